@@ -1,0 +1,1 @@
+"""Where the casting is and what it lets through."""

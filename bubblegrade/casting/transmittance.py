@@ -1,0 +1,97 @@
+"""What the casting lets through, and how dark each spot is against the clear resin around it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.casting.outline import Mask, coarse_picture
+
+Image = NDArray[np.float32]
+
+DARKEST_BACKLIGHT: Final = 0.01  # of full scale: below it nothing can be said of what passes
+CLEAR_AT_LEAST: Final = 0.96  # of the running clear level: brighter counts as clear resin
+LEVEL_SIDE_PX: Final = 200  # the clear level varies slowly: a picture of this size holds it
+LEVEL_REACH_PX: Final = 10  # of that picture: how far the clear level is averaged; 1/20 of the frame
+MOST_DARKNESS, LEAST_DARKNESS = 1.0, -0.3
+
+
+def transmittance(light: Image, backlight: Image) -> Image:
+    """Return light over the backlight's light, both linear and (rows, cols); NaN where the backlight is dark.
+
+    >>> float(transmittance(np.full((1, 1), 0.3, np.float32), np.full((1, 1), 0.6, np.float32))[0, 0])
+    0.5
+    """
+    lit = backlight >= DARKEST_BACKLIGHT
+    result = np.full(light.shape, np.nan, np.float32)
+    np.divide(light, backlight, out=result, where=lit)
+    return result
+
+
+def backlight_around(coarse: Image, outside: Mask) -> Image:
+    """Return the bare light over the whole frame as a quadratic surface through what lies outside the casting.
+
+    Parameters
+    ----------
+    coarse
+        Linear light, (rows, cols).
+    outside
+        Where the bare light is seen, same shape.
+
+    Returns
+    -------
+    (rows, cols); all NaN where less than a hundredth of the frame is outside.
+    """
+    if outside.mean() < 0.01:  # noqa: PLR2004
+        return np.full(coarse.shape, np.nan, np.float32)
+    rows, cols = np.mgrid[-1 : 1 : coarse.shape[0] * 1j, -1 : 1 : coarse.shape[1] * 1j]
+    terms = np.stack([np.ones_like(rows), rows, cols, rows * cols, rows**2, cols**2], axis=-1)
+    chosen = outside
+    for _ in range(2):  # the second time without dust and shadows
+        weights, *_ = np.linalg.lstsq(terms[chosen], coarse[chosen], rcond=None)
+        surface = terms @ weights
+        chosen = outside & (np.abs(coarse - surface) < 3 * np.std((coarse - surface)[outside]) + 1e-6)  # noqa: PLR2004
+    return np.asarray(surface, np.float32)
+
+
+def clear_level(light: Image) -> Image:
+    """Return the light that clear resin lets through at each spot, (rows, cols), from what lies around the voids.
+
+    A closing bridges dark marks; then the average of what is nearly as bright as that level replaces it, four times over.
+    """
+    rows, cols = light.shape
+    step = max(1, round(max(rows, cols) / LEVEL_SIDE_PX))
+    small = cv2.resize(light, (max(cols // step, 1), max(rows // step, 1)), interpolation=cv2.INTER_AREA)
+    size = 2 * LEVEL_REACH_PX + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    level = cv2.morphologyEx(small, cv2.MORPH_CLOSE, disc)
+    level = np.minimum(level, cv2.GaussianBlur(level, (0, 0), LEVEL_REACH_PX))
+    for _ in range(4):
+        clear = (small > CLEAR_AT_LEAST * level).astype(np.float32) + 1e-3
+        level = cv2.GaussianBlur(small * clear, (0, 0), LEVEL_REACH_PX) / cv2.GaussianBlur(clear, (0, 0), LEVEL_REACH_PX)
+    return np.asarray(cv2.resize(level, (cols, rows), interpolation=cv2.INTER_LINEAR), np.float32)
+
+
+def darkness(light: Image) -> Image:
+    """Return 1 - light over the clear level, (rows, cols): 0 in clear resin, 1 where no light comes, never NaN."""
+    level = clear_level(light)
+    np.maximum(level, 1e-3, out=level)
+    np.divide(light, level, out=level)
+    np.subtract(1.0, level, out=level)
+    return np.clip(level, LEAST_DARKNESS, MOST_DARKNESS, out=level)
+
+
+def clear_transmittance(light: Image, outline: Mask, judged: Mask) -> float:
+    """Return the median transmittance of the judged part against the bare light around the casting; NaN if unknown.
+
+    `light` is the picture; `outline` and `judged` have the size of its coarse picture.
+    """
+    coarse, _ = coarse_picture(light)
+    around = cv2.dilate(outline.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
+    bare = backlight_around(coarse, ~around & (coarse > DARKEST_BACKLIGHT))
+    if not judged.any() or np.isnan(bare).all():
+        return float("nan")
+    return float(np.median(transmittance(coarse, bare)[judged]))

@@ -1,0 +1,1 @@
+"""Castings of known truth, for tests and for trying things."""

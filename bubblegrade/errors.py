@@ -1,0 +1,37 @@
+"""The errors that a user can mend.
+
+    BubblegradeError            base of all; one line: the value, the fault, the cure
+    ├── InputError              nothing usable was given: a file, a folder, an argument
+    │   ├── PhotoError          a photograph cannot be read or measured
+    │   ├── UnitError           a length or a pressure without a usable unit
+    │   └── SettingsError       a settings file that cannot be used
+    └── OutputError             the results cannot be written
+
+A broken promise between the package's own functions is an AssertionError and is not caught.
+"""
+
+from __future__ import annotations
+
+
+class BubblegradeError(Exception):
+    """Base of every error that is shown to the user as one line."""
+
+
+class InputError(BubblegradeError):
+    """Nothing usable was given."""
+
+
+class PhotoError(InputError):
+    """A photograph cannot be read or measured."""
+
+
+class UnitError(InputError):
+    """A length or a pressure without a usable unit."""
+
+
+class SettingsError(InputError):
+    """A settings file that cannot be used."""
+
+
+class OutputError(BubblegradeError):
+    """The results cannot be written."""

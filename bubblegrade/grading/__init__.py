@@ -1,0 +1,1 @@
+"""Numbers and a judgement from a table of voids."""

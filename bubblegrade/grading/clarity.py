@@ -1,0 +1,129 @@
+"""Clarity: one number from 0 to 100 for how little of the light the voids take, and a plain word for it.
+
+    score = 100 (1 - h) / (1 + 98 h),   h = 1 - (1 - cover)(1 - veil)
+
+`cover` is the share of the judged area that countable voids cover; `veil` the share of light and fine contrast lost
+to voids too small to count; h is what both take together. Nothing lost is 100, 1 % lost is 50, all lost is 0.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from bubblegrade.grading.counting import total_interval
+from bubblegrade.grading.estimate import NORMAL_95
+
+STEEPNESS: Final = 98.0  # makes a loss of 1 % score 50: 0.99 / (1 + 98 x 0.01) = 1/2
+# Our own words with the least score of each, best first. In cover: under 0.03, 0.18, 0.67 and 2.3 %, about a factor
+# of four a step; chosen to part castings by eye, not taken from any standard.
+GRADES: Final = (("spotless", 97.0), ("sparse", 85.0), ("speckled", 60.0), ("bubbly", 30.0), ("foamy", 0.0))
+
+Grades = tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class Clarity:
+    """A clarity score with its 95 % interval and its word; NaN, and no word, where nothing could be judged."""
+
+    score: float  # 0 to 100
+    low: float
+    high: float
+    cover: float  # shares, [0, 1]
+    veil: float
+    grades: Grades = GRADES
+
+    @property
+    def lost(self) -> float:
+        """The share that cover and veil take together (h)."""
+        return lost_share(self.cover, self.veil)
+
+    @property
+    def word(self) -> str:
+        """The plain word for the score; empty where there is none."""
+        return grade_word(self.score, self.grades)
+
+    @property
+    def settled(self) -> bool:
+        """Whether the whole interval has the same word."""
+        return bool(self.word) and grade_word(self.low, self.grades) == grade_word(self.high, self.grades)
+
+
+def lost_share(cover: float, veil: float) -> float:
+    """Return what cover and veil take together, each a share of what the other leaves.
+
+    >>> lost_share(0.5, 0.5)
+    0.75
+    """
+    return cover + veil - cover * veil
+
+
+def clarity_score(cover: float, veil: float) -> float:
+    """Return the score of the module's formula for two shares in [0, 1]; it falls as either grows.
+
+    >>> clarity_score(0.0, 0.0), round(clarity_score(0.01, 0.0), 6), clarity_score(1.0, 0.0)
+    (100.0, 50.0, 0.0)
+    """
+    return _score(lost_share(_checked(cover), _checked(veil)))
+
+
+def grade_word(score: float, grades: Grades = GRADES) -> str:
+    """Return the first word whose least score is reached; the last where none is, and none for NaN.
+
+    >>> grade_word(91.0)
+    'sparse'
+    """
+    if math.isnan(score):
+        return ""
+    return next((word for word, least in grades if score >= least), grades[-1][0])
+
+
+def clarity(
+    cover: float,
+    veil: float,
+    *,
+    cover_err: float,
+    veil_err: float,
+    effective_count: float,
+    smallest_share: float,
+    grades: Grades = GRADES,
+) -> Clarity:
+    """Return the clarity of a casting with its 95 % interval.
+
+    `cover_err` and `veil_err` are the standard uncertainties that the photograph's noise leaves; `smallest_share` is
+    the area of one void of the smallest countable size over the judged area.
+
+    The interval says what castings of the same pour could show: besides the noise it holds the chance in how many
+    voids came to lie here. That is a matter of `effective_count` = (sum a)^2 / sum a^2 of the voids' areas a
+    (`counting.effective_count`), not of the plain count: the relative variance of a sum over a Poisson number of
+    voids is sum a^2 / (sum a)^2, so that one large void among a hundred specks counts as little more than one. With
+    no countable void, up to 3 of the smallest countable size could be expected (rule of three), so that the interval
+    of a spotless photograph still reaches below 100. The parts are added in quadrature, each side for itself.
+
+    Raises
+    ------
+    AssertionError
+        If a share lies outside [0, 1]. NaN stands for what could not be judged and gives a score of NaN.
+    """
+    lost = lost_share(_checked(cover), _checked(veil))
+    least, most = total_interval(cover, effective=effective_count, smallest=smallest_share)
+    noise, haze = NORMAL_95 * cover_err * (1.0 - veil), NORMAL_95 * veil_err * (1.0 - cover)
+    down = math.hypot((cover - least) * (1.0 - veil), noise, haze)
+    up = math.hypot((most - cover) * (1.0 - veil), noise, haze)
+    return Clarity(_score(lost), _score(lost + up), _score(lost - down), cover, veil, grades)
+
+
+def _score(lost: float) -> float:
+    """Return the score of a loss, which is held to [0, 1]."""
+    if math.isnan(lost):
+        return math.nan
+    held = min(max(lost, 0.0), 1.0)
+    return 100.0 * (1.0 - held) / (1.0 + STEEPNESS * held)
+
+
+def _checked(share: float) -> float:
+    """Return a share, which lies in [0, 1] or is NaN."""
+    if share < 0.0 or share > 1.0:
+        raise AssertionError(f"a share lies between 0 and 1: {share}")
+    return share

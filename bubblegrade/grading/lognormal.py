@@ -1,0 +1,45 @@
+"""How far the statistics of lognormal sizes scatter from sample to sample, in closed form.
+
+A sample that happens to lack the largest voids cannot tell by resampling that it lacks them; what lognormal sizes of
+the same spread would do can. T. Hatch and S. P. Choate, J. Franklin Inst. 207 (1929) 369: each size is the number
+median times exp(c s^2 + z s), with s the logarithm of the geometric standard deviation. From n voids the logarithm
+of the median is known to s / sqrt(n) and s itself to s / sqrt(2 n).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from scipy.special import stdtrit
+
+from bubblegrade.grading.counting import CONFIDENCE
+
+_Z90: Final = 1.281552  # 90 % quantile of the standard normal distribution
+_EXPONENTS: Final = {  # (c, z) of each size
+    "d10_number": (0.0, -_Z90),
+    "d50_number": (0.0, 0.0),
+    "d90_number": (0.0, _Z90),
+    "d10_volume": (3.0, -_Z90),
+    "d50_volume": (3.0, 0.0),
+    "d90_volume": (3.0, _Z90),
+    "d_1_0": (0.5, 0.0),
+    "d_3_2": (2.5, 0.0),
+    "d_4_3": (3.5, 0.0),
+}
+
+
+def log_half_widths(gsd: float, count: int) -> dict[str, float]:
+    """Return half the 95 % interval of each statistic's logarithm from `count` voids, at least 2, by its name.
+
+    The factor is Student's, since the spread is estimated from the same voids.
+    """
+    spread, half = math.log(gsd), float(stdtrit(count - 1, (1.0 + CONFIDENCE) / 2.0))
+    of_spread = half / math.sqrt(2.0 * count)
+    steepness = _Z90 * spread / math.tanh(_Z90 * spread) if spread > 0.0 else 1.0  # of ln(2 sinh(z s)) in ln s
+    sizes = {
+        name: half * spread * math.sqrt((1.0 + (2.0 * c * spread + z) ** 2 / 2.0) / count)
+        for name, (c, z) in _EXPONENTS.items()
+    }
+    spans = dict.fromkeys(("span_number", "span_volume"), of_spread * steepness)
+    return {**sizes, **spans, "gsd": of_spread * spread}

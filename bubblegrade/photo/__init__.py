@@ -1,0 +1,1 @@
+"""A file becomes linear light with a scale."""

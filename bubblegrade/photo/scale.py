@@ -1,0 +1,58 @@
+"""Millimetres per pixel, with their uncertainty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from bubblegrade.errors import InputError
+
+LEAST_MM_PER_PX: Final = 1e-4  # a tenth of the wavelength of light: no camera does that
+MOST_MM_PER_PX: Final = 2.0  # coarser than any photograph of a casting
+EDGE_PLACING_PX: Final = 0.3  # standard uncertainty of each end of a measured span
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How large a pixel is at the casting's mid plane."""
+
+    mm_per_px: float
+    mm_per_px_err: float  # one standard uncertainty
+    source: str  # in words: where it came from
+
+
+def stated_scale(mm_per_px: float) -> Scale:
+    """Return the scale that the user states; its error is not known and is taken as none.
+
+    Raises
+    ------
+    InputError
+        The scale is not a number between LEAST_MM_PER_PX and MOST_MM_PER_PX.
+
+    >>> stated_scale(0.0375).mm_per_px
+    0.0375
+    """
+    if not LEAST_MM_PER_PX <= mm_per_px <= MOST_MM_PER_PX:
+        raise InputError(
+            f"--mm-per-px {mm_per_px:g} is not a usable scale: give millimetres per pixel "
+            f"between {LEAST_MM_PER_PX:g} and {MOST_MM_PER_PX:g}, such as 0.0375"
+        )
+    return Scale(mm_per_px=mm_per_px, mm_per_px_err=0.0, source="stated")
+
+
+def scale_from_width(width_mm: float, span_px: float) -> Scale:
+    """Return the scale from the casting's known widest span and that span in the photograph.
+
+    Raises
+    ------
+    InputError
+        The scale that follows is absurd.
+
+    >>> scale_from_width(44.0, 1100.0).mm_per_px
+    0.04
+    """
+    mm_per_px = width_mm / span_px
+    if not LEAST_MM_PER_PX <= mm_per_px <= MOST_MM_PER_PX:
+        raise InputError(f"--width {width_mm:g}mm over {span_px:.0f} px is {mm_per_px:.3g} mm per px: check the width")
+    err = mm_per_px * EDGE_PLACING_PX * 2**0.5 / span_px
+    return Scale(mm_per_px=mm_per_px, mm_per_px_err=err, source=f"widest span of the casting, {width_mm:g} mm")

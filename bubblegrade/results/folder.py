@@ -1,0 +1,210 @@
+"""The folder a run writes into: refused where it would overwrite a result unasked, every file whole or not at all.
+
+A file is written beside its place under a name of its own, flushed to the disk and renamed. Where an old result is
+replaced, the new files wait in a sub-folder until `finish`: up to then the old result stands untouched, and a run that
+fails leaves it so. `finish` removes those files of the old result that the new one does not have, then renames the
+new files into place, run.json last. Only what the old run.json lists under `files` is ever removed.
+"""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import secrets
+import shutil
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+from types import TracebackType
+from typing import Final
+
+from bubblegrade.errors import OutputError
+
+RUN_FILE: Final = "run.json"
+RESULT_MARKS: Final = (RUN_FILE, "voids.csv")  # either of them makes a folder one that holds a result
+
+_WAITING: Final = ".bubblegrade-new"  # sub-folder in which new files wait while an old result stands
+_OTHER_FOLDER: Final = "name another folder with --out"
+_CURES: Final = {
+    errno.ENOSPC: "free some space or name a folder on another disk with --out",
+    errno.EDQUOT: "free some space or name a folder on another disk with --out",
+    errno.EACCES: "name a folder that you may write to with --out",
+    errno.EPERM: "name a folder that you may write to with --out",
+    errno.EROFS: "name a folder that can be written to with --out",
+}
+
+
+@dataclass(frozen=True)
+class ResultFolder:
+    """A folder that is ready to be written into; use it as a context manager, or call `finish` or `abandon`."""
+
+    path: Path
+    replacing: bool = False  # whether an old result stands there until `finish`
+
+    @classmethod
+    def prepare(cls, path: Path, *, replace: bool, resume: bool = False) -> ResultFolder:
+        """Return the folder at `path`, made where there is none, after checking that it can be written to.
+
+        A folder without a result is accepted, whatever else it holds; one with a result only with `replace` or
+        `resume`, of which `resume` adds to what is there.
+
+        Raises
+        ------
+        OutputError
+            If it holds a result and neither is given, both are given, it is a file, or it cannot be written to.
+        """
+        if replace and resume:
+            raise OutputError(f"{path} cannot be both replaced and resumed: give --replace or --resume, not both")
+        if os.path.exists(path) and not os.path.isdir(path):
+            raise OutputError(f"{path} is a file, and the results need a folder: {_OTHER_FOLDER}")
+        held = next((name for name in RESULT_MARKS if os.path.lexists(path / name)), None)
+        if held and not (replace or resume):
+            raise OutputError(f"{path} holds a result already ({held}): add --replace, or {_OTHER_FOLDER}")
+        folder = cls(path, replacing=bool(held) and replace)
+        folder._check_writable()
+        folder.abandon()
+        return folder
+
+    def __enter__(self) -> ResultFolder:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, _error: BaseException | None, _at: TracebackType | None
+    ) -> None:
+        if kind is None:
+            self.finish()
+        else:
+            self.abandon()
+
+    def write_text(self, name: str, text: str) -> Path:
+        """Write `text` in UTF-8 and return its place; what UTF-8 cannot hold is written as a backslash escape."""
+        return self.write_bytes(name, text.encode("utf-8", errors="backslashreplace"))
+
+    def write_bytes(self, name: str, data: bytes) -> Path:
+        """Write `data` to `name` below the folder, whole or not at all, and return the place it has in the end.
+
+        `name` may lie in a sub-folder, which is made.
+
+        Raises
+        ------
+        OutputError
+            If the name leads out of the folder, or the file cannot be written; then nothing of it is left.
+        """
+        place = self._place(name)
+        target = self.path / _WAITING / name if self.replacing else place
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            _write_whole(target, data)
+        except OSError as error:
+            raise _unwritable(place, error) from error
+        return place
+
+    def finish(self) -> None:
+        """Put the new files in the place of the old result; nothing is left to do where none was replaced.
+
+        Raises
+        ------
+        OutputError
+            If a file cannot be put in its place.
+        """
+        waiting = self.path / _WAITING
+        if not waiting.is_dir():
+            return
+        new = [file.relative_to(waiting).as_posix() for file in sorted(waiting.rglob("*")) if file.is_file()]
+        self._remove(self._former_files().difference(new))
+        for name in sorted(new, key=lambda name: (name == RUN_FILE, name)):
+            place = self._place(name)
+            try:
+                place.parent.mkdir(parents=True, exist_ok=True)
+                os.replace(waiting / name, place)
+            except OSError as error:
+                raise _unwritable(place, error) from error
+        self.abandon()
+
+    def abandon(self) -> None:
+        """Remove new files that still wait, from this run or from one that was cut short; an old result stays."""
+        waiting = self.path / _WAITING
+        if not os.path.lexists(waiting):
+            return
+        try:
+            shutil.rmtree(waiting)
+        except OSError as error:
+            raise _unwritable(waiting, error) from error
+
+    def _check_writable(self) -> None:
+        """Make the folder and write one file into it, which is removed again."""
+        trial = self.path / _part_name()
+        try:
+            self.path.mkdir(parents=True, exist_ok=True)
+            trial.touch(exist_ok=False)
+            trial.unlink()
+        except (OSError, ValueError) as error:
+            raise _unwritable(self.path, error) from error
+
+    def _place(self, name: str) -> Path:
+        """Return where `name` lies, refused unless that is inside the folder."""
+        if not self._is_inside(name):
+            raise OutputError(f"{name!r} is no name inside {self.path}: rename the photograph, or grade its own folder")
+        return self.path / name
+
+    def _is_inside(self, name: str) -> bool:
+        """Tell whether `name` stays below the folder, also through links, and is not one of the waiting files."""
+        parts = PurePath(name)
+        if "\0" in name or not parts.parts or parts.anchor or ".." in parts.parts or parts.parts[0] == _WAITING:
+            return False
+        inner = Path(os.path.realpath(self.path / parts.parent))
+        return inner.is_relative_to(os.path.realpath(self.path))
+
+    def _former_files(self) -> frozenset[str]:
+        """Return the names that the old run.json lists; none where it cannot be read."""
+        try:
+            listed = json.loads((self.path / RUN_FILE).read_text("utf-8"))["files"]
+        except (OSError, ValueError, LookupError, TypeError, RecursionError):
+            return frozenset()
+        names = listed if isinstance(listed, list) else []
+        return frozenset(PurePath(name).as_posix() for name in names if isinstance(name, str) and self._is_inside(name))
+
+    def _remove(self, names: Iterable[str]) -> None:
+        """Remove these files, and the sub-folders that are empty then; what is gone already is passed over."""
+        for name in sorted(names):
+            place = self.path / name
+            try:
+                if place.is_symlink() or place.is_file():
+                    place.unlink()
+                    _remove_empty(place.parent, top=self.path)
+            except OSError as error:
+                raise _unwritable(place, error) from error
+
+
+def _remove_empty(folder: Path, *, top: Path) -> None:
+    """Remove `folder` and its parents below `top`, as long as they are empty."""
+    while folder != top and not any(folder.iterdir()):
+        folder.rmdir()
+        folder = folder.parent
+
+
+def _write_whole(target: Path, data: bytes) -> None:
+    """Write `data` beside `target`, flush it to the disk and rename it; on any fault nothing of it is left."""
+    part = target.with_name(_part_name())
+    try:
+        with part.open("xb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, target)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+
+
+def _part_name() -> str:
+    """Return a name that no other file has."""
+    return f".bubblegrade-{secrets.token_hex(8)}.part"
+
+
+def _unwritable(place: Path, error: OSError | ValueError) -> OutputError:
+    """Return the error for a place that cannot be written, with the system's reason and the cure for it."""
+    number = error.errno if isinstance(error, OSError) else None
+    reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    return OutputError(f"{place} cannot be written ({reason}): {_CURES.get(number or 0, _OTHER_FOLDER)}")

@@ -1,0 +1,82 @@
+"""A run as JSON: records field by field in their declared order, so that the same run gives the same bytes."""
+
+from __future__ import annotations
+
+import dataclasses
+import enum
+import json
+import math
+import numbers
+from collections.abc import Mapping
+from pathlib import PurePath
+from typing import Final
+
+import numpy as np
+
+_INDENT: Final = "  "
+
+
+def to_json(record: object) -> str:
+    """Return a record as JSON text with a line end: nested records, mappings, sequences, arrays and plain values.
+
+    Numbers have six significant digits; NaN and infinity become null. A list of plain values stands on one line.
+    Mappings keep their order, sets are sorted, paths are written with '/'.
+
+    >>> print(to_json({"count": 2, "sizes_mm": np.array([0.25, np.nan])}), end="")
+    {
+      "count": 2,
+      "sizes_mm": [0.25, null]
+    }
+
+    Raises
+    ------
+    AssertionError
+        If it holds a value of another kind.
+    """
+    return _written(plain(record), "\n") + "\n"
+
+
+def plain(value: object) -> object:
+    """Return `value` as dictionaries, lists, text, numbers, truth values and None; see `to_json`."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(held) for key, held in value.items()}
+    if isinstance(value, np.ndarray):
+        return plain(value.tolist())
+    if isinstance(value, list | tuple):
+        return [plain(held) for held in value]
+    if isinstance(value, set | frozenset):
+        return [plain(held) for held in sorted(value)]
+    return _plain_scalar(value)
+
+
+def _plain_scalar(value: object) -> object:
+    """Return a single value as text, a number, a truth value or None."""
+    if isinstance(value, enum.Enum):
+        return _plain_scalar(value.value)
+    if value is None or isinstance(value, bool | np.bool_):
+        return None if value is None else bool(value)
+    if isinstance(value, str | PurePath):
+        return value.as_posix() if isinstance(value, PurePath) else str(value)
+    if isinstance(value, numbers.Integral):
+        return int(value)
+    if isinstance(value, numbers.Real):
+        return float(f"{float(value) + 0.0:.6g}") if math.isfinite(value) else None
+    raise AssertionError(f"a run holds records, lists, text and numbers: {value!r}")
+
+
+def _written(value: object, line_end: str) -> str:
+    """Return a plain value as JSON; what it holds is indented one step past `line_end`."""
+    inner = line_end + _INDENT
+    if isinstance(value, dict) and value:
+        held = [f"{_scalar(key)}: {_written(held, inner)}" for key, held in value.items()]
+        return "{" + inner + f",{inner}".join(held) + line_end + "}"
+    if isinstance(value, list) and any(isinstance(held, dict | list) for held in value):
+        return "[" + inner + f",{inner}".join(_written(held, inner) for held in value) + line_end + "]"
+    return _scalar(value)
+
+
+def _scalar(value: object) -> str:
+    """Return a plain value on one line."""
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)

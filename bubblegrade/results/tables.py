@@ -1,0 +1,90 @@
+"""Tables as CSV: fixed columns, one line end, six significant digits, and nothing that a spreadsheet would run."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import numbers
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Final
+
+import numpy as np
+
+_RUNS_IN_SPREADSHEETS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def csv_text(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
+    """Return the table as CSV with a heading line; a column that a row does not have is left empty.
+
+    Numbers have six significant digits, NaN and None are empty, truth values `true` or `false`. Text that a
+    spreadsheet would take for a formula gets an apostrophe before it, unless it is a number; line ends become spaces.
+
+    >>> print(csv_text(["kind", "d_mm"], [{"kind": "void", "d_mm": 0.25}, {"kind": "=1+1"}]), end="")
+    kind,d_mm
+    void,0.25
+    '=1+1,
+
+    Raises
+    ------
+    AssertionError
+        If a row has a column that is not among `columns`, or a cell is not text, a number or a truth value.
+    """
+    lines = io.StringIO()
+    table = csv.writer(lines, lineterminator="\n")
+    table.writerow(columns)
+    known = frozenset(columns)
+    for row in rows:
+        if not known.issuperset(row):
+            raise AssertionError(f"columns without a place in the table: {sorted(set(row) - known)}")
+        table.writerow([cell_text(row.get(column)) for column in columns])
+    return lines.getvalue()
+
+
+def csv_text_of_columns(
+    table: Mapping[str, Sequence[object] | np.ndarray[tuple[int, ...], np.dtype[np.generic]]],
+) -> str:
+    r"""Return columns of one length as CSV, in the order of the mapping; cells as in `csv_text`.
+
+    >>> csv_text_of_columns({"x_px": np.array([1.5]), "judged": np.array([True])})
+    'x_px,judged\n1.5,true\n'
+    """
+    rows = (dict(zip(table, cells, strict=True)) for cells in zip(*table.values(), strict=True))
+    return csv_text(list(table), rows)
+
+
+def cell_text(cell: object) -> str:
+    """Return one cell as text; see `csv_text`."""
+    if cell is None:
+        return ""
+    if isinstance(cell, bool | np.bool_):
+        return "true" if cell else "false"
+    if isinstance(cell, numbers.Integral):
+        return str(int(cell))
+    if isinstance(cell, numbers.Real):
+        return _number_text(float(cell))
+    if isinstance(cell, str):
+        return _harmless(str(cell))
+    raise AssertionError(f"a cell is text, a number or a truth value: {cell!r}")
+
+
+def _number_text(number: float) -> str:
+    """Return a number in six significant digits, nothing for NaN; a zero has no sign."""
+    return "" if math.isnan(number) else f"{number + 0.0:.6g}"
+
+
+def _harmless(text: str) -> str:
+    """Return `text` on one line, with an apostrophe before it where a spreadsheet would run it."""
+    line = text.replace("\r", " ").replace("\n", " ")
+    if not text.startswith(_RUNS_IN_SPREADSHEETS) or _is_number(text):
+        return line
+    return f"'{line}"
+
+
+def _is_number(text: str) -> bool:
+    """Tell whether `text` is a number and nothing else."""
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return text == text.strip()

@@ -1,0 +1,1 @@
+"""Transmittance becomes a table of voids."""

@@ -1,0 +1,140 @@
+"""Candidates at every size: edges vote for the centre that they curve around.
+
+The outer edge of a void's dark ring points, all around, at the void's centre. On each level of a pyramid every edge
+pixel votes for the points at a few distances along its gradient, towards the dark side; where the votes of a whole
+circle meet, a void may lie. The count over the circumference is the share of the edge that was seen: an overlapped or
+lop-sided void still collects what is left of it, whatever its contrast.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+Image = NDArray[np.float32]
+Floats = NDArray[np.float32]
+
+RADII_PX: Final = (2.4, 2.9, 3.4, 4.0, 4.7, 5.5)  # looked for on each level; the next one starts where they end
+SMOOTHING_PX: Final = 0.8  # before the gradient is taken
+NOISE_TO_GRADIENT: Final = 0.25  # noise of the smoothed gradient per px, over the noise of a pixel
+LEAST_EDGE: Final = 6.0  # an edge's gradient in units of that noise
+FAINTEST_EDGE: Final = 0.012  # darkness per px: fainter is no edge even without noise
+VOTE: Final = 7  # so that the smoothed sum of a full circle stays exact in whole numbers
+SPREAD_PX: Final = 1.0  # votes are summed over a bell of this standard deviation
+SAME_CENTRE: Final = 0.35  # of the radius: candidates nearer than this, and
+SAME_SIZE: Final = 1.3  # alike in size within this ratio, are one
+
+
+@dataclass(frozen=True, eq=False)
+class Candidates:
+    """Where voids may lie; all of length N, in px of the photograph."""
+
+    x_px: Floats
+    y_px: Floats
+    edge_radius_px: Floats  # of the dark ring's outer edge
+    seen: Floats  # share of the circumference that voted
+
+
+def pyramid_of(darkness: Image, *, largest_radius_px: float) -> list[Image]:
+    """Return the picture and its halves, quarters, ... down to where the largest radius is looked for."""
+    levels = [darkness]
+    while RADII_PX[0] * 2 ** len(levels) < largest_radius_px and min(levels[-1].shape) >= 48:  # noqa: PLR2004
+        rows, cols = levels[-1].shape
+        half = cv2.resize(levels[-1][: rows // 2 * 2, : cols // 2 * 2], (cols // 2, rows // 2), interpolation=cv2.INTER_AREA)
+        levels.append(np.asarray(half, np.float32))
+    return levels
+
+
+def noise_of(darkness: Image) -> float:
+    """Return the standard deviation of the pixel noise, from the median of what a smoothing takes away."""
+    rough = darkness[::3] - cv2.GaussianBlur(darkness, (0, 0), 1.5)[::3]
+    return float(1.4826 * np.median(np.abs(rough[:, ::3])))
+
+
+def find_candidates(pyramid: list[Image], judged: NDArray[np.bool_] | None, *, least_seen: float) -> Candidates:
+    """Return the candidates on all levels, strongest first, near twins taken out.
+
+    Parameters
+    ----------
+    pyramid
+        Darkness from `pyramid_of`.
+    judged
+        Where to look, at any size (it is fitted to each level); None looks everywhere.
+    least_seen
+        Share of the circumference that must vote.
+    """
+    found = [np.empty((0, 4), np.float32)]
+    for level, darkness in enumerate(pyramid):
+        scale = 2.0**level
+        x, y, radius, seen = _vote(darkness, judged, least_seen)
+        found.append(np.stack([(x + 0.5) * scale - 0.5, (y + 0.5) * scale - 0.5, radius * scale, seen], axis=1))
+    rows = np.concatenate(found)
+    rows = rows[np.argsort(-rows[:, 3], kind="stable")]
+    rows = rows[first_of_twins(rows[:, 0], rows[:, 1], rows[:, 2], centre=SAME_CENTRE, size=SAME_SIZE)]
+    return Candidates(*(np.ascontiguousarray(column, np.float32) for column in rows.T))
+
+
+def first_of_twins(x: Floats, y: Floats, radius: Floats, *, centre: float, size: float) -> NDArray[np.intp]:
+    """Return the indices of those that no earlier one is a twin of: nearer than `centre` radii, alike within `size`."""
+    points = np.stack([x, y], axis=1)
+    tree = cKDTree(points)
+    near = tree.query_ball_point(points, centre * radius + 0.5)
+    kept = np.ones(len(x), bool)
+    for i, others in enumerate(near):
+        if kept[i]:
+            for j in others:
+                if j > i and 1 / size < radius[j] / radius[i] < size:
+                    kept[j] = False
+    return np.flatnonzero(kept)
+
+
+def _vote(darkness: Image, judged: NDArray[np.bool_] | None, least_seen: float) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return x, y, radius and share seen of the candidates on one level, in px of that level."""
+    rows, cols = darkness.shape
+    x, y, right, down = _thin_edges(darkness, judged)
+    best = np.zeros((rows, cols), np.uint16)
+    which = np.zeros((rows, cols), np.uint8)
+    for number, radius in enumerate(RADII_PX):
+        at_x = np.rint(x + radius * right).astype(np.int64)
+        at_y = np.rint(y + radius * down).astype(np.int64)
+        inside = (at_x >= 0) & (at_x < cols) & (at_y >= 0) & (at_y < rows)
+        votes = np.zeros(rows * cols, np.uint16)
+        np.add.at(votes, at_y[inside] * cols + at_x[inside], VOTE * 100)
+        summed = cv2.GaussianBlur(votes.reshape(rows, cols), (0, 0), SPREAD_PX)
+        summed = np.asarray(cv2.multiply(summed, 1.0 / radius), np.uint16)
+        better = summed > best
+        which[better] = number
+        np.maximum(best, summed, out=best)
+    full = VOTE * 100 * 1.13 / SPREAD_PX**2  # a full circle, its votes spread by rounding and noise
+    top = best >= cv2.dilate(best, np.ones((3, 3), np.uint8))
+    at = np.nonzero(top & (best > least_seen * full))
+    radius = np.asarray(RADII_PX, np.float32)[which[at]]
+    return at[1].astype(np.float32), at[0].astype(np.float32), radius, (best[at] / full).astype(np.float32)
+
+
+def _thin_edges(darkness: Image, judged: NDArray[np.bool_] | None) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return sub-pixel places of edges, x and y, and the unit vectors towards their dark sides."""
+    smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX)
+    across = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32)
+    down = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32)
+    steep = cv2.magnitude(across, down)
+    steep[:2], steep[-2:], steep[:, :2], steep[:, -2:] = 0, 0, 0, 0
+    least = max(FAINTEST_EDGE, LEAST_EDGE * NOISE_TO_GRADIENT * noise_of(darkness))
+    at = steep > least
+    if judged is not None:
+        size = (darkness.shape[1], darkness.shape[0])
+        at &= cv2.resize(judged.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST).astype(bool)
+    row, col = np.nonzero(at)
+    here = steep[row, col]
+    ux, uy = across[row, col] / here, down[row, col] / here
+    ahead = steep[np.rint(row + uy).astype(np.intp), np.rint(col + ux).astype(np.intp)]
+    behind = steep[np.rint(row - uy).astype(np.intp), np.rint(col - ux).astype(np.intp)]
+    crest = (here >= ahead) & (here > behind)
+    here, ahead, behind, ux, uy = (a[crest] for a in (here, ahead, behind, ux, uy))
+    shift = np.clip(0.5 * (ahead - behind) / (2 * here - ahead - behind + 1e-9), -0.5, 0.5)
+    return col[crest] + shift * ux, row[crest] + shift * uy, ux, uy

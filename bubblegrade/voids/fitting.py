@@ -1,0 +1,240 @@
+"""Centre and diameter to a fraction of a pixel: the blurred ring of optics.py fitted to each candidate.
+
+All candidates are fitted at once. Darkness is sampled around each on a polar grid, on the pyramid's level on which the
+radius is about ten px; the ring's centre, radius, blur, depth and level then move to meet the samples by robust
+Gauss-Newton steps, in which samples that belong to something else (another void, a wire) lose their weight.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.voids.rings import RingTable
+
+Image = NDArray[np.float32]
+Floats = NDArray[np.float32]
+
+LEVEL_RADIUS_PX: Final = 7.0  # a level is used for radii from this to twice this
+LEVEL_BLUR_PX: Final = 0.35  # of the halving itself, in px of the level
+GIVE_UP: Final = 4.0  # residuals beyond this many robust standard deviations have no weight
+MOST_STEP: Final = 0.15  # of the radius, a step
+RADIUS_RANGE: Final = (0.6, 1.6)  # of the radius at the start
+BLUR_DOUBT: Final = 0.35  # standard deviation of ln(blur) about the photograph's
+DEPTH_RANGE, LEVEL_RANGE = (0.05, 2.0), (-0.15, 0.3)
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A polar grid around a candidate, in radii."""
+
+    angles: int
+    radii: int
+    inner: float = 0.08
+    outer: float = 1.45
+
+    @property
+    def rho(self) -> Floats:
+        """Distances from the centre over the radius, (radii,)."""
+        return np.linspace(self.inner, self.outer, self.radii, dtype=np.float32)
+
+    @property
+    def directions(self) -> Floats:
+        """Angles in radians, (angles,)."""
+        return np.asarray(np.arange(self.angles) * 2 * np.pi / self.angles, np.float32)
+
+
+COARSE: Final = Grid(angles=16, radii=12)
+FINE: Final = Grid(angles=32, radii=20)
+
+
+@dataclass(frozen=True, eq=False)
+class Fits:
+    """Fitted rings; all of length N, lengths in px of the photograph."""
+
+    x_px: Floats
+    y_px: Floats
+    radius_px: Floats
+    radius_err_px: Floats  # one standard uncertainty from noise and pixel grid alone
+    blur_px: Floats  # standard deviation
+    depth: Floats  # the ring's darkness over that of optics.py
+    level: Floats  # darkness around the void
+    explained: Floats  # share of the samples' variance
+    agreeing: Floats  # share of the samples that the ring explains
+    seen: Floats  # share of the circumference that voted
+
+    def __len__(self) -> int:
+        """Return the number of fits."""
+        return len(self.x_px)
+
+    def __getitem__(self, rows: Any) -> Fits:
+        """Return the chosen rows."""
+        return Fits(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
+
+
+@dataclass(frozen=True, eq=False)
+class Samples:
+    """Darkness on polar grids around N centres; (N, radii x angles)."""
+
+    right: Floats  # offset from the centre, px
+    down: Floats
+    darkness: Floats
+    pixel: Floats  # (N,) side of a pixel of the level used
+
+
+def sample(pyramid: list[Image], x: Floats, y: Floats, radius: Floats, grid: Grid) -> Samples:
+    """Return darkness around centres `x`, `y` (N,) on `grid`, whose unit is `radius` (N,)."""
+    unit = grid.rho[:, None] * np.exp(1j * grid.directions)[None, :]
+    right = (radius[:, None] * unit.real.ravel()).astype(np.float32)
+    down = (radius[:, None] * unit.imag.ravel()).astype(np.float32)
+    level = np.clip(np.floor(np.log2(np.maximum(radius, 1e-3) / LEVEL_RADIUS_PX)), 0, len(pyramid) - 1).astype(int)
+    darkness = np.empty_like(right)
+    for one in np.unique(level):
+        rows = level == one
+        scale = np.float32(2.0**one)
+        at_x = (x[rows, None] + right[rows] + np.float32(0.5)) / scale - np.float32(0.5)
+        at_y = (y[rows, None] + down[rows] + np.float32(0.5)) / scale - np.float32(0.5)
+        darkness[rows] = _interpolated(pyramid[one], at_x, at_y)
+    return Samples(right=right, down=down, darkness=darkness, pixel=(2.0**level).astype(np.float32))
+
+
+def fit_rings(  # noqa: PLR0913
+    pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: float, noise: float, grid: Grid, steps: int
+) -> Fits:
+    """Return `start` moved to meet the photograph.
+
+    Parameters
+    ----------
+    pyramid
+        Darkness at halving sizes.
+    start
+        Where to begin: centre, radius and `seen` are used.
+    table
+        The ring for the photograph's light.
+    blur_px
+        Standard deviation of the photograph's blur.
+    noise
+        Standard deviation of a pixel's darkness.
+    grid
+        Where to sample.
+    steps
+        Gauss-Newton steps.
+    """
+    if not len(start):
+        return start
+    samples = sample(pyramid, start.x_px, start.y_px, start.radius_px, grid)
+    weight = np.tile(np.repeat(grid.rho, grid.angles), (len(start), 1))
+    blur = np.hypot(np.float32(blur_px), LEVEL_BLUR_PX * samples.pixel * (samples.pixel > 1)).astype(np.float32)
+    state = _State(
+        x=np.zeros(len(start), np.float32), y=np.zeros(len(start), np.float32), radius=start.radius_px.copy(), blur=blur
+    )
+    for _ in range(steps):
+        state.step(samples, table, weight, noise=noise, usual_blur=blur, start=start.radius_px)
+    return state.finished(samples, weight, start)
+
+
+class _State:
+    """The moving parts of a fit."""
+
+    def __init__(self, *, x: Floats, y: Floats, radius: Floats, blur: Floats) -> None:
+        self.x, self.y, self.radius, self.blur = x, y, radius, blur
+        self.robust: Floats | None = None
+
+    def step(  # noqa: PLR0913
+        self, samples: Samples, table: RingTable, area: Floats, *, noise: float, usual_blur: Floats, start: Floats
+    ) -> None:
+        """Move one Gauss-Newton step."""
+        right, down = samples.right - self.x[:, None], samples.down - self.y[:, None]
+        away = np.sqrt(right * right + down * down) + np.float32(1e-6)
+        rho = away / self.radius[:, None]
+        ring, by_rho, by_blur = table.at(self.blur / self.radius, rho)
+        self.depth, self.level = _depth_and_level(ring, samples.darkness, area if self.robust is None else self.robust)
+        self.residual = samples.darkness - self.depth[:, None] * ring - self.level[:, None]
+        self.scatter = np.maximum(1.4826 * np.median(np.abs(self.residual), axis=1), 0.7 * noise).astype(np.float32)
+        self.robust = area * _tukey(self.residual, self.scatter)
+        slope = self.depth[:, None] * by_rho / self.radius[:, None]
+        towards = slope / away
+        by_log_blur = self.depth[:, None] * by_blur
+        slopes = np.stack(
+            [-towards * right, -towards * down, -slope * rho - by_log_blur / self.radius[:, None], by_log_blur, ring,
+             np.ones_like(ring)], axis=1
+        )  # fmt: skip
+        weighted = slopes * self.robust[:, None]
+        self.normal = weighted @ slopes.transpose(0, 2, 1)
+        pull = (weighted @ self.residual[:, :, None])[..., 0]
+        self._ridge(pull, area, usual_blur)
+        move = np.linalg.solve(self.normal, pull[..., None])[..., 0]
+        most = MOST_STEP * self.radius
+        self.x += np.clip(move[:, 0], -most, most)
+        self.y += np.clip(move[:, 1], -most, most)
+        low, high = RADIUS_RANGE
+        self.radius = np.clip(self.radius + np.clip(move[:, 2], -most, most), low * start, high * start)
+        self.blur = self.blur * np.exp(np.clip(move[:, 3], -0.3, 0.3))
+
+    def _ridge(self, pull: Floats, area: Floats, usual_blur: Floats) -> None:
+        """Hold the blur near the photograph's, and keep every system solvable."""
+        held = (self.scatter / BLUR_DOUBT) ** 2 * area.mean()
+        self.normal[:, 3, 3] += held
+        pull[:, 3] -= held * np.log(self.blur / usual_blur)
+        diagonal = np.arange(6)
+        share = np.trace(self.normal, axis1=1, axis2=2)[:, None] * np.array([1e-4, 1e-4, 1e-4, 1e-6, 1e-6, 1e-6])
+        self.normal[:, diagonal, diagonal] += share + 1e-9
+
+    def finished(self, samples: Samples, area: Floats, start: Fits) -> Fits:
+        """Return the fits with how well they explain the samples."""
+        assert self.robust is not None, "a fit needs one step at least"
+        capped = np.minimum(self.residual**2, (GIVE_UP * self.scatter[:, None]) ** 2)
+        total = self.robust.sum(axis=1, keepdims=True)
+        spread = samples.darkness - (samples.darkness * self.robust).sum(axis=1, keepdims=True) / total
+        explained = 1 - (area * capped).sum(axis=1) / np.maximum((area * spread**2).sum(axis=1), 1e-6)
+        agreeing = (np.abs(self.residual) < np.maximum(3 * self.scatter[:, None], 0.1)).mean(axis=1)
+        return Fits(
+            x_px=start.x_px + self.x,
+            y_px=start.y_px + self.y,
+            radius_px=self.radius,
+            radius_err_px=self._radius_err(samples, area),
+            blur_px=self.blur,
+            depth=self.depth,
+            level=self.level,
+            explained=explained.astype(np.float32),
+            agreeing=agreeing.astype(np.float32),
+            seen=start.seen,
+        )
+
+    def _radius_err(self, samples: Samples, area: Floats) -> Floats:
+        """Return the radius's standard uncertainty; samples closer together than pixels tell the same thing twice."""
+        reach = np.hypot(samples.right, samples.down).max(axis=1)
+        pixels = np.pi * (reach / samples.pixel) ** 2
+        repeated = np.maximum(area.shape[1] / pixels, 1.0)
+        inverse = np.linalg.inv(self.normal)[:, 2, 2]
+        return np.asarray(self.scatter * np.sqrt(np.maximum(inverse, 0) * area.mean() * repeated), np.float32)
+
+
+def _tukey(residual: Floats, scatter: Floats) -> Floats:
+    """Return Tukey's biweight of each residual, never quite 0."""
+    share = residual / (GIVE_UP * scatter[:, None])
+    return np.asarray(np.maximum(1 - share * share, 0) ** 2 + 1e-4, np.float32)
+
+
+def _depth_and_level(ring: Floats, darkness: Floats, weight: Floats) -> tuple[Floats, Floats]:
+    """Return the depth and level, (N,), of the best line darkness = depth x ring + level."""
+    total = weight.sum(axis=1)
+    ring_mean = (weight * ring).sum(axis=1) / total
+    dark_mean = (weight * darkness).sum(axis=1) / total
+    spread = (weight * ring * ring).sum(axis=1) / total - ring_mean**2
+    together = (weight * ring * darkness).sum(axis=1) / total - ring_mean * dark_mean
+    depth = np.clip(together / np.maximum(spread, 1e-6), *DEPTH_RANGE)
+    return depth, np.clip(dark_mean - depth * ring_mean, *LEVEL_RANGE)
+
+
+def _interpolated(picture: Image, at_x: Floats, at_y: Floats) -> Floats:
+    """Return the picture between its pixels; cv2.remap takes fewer than 32,768 rows a call."""
+    parts = [
+        cv2.remap(picture, at_x[i : i + 30_000], at_y[i : i + 30_000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        for i in range(0, len(at_x), 30_000)
+    ]
+    return np.concatenate(parts)

@@ -1,0 +1,107 @@
+"""The photograph's own light: how wide it is, seen from the voids, and what the side walls add.
+
+The core of a ring ends where the light ends, and so does the dark ring's outer edge (optics.py): their ratio gives the
+half-angle theta of the light, whatever the scale. It is taken from the clearest large voids together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade import optics
+from bubblegrade.voids.fitting import Fits, Grid, Image, sample
+from bubblegrade.voids.rings import RingTable, ring_table
+
+Floats = NDArray[np.float32]
+
+LEAST_RADIUS_PX: Final = 7.0  # of a void whose core can be measured
+LEAST_EXPLAINED, LEAST_AGREEING = 0.7, 0.85
+MOST_RINGS: Final = 40
+ENOUGH_RINGS: Final = 3  # fewer give no light of their own
+USUAL_SHARE: Final = 0.92  # of the widest light: a panel somewhat larger than the casting (common practice)
+USUAL_WALL: Final = 0.5
+USUAL_BLUR_PX: Final = 0.9
+USUAL_DOUBT: Final = 0.12  # of theta, radians, where it is not measured
+SHARES: Final = (0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.92, 1.0)  # of the widest light, tried
+WALLS: Final = (0.0, 0.2, 0.4, 0.6, 0.8)
+STRETCHES: Final = np.linspace(0.88, 1.14, 14).astype(np.float32)  # of each ring's radius, tried
+PROFILE: Final = Grid(angles=24, radii=36, inner=0.04, outer=1.4)
+
+
+@dataclass(frozen=True)
+class Lighting:
+    """The light as the voids see it."""
+
+    theta: float  # half-angle inside the resin, radians
+    theta_err: float  # one standard uncertainty
+    wall: float  # light through side walls over the direct light
+    blur_px: float  # standard deviation of the photograph's blur
+    rings: int  # voids it was measured on; 0 where it is only assumed
+
+
+def usual_lighting(*, index: float = optics.USUAL_INDEX) -> Lighting:
+    """Return what is assumed before anything is measured."""
+    theta = USUAL_SHARE * optics.widest_light(index=index)
+    return Lighting(theta=theta, theta_err=USUAL_DOUBT, wall=USUAL_WALL, blur_px=USUAL_BLUR_PX, rings=0)
+
+
+def measure_lighting(pyramid: list[Image], fits: Fits, *, index: float = optics.USUAL_INDEX) -> Lighting:
+    """Return the light of a photograph from `fits` of its voids; the usual one where too few are clear enough."""
+    usual = usual_lighting(index=index)
+    blur_px = _usual_blur(fits)
+    clear = _clearest(fits)
+    if len(clear) < ENOUGH_RINGS:
+        return replace(usual, blur_px=blur_px)
+    samples = sample(pyramid, clear.x_px, clear.y_px, clear.radius_px, PROFILE)
+    profiles = np.median(samples.darkness.reshape(len(clear), PROFILE.radii, PROFILE.angles), axis=2)
+    blur = clear.blur_px / clear.radius_px
+    widest = optics.widest_light(index=index)
+    misfit = np.array([[_misfit(profiles, blur, ring_table(s * widest, w, index=index)) for w in WALLS] for s in SHARES])
+    each = misfit.min(axis=1)  # (shares, rings): the best wall for each ring
+    total = misfit.sum(axis=2)
+    share, wall = np.unravel_index(int(np.argmin(total)), total.shape)
+    theta = _between(np.array(SHARES), total[:, wall], int(share)) * widest
+    alone = np.array(SHARES)[np.argmin(each, axis=0)] * widest
+    err = max(1.4826 * float(np.median(np.abs(alone - np.median(alone)))) / np.sqrt(len(clear)), 0.02)
+    return Lighting(theta=theta, theta_err=float(err), wall=WALLS[wall], blur_px=blur_px, rings=len(clear))
+
+
+def _usual_blur(fits: Fits) -> float:
+    """Return the blur that most small rings have; large ones are measured on coarser levels."""
+    small = fits[(fits.radius_px < 2 * LEAST_RADIUS_PX) & (fits.explained > LEAST_EXPLAINED)]
+    return float(np.median(small.blur_px)) if len(small) >= ENOUGH_RINGS else USUAL_BLUR_PX
+
+
+def _clearest(fits: Fits) -> Fits:
+    """Return the rings to measure on: the largest of those that stand alone."""
+    good = fits[
+        (fits.radius_px >= LEAST_RADIUS_PX) & (fits.explained > LEAST_EXPLAINED) & (fits.agreeing > LEAST_AGREEING)
+    ]
+    return good[np.argsort(-good.radius_px, kind="stable")[:MOST_RINGS]]
+
+
+def _misfit(profiles: Floats, blur: Floats, table: RingTable) -> Floats:
+    """Return for each ring the least mean square that any stretch, depth and level of `table` leaves, (rings,)."""
+    left = []
+    weight = PROFILE.rho / PROFILE.rho.sum()
+    for stretch in STRETCHES:
+        ring, _, _ = table.at(blur / stretch, np.tile(PROFILE.rho / stretch, (len(profiles), 1)))
+        ring_off = ring - (ring * weight).sum(axis=1, keepdims=True)
+        dark_off = profiles - (profiles * weight).sum(axis=1, keepdims=True)
+        depth = (ring_off * dark_off * weight).sum(axis=1) / (ring_off**2 * weight).sum(axis=1)
+        left.append((weight * (dark_off - depth[:, None] * ring_off) ** 2).sum(axis=1))
+    spread = (weight * (profiles - (profiles * weight).sum(axis=1, keepdims=True)) ** 2).sum(axis=1)
+    return np.asarray(np.min(left, axis=0) / spread)
+
+
+def _between(places: NDArray[np.float64], values: NDArray[np.float64], least: int) -> float:
+    """Return where a parabola through the least value and its neighbours is least."""
+    if least in (0, len(places) - 1):
+        return float(places[least])
+    x, y = places[least - 1 : least + 2], values[least - 1 : least + 2]
+    a, b, _ = np.polyfit(x - x[1], y, 2)
+    return float(x[1] + np.clip(-b / (2 * a), x[0] - x[1], x[2] - x[1])) if a > 0 else float(x[1])

@@ -1,0 +1,83 @@
+"""What a void's ring looks like to a camera: the darkness of optics.py, blurred."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import i0e
+
+from bubblegrade import optics
+
+Floats = NDArray[np.float32]
+
+BLURS: Final = np.geomspace(0.02, 1.3, 18)  # standard deviation of the blur over the void's radius
+REACH: Final = 2.2  # radii from the centre up to which a ring is held; beyond it is 0
+STEPS_A_RADIUS: Final = 100
+SOURCE: Final = (np.arange(250) + 0.5) / 250  # radii at which the sharp ring is evaluated
+PLACES: Final = np.arange(round(REACH * STEPS_A_RADIUS) + 1) / STEPS_A_RADIUS
+
+
+@dataclass(frozen=True, eq=False)
+class RingTable:
+    """Darkness by blur and distance from the centre, for one light."""
+
+    theta: float  # half-angle of the light inside the resin, radians
+    wall: float  # light through the side walls over the direct light
+    values: Floats  # (blurs, places)
+
+    def at(self, blur: Floats, rho: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return darkness and its slopes.
+
+        Parameters
+        ----------
+        blur
+            (N,) standard deviation of the blur over the radius.
+        rho
+            (N, M) distances from the centre over the radius.
+
+        Returns
+        -------
+        darkness, its derivative by rho, and by ln(blur); each (N, M).
+        """
+        step = np.log(BLURS[1] / BLURS[0])
+        row = np.clip(np.log(blur / BLURS[0]) / step, 0, len(BLURS) - 1.001)
+        low = row.astype(np.intp)
+        share = (row - low).astype(np.float32)[:, None]
+        near, far = self.values[low], self.values[low + 1]
+        mixed = near + (far - near) * share
+        by_blur = (far - near) / np.float32(step)
+        place = np.minimum(rho * np.float32(STEPS_A_RADIUS), np.float32(len(PLACES) - 1.001))
+        cell = place.astype(np.intp)
+        part = place - cell
+        flat = cell + (np.arange(len(blur)) * len(PLACES))[:, None]
+        here, there = mixed.ravel()[flat], mixed.ravel()[flat + 1]
+        return here + (there - here) * part, (there - here) * np.float32(STEPS_A_RADIUS), by_blur.ravel()[flat]
+
+    @property
+    def mean_darkness(self) -> float:
+        """Darkness of the sharp ring averaged over the silhouette; blur spreads it but keeps the sum."""
+        sharp = optics.darkness(SOURCE, self.theta, wall=self.wall)
+        return float(np.sum(sharp * SOURCE) / np.sum(SOURCE))
+
+
+def ring_table(theta: float, wall: float, *, index: float = optics.USUAL_INDEX) -> RingTable:
+    """Return the blurred rings for a light of half-angle `theta` (radians) and `wall` (share of the direct light)."""
+    sharp = optics.darkness(SOURCE, theta, wall=wall, index=index).astype(np.float32)
+    return RingTable(theta=theta, wall=wall, values=_spreading() @ sharp)
+
+
+@lru_cache(maxsize=1)
+def _spreading() -> Floats:
+    """Return (blurs, places, source radii): how a thin circle of source radius b is spread by a Gaussian blur.
+
+    A Gaussian of standard deviation s turns the circle b db into
+    (b / s^2) exp(-(rho^2 + b^2) / 2 s^2) I0(rho b / s^2) db.
+    """
+    spread = BLURS[:, None, None]
+    rho, b = PLACES[None, :, None], SOURCE[None, None, :]
+    bell = np.exp(-((rho - b) ** 2) / (2 * spread**2)) * i0e(rho * b / spread**2)
+    return np.asarray(bell * b / spread**2 / len(SOURCE), np.float32)

@@ -1,0 +1,80 @@
+"""Voids: the table that everything after finding works on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+KINDS: Final = ("void", "flake", "fibre", "pit", "hardware", "mould mark", "unsure")
+
+
+@dataclass(frozen=True, eq=False)
+class Voids:
+    """What was found in one photograph, one row a find; all columns have the same length.
+
+    Positions are those of the centre, in px from the centre of the top left pixel; x is the column, y the row.
+    Every err is one standard uncertainty.
+    """
+
+    x_px: NDArray[np.float64]
+    y_px: NDArray[np.float64]
+    diameter_px: NDArray[np.float64]  # of the true silhouette
+    diameter_err_px: NDArray[np.float64]
+    edge_width_px: NDArray[np.float64]  # 10 to 90 % width of the outer edge; grows with blur
+    contrast: NDArray[np.float64]  # mean darkness over the silhouette, 0 to 1
+    judged: NDArray[np.bool_]  # False where the casting cannot be judged
+    cut: NDArray[np.bool_]  # True where the frame cuts the silhouette
+    kind: NDArray[np.str_]  # one of KINDS
+    reason: NDArray[np.str_]  # why it is of that kind
+
+    def __len__(self) -> int:
+        """Return the number of finds."""
+        return len(self.x_px)
+
+    def __getitem__(self, rows: NDArray[np.bool_] | NDArray[np.intp] | slice) -> Voids:
+        """Return the chosen rows as a table of their own."""
+        return Voids(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
+
+    @classmethod
+    def none(cls) -> Voids:
+        """Return a table without rows.
+
+        >>> len(Voids.none())
+        0
+        """
+        return cls.of(x_px=(), y_px=(), diameter_px=())
+
+    @classmethod
+    def of(cls, *, x_px: ArrayLike, y_px: ArrayLike, diameter_px: ArrayLike, **columns: Any) -> Voids:
+        """Return a table from columns; those left out say 'nothing known' (NaN), judged, whole and 'void'.
+
+        >>> Voids.of(x_px=[3.0], y_px=[4.0], diameter_px=[9.0]).kind.tolist()
+        ['void']
+        """
+        rows = np.size(x_px)
+        full: dict[str, Any] = {
+            "x_px": x_px,
+            "y_px": y_px,
+            "diameter_px": diameter_px,
+            "diameter_err_px": np.full(rows, np.nan),
+            "edge_width_px": np.full(rows, np.nan),
+            "contrast": np.full(rows, np.nan),
+            "judged": np.ones(rows, bool),
+            "cut": np.zeros(rows, bool),
+            "kind": np.full(rows, "void"),
+            "reason": np.full(rows, ""),
+            **columns,
+        }
+        types = {"judged": bool, "cut": bool, "kind": np.dtype("U16"), "reason": np.dtype("U200")}
+        return cls(**{name: np.asarray(column, types.get(name, np.float64)) for name, column in full.items()})
+
+
+def stacked(tables: Sequence[Voids]) -> Voids:
+    """Return the rows of all `tables`, one table under the other."""
+    if not tables:
+        return Voids.none()
+    return Voids(**{f.name: np.concatenate([getattr(t, f.name) for t in tables]) for f in fields(Voids)})
