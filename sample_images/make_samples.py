@@ -73,7 +73,7 @@ SAMPLES: Final = (
     ),
     (
         "spoiled: test cup poured in open air, so overexposed that the light clips",
-        replace(CUP, name="cup-too-bright", seed=319, exposure=1.7),
+        replace(CUP, name="cup-too-bright", seed=319, exposure=0.98),
     ),
 )
 

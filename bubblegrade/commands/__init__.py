@@ -1,1 +1,86 @@
-"""The command line: one file a command; parse, call, print."""
+"""The command line: one file a command; parse, call, print.
+
+`main` knows the commands by name and one line of help each, and imports a command's file when it is called: help comes
+at once, without waiting for the libraries that grade.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Any, Final, NoReturn
+
+import click
+
+from bubblegrade.errors import BubblegradeError
+
+DONE, NOTHING_USABLE, STOPPED = 0, 2, 130  # exit statuses; 130 is what shells give for Ctrl-C
+
+# Name of each command, which is also its module, and what it does.
+COMMANDS: Final = {"grade": "Measure the voids in photographs of castings."}
+SHARED_LIBRARY: Final = ".so"  # in an ImportError: a library of the system is missing, not a package
+
+
+class _Commands(click.Group):
+    """Commands imported when they are called, and the one place where errors become lines."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
+        """Return the names of all commands."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Return a command by its name."""
+        if cmd_name not in COMMANDS:
+            return None
+        command = getattr(importlib.import_module(f"bubblegrade.commands.{cmd_name}"), cmd_name)
+        assert isinstance(command, click.Command)  # noqa: S101 - every module defines the command of its name
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """Write the list of commands from their lines here, without importing any."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def main(self, args: Sequence[str] | None = None, *_: Any, **extra: Any) -> NoReturn:
+        """Run the command line `args` and exit; every error that a user can mend is one line on stderr."""
+        for stream in (sys.stdout, sys.stderr):
+            if hasattr(stream, "reconfigure"):
+                stream.reconfigure(errors="backslashreplace")
+        try:
+            status = super().main(args, **{**extra, "prog_name": "bubblegrade", "standalone_mode": False})
+        except BubblegradeError as error:
+            _say(str(error))
+            status = NOTHING_USABLE
+        except click.ClickException as error:
+            _say(" ".join(error.format_message().split()))
+            status = error.exit_code
+        except click.Abort:
+            _say("stopped")
+            status = STOPPED
+        except ImportError as error:
+            _say(_library_line(error))
+            status = NOTHING_USABLE
+        sys.exit(status if isinstance(status, int) else DONE)
+
+
+def _library_line(error: ImportError) -> str:
+    """Return the line for a missing library of the system, with its cure; other import errors are raised again."""
+    reason = str(error)
+    if SHARED_LIBRARY not in reason:
+        raise error
+    library = reason.split(":", maxsplit=1)[0]
+    return (
+        f"OpenCV needs the system library {library}, which cannot be loaded: install it, "
+        "on Debian or Ubuntu with: apt install libgl1 libglib2.0-0"
+    )
+
+
+def _say(line: str) -> None:
+    click.echo(f"bubblegrade: {line}", err=True)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="bubblegrade", message="%(prog)s %(version)s")
+def main() -> None:
+    """Measure voids in clear resin castings photographed on a backlight."""

@@ -33,6 +33,8 @@ class Clarity:
     cover: float  # shares, [0, 1]
     veil: float
     grades: Grades = GRADES
+    cover_err: float = math.nan  # standard uncertainties that the photograph's noise leaves
+    veil_err: float = math.nan
 
     @property
     def lost(self) -> float:
@@ -111,7 +113,16 @@ def clarity(
     noise, haze = NORMAL_95 * cover_err * (1.0 - veil), NORMAL_95 * veil_err * (1.0 - cover)
     down = math.hypot((cover - least) * (1.0 - veil), noise, haze)
     up = math.hypot((most - cover) * (1.0 - veil), noise, haze)
-    return Clarity(_score(lost), _score(lost + up), _score(lost - down), cover, veil, grades)
+    return Clarity(
+        score=_score(lost),
+        low=_score(lost + up),
+        high=_score(lost - down),
+        cover=cover,
+        veil=veil,
+        grades=grades,
+        cover_err=cover_err,
+        veil_err=veil_err,
+    )
 
 
 def _score(lost: float) -> float:

@@ -21,6 +21,8 @@ MOST_PIXELS: Final = 400_000_000  # a larger header is refused before anything i
 LEAST_SIDE_PX: Final = 64  # below it there is no room for a casting with voids of 5 px
 ORIENTATION_TAG: Final = 0x0112  # EXIF 2.32
 JPEG_START, JPEG_SCAN, JPEG_END = b"\xff\xd8", b"\xff\xda", b"\xff\xd9"
+PNG_END: Final = b"IEND\xae\x42\x60\x82"  # the last chunk, always the same (ISO/IEC 15948)
+LONGEST_TAIL: Final = 1_000_000  # bytes of foreign notes behind a picture
 
 # How to bring an upright picture back from each EXIF orientation: transpose first, then flip rows, then flip columns.
 UPRIGHT: Final = {
@@ -64,7 +66,9 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
     name = str(path) if name is None else name
     data = _bytes_of(path, name)
     orientation = _checked_header(data, name)
-    codes = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_ANYDEPTH | cv2.IMREAD_ANYCOLOR | cv2.IMREAD_IGNORE_ORIENTATION)
+    codes = cv2.imdecode(
+        np.frombuffer(data, np.uint8), cv2.IMREAD_ANYDEPTH | cv2.IMREAD_ANYCOLOR | cv2.IMREAD_IGNORE_ORIENTATION
+    )
     if codes is None:
         raise PhotoError(f"{name} cannot be decoded: save it again as JPEG, PNG or TIFF")
     if codes.dtype not in (np.uint8, np.uint16):
@@ -90,9 +94,11 @@ def _checked_header(data: bytes, name: str) -> int:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # the size is judged here, by our own limit
             Image.MAX_IMAGE_PIXELS = None
-            with Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "TIFF", "MPO")) as header:
+            with Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "TIFF")) as header:
                 cols, rows = header.size
-                orientation = int(header.getexif().get(ORIENTATION_TAG, 1))
+                kind = header.format
+                # The PNG reader's own getexif would decode the whole picture to look for notes behind it.
+                orientation = int(Image.Image.getexif(header).get(ORIENTATION_TAG, 1))
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError) as error:
         raise PhotoError(f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these") from error
     if rows * cols > MOST_PIXELS:
@@ -100,9 +106,10 @@ def _checked_header(data: bytes, name: str) -> int:
         raise PhotoError(f"{name} is {cols} x {rows} px, over the limit of {limit} megapixels: send a smaller picture")
     if min(rows, cols) < LEAST_SIDE_PX:
         raise PhotoError(f"{name} is {cols} x {rows} px: a void needs 5 px, send the original photograph")
-    if data.startswith(JPEG_START) and data.rfind(JPEG_END) < data.rfind(JPEG_SCAN):
+    cut_jpeg = data.startswith(JPEG_START) and data.rfind(JPEG_END) < data.rfind(JPEG_SCAN)
+    if cut_jpeg or (kind == "PNG" and PNG_END not in data[-LONGEST_TAIL:]):
         raise PhotoError(f"{name} is cut short (its end is missing): copy the photograph again")
-    return orientation
+    return orientation if kind != "TIFF" else 1  # OpenCV turns a TIFF upright whatever it is told
 
 
 def _upright(codes: Codes, orientation: int) -> Codes:

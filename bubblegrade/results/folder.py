@@ -3,7 +3,8 @@
 A file is written beside its place under a name of its own, flushed to the disk and renamed. Where an old result is
 replaced, the new files wait in a sub-folder until `finish`: up to then the old result stands untouched, and a run that
 fails leaves it so. `finish` removes those files of the old result that the new one does not have, then renames the
-new files into place, run.json last. Only what the old run.json lists under `files` is ever removed.
+new files into place, run.json last. Only what the old run.json lists under `files` is ever removed, and what a failed
+run has itself written.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import os
 import secrets
 import shutil
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path, PurePath
 from types import TracebackType
 from typing import Final
@@ -41,6 +42,14 @@ class ResultFolder:
 
     path: Path
     replacing: bool = False  # whether an old result stands there until `finish`
+    resuming: bool = False  # whether it adds to a result, whose files stay whatever happens
+    made: bool = False  # whether there was no folder before
+    _names: list[str] = field(default_factory=list, init=False, repr=False, compare=False)
+
+    @property
+    def written(self) -> tuple[str, ...]:
+        """The names written so far, in their order."""
+        return tuple(self._names)
 
     @classmethod
     def prepare(cls, path: Path, *, replace: bool, resume: bool = False) -> ResultFolder:
@@ -61,7 +70,8 @@ class ResultFolder:
         held = next((name for name in RESULT_MARKS if os.path.lexists(path / name)), None)
         if held and not (replace or resume):
             raise OutputError(f"{path} holds a result already ({held}): add --replace, or {_OTHER_FOLDER}")
-        folder = cls(path, replacing=bool(held) and replace)
+        made = not os.path.lexists(path)
+        folder = cls(path, replacing=bool(held) and replace, resuming=resume, made=made)
         folder._check_writable()
         folder.abandon()
         return folder
@@ -76,6 +86,7 @@ class ResultFolder:
             self.finish()
         else:
             self.abandon()
+            self._take_back()
 
     def write_text(self, name: str, text: str) -> Path:
         """Write `text` in UTF-8 and return its place; what UTF-8 cannot hold is written as a backslash escape."""
@@ -98,6 +109,7 @@ class ResultFolder:
             _write_whole(target, data)
         except OSError as error:
             raise _unwritable(place, error) from error
+        self._names.append(name)
         return place
 
     def finish(self) -> None:
@@ -131,6 +143,14 @@ class ResultFolder:
             shutil.rmtree(waiting)
         except OSError as error:
             raise _unwritable(waiting, error) from error
+
+    def _take_back(self) -> None:
+        """Remove what a failed run has written, unless it adds to a result."""
+        if self.replacing or self.resuming:
+            return
+        self._remove(self._names)
+        if self.made and not any(self.path.iterdir()):
+            self.path.rmdir()
 
     def _check_writable(self) -> None:
         """Make the folder and write one file into it, which is removed again."""

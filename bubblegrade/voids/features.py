@@ -88,7 +88,7 @@ def _numbers(fits: Fits, lighting: Lighting, noise: float, index: float) -> Floa
 
 def _hues(codes: NDArray[np.uint8], fits: Fits) -> Floats:
     """Return how the hue inside differs from the hue around, as code values over full scale; zeros for a grey picture."""
-    if codes.ndim == 2:  # noqa: PLR2004
+    if codes.ndim == 2 or not len(fits):  # noqa: PLR2004
         return np.zeros((len(fits), 6), np.float32)
     unit = HUE_VIEW.rho[:, None] * np.exp(1j * HUE_VIEW.directions)[None, :]
     at_x = (fits.x_px[:, None] + fits.radius_px[:, None] * unit.real.ravel()).astype(np.float32)

@@ -49,7 +49,7 @@ class Grid:
 
 
 COARSE: Final = Grid(angles=16, radii=12)
-FINE: Final = Grid(angles=32, radii=20)
+FINE: Final = Grid(angles=24, radii=18)
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,7 +20,7 @@ Floats = NDArray[np.float32]
 
 LEAST_RADIUS_PX: Final = 7.0  # of a void whose core can be measured
 LEAST_EXPLAINED, LEAST_AGREEING = 0.7, 0.85
-MOST_RINGS: Final = 40
+MOST_RINGS: Final = 30
 ENOUGH_RINGS: Final = 3  # fewer give no light of their own
 USUAL_SHARE: Final = 0.92  # of the widest light: a panel somewhat larger than the casting (common practice)
 USUAL_WALL: Final = 0.5
@@ -28,8 +28,8 @@ USUAL_BLUR_PX: Final = 0.9
 USUAL_DOUBT: Final = 0.12  # of theta, radians, where it is not measured
 SHARES: Final = (0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.92, 1.0)  # of the widest light, tried
 WALLS: Final = (0.0, 0.2, 0.4, 0.6, 0.8)
-STRETCHES: Final = np.linspace(0.88, 1.14, 14).astype(np.float32)  # of each ring's radius, tried
-PROFILE: Final = Grid(angles=24, radii=36, inner=0.04, outer=1.4)
+STRETCHES: Final = np.linspace(0.89, 1.13, 11).astype(np.float32)  # of each ring's radius, tried
+PROFILE: Final = Grid(angles=24, radii=27, inner=0.04, outer=1.4)
 
 
 @dataclass(frozen=True)

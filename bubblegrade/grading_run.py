@@ -1,0 +1,241 @@
+"""The conductor: a photograph and settings become a graded casting. The only place that knows the order of the steps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.casting.outline import Outline, find_outline, whole_field
+from bubblegrade.casting.transmittance import clear_transmittance, darkness, transmittance
+from bubblegrade.casting.width import outline_points, refined_outline, widest_span
+from bubblegrade.errors import PhotoError
+from bubblegrade.grading.clarity import Clarity, clarity
+from bubblegrade.grading.counting import effective_count
+from bubblegrade.grading.distribution import Histogram, size_histogram
+from bubblegrade.grading.limits import GlassClass, glass_class
+from bubblegrade.grading.sizes import SizeSummary, summarise
+from bubblegrade.photo.light import Light, clipped, grey_light
+from bubblegrade.photo.reading import Photo
+from bubblegrade.photo.scale import Scale, scale_from_width, stated_scale
+from bubblegrade.settings import Settings
+from bubblegrade.voids.detecting import Found, find_voids
+from bubblegrade.voids.lighting import Lighting
+from bubblegrade.voids.lost import lost_light
+from bubblegrade.voids.table import Voids
+
+MOST_CLIPPED: Final = 0.02  # of the judged area at full scale: more, and faint voids are lost in it
+DIMMEST: Final = 0.02  # linear light of the clear resin: less is no backlight
+MM2_PER_CM2, MM3_PER_CM3 = 100.0, 1000.0
+
+
+@dataclass(frozen=True)
+class Request:
+    """What the user says about the photographs."""
+
+    mm_per_px: float | None = None
+    width_mm: float | None = None  # the casting's widest span
+    thickness_mm: float | None = None
+    whole: bool = False  # judge the lit part of the frame, without looking for an outline
+
+
+@dataclass(frozen=True)
+class NotJudged:
+    """A part of the casting that was left out."""
+
+    reason: str
+    area_px: float
+
+
+@dataclass(frozen=True, eq=False)
+class Casting:
+    """A graded photograph: raw numbers; wording beyond short reasons lives in show/."""
+
+    photo: str
+    sha256: str
+    shape_px: tuple[int, int]  # rows, cols
+    scale: Scale | None
+    span_px: tuple[tuple[float, float], tuple[float, float]] | None  # the span that gave the scale
+    outline_px: NDArray[np.float64]  # (N, 2) x, y; empty with --whole
+    judged_px: tuple[NDArray[np.float64], ...]  # closed lines around the judged area, (N, 2) x, y each
+    judged_area_px: float
+    not_judged: tuple[NotJudged, ...]
+    passes: float  # share of the bare light that clear resin lets through; NaN if unknown
+    noise: float  # standard deviation of a pixel's darkness
+    lighting: Lighting
+    voids: Voids
+    set_aside: Voids
+    sizes_px: SizeSummary
+    histogram_px: Histogram
+    clarity: Clarity
+    thickness_mm: float | None
+    unfit: tuple[str, ...]  # why the photograph is not fit to measure; empty if it is
+    warnings: tuple[str, ...]
+
+    @property
+    def count(self) -> int:
+        """Counted voids."""
+        return len(self.voids)
+
+    @property
+    def unsure_count(self) -> int:
+        """Finds that may or may not be voids."""
+        return int((self.set_aside.kind == "unsure").sum())
+
+    @property
+    def judged_area_cm2(self) -> float:
+        """Judged area; NaN without a scale."""
+        return self.judged_area_px * self.scale.mm_per_px**2 / MM2_PER_CM2 if self.scale else float("nan")
+
+    @property
+    def judged_volume_cm3(self) -> float:
+        """Judged volume; NaN without a scale or a thickness."""
+        return self.judged_area_cm2 * self.thickness_mm / 10.0 if self.thickness_mm else float("nan")
+
+    @property
+    def sizes_mm(self) -> SizeSummary | None:
+        """The sizes in mm; None without a scale."""
+        return self.sizes_px.scaled(self.scale.mm_per_px, factor_err=self.scale.mm_per_px_err) if self.scale else None
+
+    @property
+    def glass(self) -> GlassClass | None:
+        """Cross-section per 100 cm3 after optical-glass practice; None without a scale or a thickness."""
+        if self.scale is None or self.thickness_mm is None:
+            return None
+        mm = self.scale.mm_per_px
+        return glass_class(self.voids.diameter_px * mm, self.judged_volume_cm3, self.sizes_px.smallest * mm)
+
+
+def grade(photo: Photo, request: Request, settings: Settings, *, blank: Light | None = None) -> Casting:
+    """Return the graded casting in `photo`.
+
+    Parameters
+    ----------
+    photo
+        As read.
+    request
+        Scale, thickness and what to judge.
+    settings
+        Tunable numbers.
+    blank
+        Linear light of the bare backlight, the same shape as the photograph; None takes it from around the casting.
+
+    Raises
+    ------
+    PhotoError
+        There is no light, no casting, or the blank does not fit.
+    InputError
+        The scale that follows is absurd.
+    """
+    light = _flattened(photo, blank)
+    outline = whole_field(light) if request.whole else find_outline(light)
+    if outline is None:
+        raise PhotoError(f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole")
+    dark = darkness(light)
+    found = find_voids(dark, photo.codes, outline, settings)
+    points, scale, span = _scaled(light, outline, request)
+    judged = outline.full(outline.judged)
+    lost = lost_light(dark, found.voids, found.aside, judged, noise=found.noise)
+    area = float((judged & ~found.aside).sum())
+    seed = int(photo.sha256[:8], 16)
+    diameters = found.voids.diameter_px
+    sizes = summarise(diameters, found.voids.diameter_err_px, smallest=found.smallest_px, seed=seed)
+    smallest_share = min(np.pi / 4 * found.smallest_px**2 / max(area, 1.0), 1.0)
+    return Casting(
+        photo=photo.name,
+        sha256=photo.sha256,
+        shape_px=photo.shape_px,
+        scale=scale,
+        span_px=span,
+        outline_px=np.empty((0, 2)) if request.whole else points,
+        judged_px=_borders(outline),
+        judged_area_px=area,
+        not_judged=_left_out(outline, found),
+        passes=clear_transmittance(light, outline.casting, outline.judged),
+        noise=found.noise,
+        lighting=found.lighting,
+        voids=found.voids,
+        set_aside=found.set_aside,
+        sizes_px=sizes,
+        histogram_px=size_histogram(diameters[diameters >= found.smallest_px]),
+        clarity=clarity(
+            lost.cover, lost.veil, cover_err=lost.cover_err, veil_err=lost.veil_err,
+            effective_count=effective_count(diameters**2), smallest_share=smallest_share, grades=settings.grades,
+        ),
+        thickness_mm=request.thickness_mm,
+        unfit=_unfit(photo, outline, light),
+        warnings=(*sizes.warnings, *_remarks(found, scale)),
+    )  # fmt: skip
+
+
+def _flattened(photo: Photo, blank: Light | None) -> Light:
+    """Return the photograph's linear light, divided by the bare light if that was photographed."""
+    light = grey_light(photo.codes)
+    if np.percentile(light[::8, ::8], 90) < DIMMEST:
+        raise PhotoError(f"{photo.name} is dark all over: switch the backlight on or expose longer")
+    if clipped(photo.codes[::8, ::8]).mean() > 0.9:  # noqa: PLR2004
+        raise PhotoError(f"{photo.name} is white all over: expose less, until the bare light is about 80 % of full scale")
+    if blank is None:
+        return light
+    if blank.shape != light.shape:
+        rows, cols = blank.shape
+        raise PhotoError(f"{photo.name}: the blank is {cols} x {rows} px: photograph both with the same camera and size")
+    passed = transmittance(light, blank)
+    return np.nan_to_num(passed, nan=0.0, copy=False)
+
+
+def _scaled(light: Light, outline: Outline, request: Request) -> tuple[NDArray[np.float64], Scale | None, Any]:
+    """Return the outline, the scale and the span that it was taken from."""
+    if request.mm_per_px is not None:
+        return outline_points(outline), stated_scale(request.mm_per_px), None
+    if request.width_mm is None:
+        return outline_points(outline), None, None
+    points = refined_outline(light, outline)
+    one, other, length = widest_span(points)
+    return points, scale_from_width(request.width_mm, length), (tuple(map(float, one)), tuple(map(float, other)))
+
+
+def _borders(outline: Outline) -> tuple[NDArray[np.float64], ...]:
+    """Return closed lines around the judged area."""
+    found, _ = cv2.findContours(outline.judged.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    return tuple((line[:, 0, :].astype(np.float64) + 0.5) * outline.step_px - 0.5 for line in found)
+
+
+def _left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
+    """Return the parts of the casting that were not judged."""
+    border = outline.area_px - outline.judged_area_px
+    parts = (
+        NotJudged("border where the surface bends the view or shows it twice", border),
+        NotJudged("behind flakes, fibres and hardware", float(found.aside.sum())),
+    )
+    return tuple(part for part in parts if part.area_px > 0)
+
+
+def _unfit(photo: Photo, outline: Outline, light: Light) -> tuple[str, ...]:
+    """Return why the photograph is not fit to measure."""
+    judged = outline.full(outline.judged)[::4, ::4]
+    said = []
+    share = float(clipped(photo.codes[::4, ::4])[judged].mean()) if judged.any() else 0.0
+    if share > MOST_CLIPPED:
+        said.append(f"{100 * share:.0f} % of the judged area is at full scale: expose less")
+    if float(np.median(light[::4, ::4][judged])) < DIMMEST:
+        said.append("the casting is hardly lit: expose longer")
+    if outline.cut_by_frame:
+        said.append("the casting is cut by the frame: show it whole")
+    return tuple(said)
+
+
+def _remarks(found: Found, scale: Scale | None) -> tuple[str, ...]:
+    """Return what the reader should know about the numbers."""
+    said = [] if scale else ["no scale was given: sizes are in px"]
+    if len(found.voids) and not found.lighting.rings:
+        said.append("too few large voids to measure the light by: its angle is assumed, sizes are less certain")
+    return tuple(said)
+
+
+def renamed(casting: Casting, photo: str) -> Casting:
+    """Return the casting under another name of its photograph."""
+    return replace(casting, photo=photo)

@@ -1,0 +1,49 @@
+"""What follows from a casting's raw numbers: counts over areas, shares, each with its interval or uncertainty."""
+
+from __future__ import annotations
+
+import math
+
+from bubblegrade.grading.estimate import UNKNOWN, Estimate
+from bubblegrade.grading_run import Casting
+
+MM2_PER_CM2 = 100.0
+MM_PER_CM = 10.0
+
+
+def judged_area_cm2(casting: Casting) -> Estimate:
+    """Return the judged area; its interval is the scale's alone, unknown without a scale."""
+    if casting.scale is None:
+        return UNKNOWN
+    mm, err = casting.scale.mm_per_px, casting.scale.mm_per_px_err
+    exact = Estimate(casting.judged_area_px, casting.judged_area_px, casting.judged_area_px)
+    return exact.scaled(mm**2 / MM2_PER_CM2, factor_err=2.0 * mm * err / MM2_PER_CM2)
+
+
+def judged_volume_cm3(casting: Casting) -> Estimate:
+    """Return the judged area times the thickness; unknown without both; the thickness is taken as exact."""
+    if casting.thickness_mm is None:
+        return UNKNOWN
+    return judged_area_cm2(casting).scaled(casting.thickness_mm / MM_PER_CM)
+
+
+def count_over(casting: Casting, extent: Estimate) -> Estimate:
+    """Return countable voids over an area or a volume: exact Poisson limits, widened by the extent's interval."""
+    sizes = casting.sizes_px
+    if not extent.value > 0.0:
+        return UNKNOWN
+    value = sizes.count / extent.value
+    below = math.hypot(value - sizes.count_low / extent.value, value - sizes.count / extent.high)
+    above = math.hypot(sizes.count_high / extent.value - value, sizes.count / extent.low - value)
+    return Estimate(value, max(value - below, 0.0), value + above)
+
+
+def smallest_mm(casting: Casting) -> float:
+    """Return the smallest countable diameter; NaN without a scale."""
+    return casting.sizes_px.smallest * casting.scale.mm_per_px if casting.scale else math.nan
+
+
+def not_judged_share(casting: Casting, area_px: float) -> float:
+    """Return an area over the whole casting's."""
+    whole = casting.judged_area_px + sum(part.area_px for part in casting.not_judged)
+    return area_px / whole if whole > 0.0 else math.nan

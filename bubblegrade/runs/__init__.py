@@ -1,0 +1,1 @@
+"""Many photographs: gathered, graded one after the other, their results written."""

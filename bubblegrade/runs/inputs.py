@@ -1,0 +1,152 @@
+"""From what the user names, files and folders, to photographs, each with its name and its marked picture's place."""
+
+from __future__ import annotations
+
+import json
+import os
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Final
+
+from bubblegrade.errors import InputError, PhotoError
+from bubblegrade.photo.reading import is_picture
+from bubblegrade.results.folder import RUN_FILE
+from bubblegrade.results.run import NotGraded
+
+MARKED: Final = "-marked.jpg"  # follows a photograph's name without its suffix
+ESCAPED: Final = ("Cc", "Cs", "Zl", "Zp")  # Unicode categories that a terminal acts on or cannot print
+
+
+@dataclass(frozen=True)
+class Source:
+    """A photograph to grade."""
+
+    path: Path
+    name: str  # its path below the inputs' common folder, with '/'; fit to print
+    marked: str  # where its marked picture goes, below the result folder
+
+
+@dataclass(frozen=True)
+class Sources:
+    """The photographs to grade, sorted by what was named and by name, and why some of the inputs give none."""
+
+    photographs: tuple[Source, ...]
+    faults: tuple[NotGraded, ...]
+
+
+def find_sources(named: Sequence[Path], *, out: Path) -> Sources:
+    """Return the photographs in the files and folders `named`.
+
+    Folders are searched with all that lies below them; files without a picture's suffix, hidden ones and the pictures
+    of an earlier result in `out` are passed over.
+
+    Raises
+    ------
+    InputError
+        Two photographs would write the same file, or one would be written over.
+    """
+    top = _common_folder(named)
+    own = _own_pictures(out)
+    found: list[Path] = []
+    faults: list[NotGraded] = []
+    for path in named:
+        try:
+            found += _photographs(path, own) if path.is_dir() else [_existing(path)]
+        except InputError as fault:
+            faults.append(NotGraded(printable(path.as_posix()), str(fault)))
+    sources = tuple(_source(path, top) for path in found)
+    _check_clashes(sources)
+    _check_overwritten(sources, out)
+    return Sources(sources, tuple(faults))
+
+
+def printable(text: str) -> str:
+    r"""Return text that prints as one line; what a terminal would act on becomes an escape.
+
+    >>> printable("a\nb")
+    'a\\nb'
+    """
+    return "".join(
+        sign.encode("unicode_escape").decode("ascii") if unicodedata.category(sign) in ESCAPED else sign
+        for sign in text
+    )
+
+
+def _common_folder(named: Sequence[Path]) -> Path:
+    """Return the folder that holds all inputs; an input that is a folder holds itself."""
+    folders = [os.path.abspath(path if path.is_dir() else path.parent) for path in named]
+    try:
+        return Path(os.path.commonpath(folders))
+    except ValueError:
+        raise InputError("the photographs lie on different drives: grade one drive at a time") from None
+
+
+def _existing(path: Path) -> Path:
+    if not os.path.lexists(path):
+        raise PhotoError(f"{printable(str(path))} does not exist: check the name")
+    return path
+
+
+def _photographs(folder: Path, own: frozenset[str]) -> list[Path]:
+    """Return the pictures below `folder`, sorted; `own` are real paths to pass over."""
+    found = sorted(path for path in _walked(folder) if _is_photograph(path, own))
+    if not found:
+        raise InputError(f"{printable(str(folder))} holds no photograph: name a folder with JPEG, PNG or TIFF pictures")
+    return found
+
+
+def _walked(folder: Path) -> Iterator[Path]:
+    def refuse(error: OSError) -> None:
+        place = printable(str(error.filename))
+        raise InputError(f"{place} cannot be searched ({error.strerror}): check its rights") from error
+
+    for place, inner, files in os.walk(folder, onerror=refuse):
+        inner[:] = sorted(name for name in inner if not name.startswith("."))
+        yield from (Path(place, name) for name in files)
+
+
+def _is_photograph(path: Path, own: frozenset[str]) -> bool:
+    if path.name.startswith(".") or not is_picture(path):
+        return False
+    return path.is_file() and os.path.realpath(path) not in own
+
+
+def _own_pictures(out: Path) -> frozenset[str]:
+    """Return the real paths of the pictures that an earlier result in `out` lists as its own."""
+    try:
+        listed = json.loads((out / RUN_FILE).read_text("utf-8"))["files"]
+    except (OSError, ValueError, LookupError, TypeError, RecursionError):
+        return frozenset()
+    names = listed if isinstance(listed, list) else []
+    return frozenset(os.path.realpath(out / name) for name in names if isinstance(name, str) and "\0" not in name)
+
+
+def _source(path: Path, top: Path) -> Source:
+    below = PurePosixPath(Path(os.path.relpath(os.path.abspath(path), top)).as_posix())
+    return Source(path, printable(str(below)), str(below.with_name(below.stem + MARKED)))
+
+
+def _check_clashes(sources: Iterable[Source]) -> None:
+    """Refuse photographs whose pictures would be one file, also where a file system takes A and a for the same."""
+    taken: dict[str, Source] = {}
+    for source in sources:
+        other = taken.setdefault(unicodedata.normalize("NFC", source.marked).casefold(), source)
+        if other is source:
+            continue
+        if other.name == source.name:
+            raise InputError(f"{source.name} is named twice: name it once")
+        marked = printable(source.marked)
+        raise InputError(f"{other.name} and {source.name} would both give {marked}: rename one of them")
+
+
+def _check_overwritten(sources: Sequence[Source], out: Path) -> None:
+    """Refuse to write a marked picture over a photograph."""
+    given = {os.path.realpath(source.path): source for source in sources}
+    for source in sources:
+        lost = given.get(os.path.realpath(out / source.marked))
+        if lost:
+            raise InputError(
+                f"{source.name} would write its marked picture over {lost.name}: name another folder with --out"
+            )

@@ -1,0 +1,85 @@
+"""The table on the terminal: one line a photograph."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from bubblegrade.grading_run import Casting
+from bubblegrade.show.words import area, count_of, left_out_share, length, percent, score
+
+NARROW: Final = 100  # columns of a terminal; in fewer the notes stand below the table
+VERY_NARROW: Final = 64  # in fewer the judged area and the median go too
+UNBROKEN: Final = 10_000  # columns of what is no terminal
+MUCH_LEFT_OUT: Final = 0.05  # share of the casting that is worth a note
+
+Cell = Callable[[Casting], str]
+
+COLUMNS: Final[dict[str, Cell]] = {
+    "voids": lambda casting: str(casting.count),
+    "largest": lambda casting: length(casting.sizes_px.largest.value, casting),
+    "D50": lambda casting: length(casting.sizes_px.d50_number.value, casting),
+    "clarity": lambda casting: score(casting.clarity),
+    "word": lambda casting: casting.clarity.word,
+    "judged": lambda casting: area(casting.judged_area_px, casting),
+}
+DROPPED_FIRST: Final = ("D50", "judged")
+
+
+def table_console() -> Console:
+    """Return a console for stdout, as wide as its terminal; what is no terminal gets plain text in unbroken lines."""
+    console = Console(highlight=False)
+    return console if console.is_terminal else Console(highlight=False, width=UNBROKEN, color_system=None)
+
+
+def show_castings(castings: Sequence[Casting], console: Console) -> None:
+    """Print one line a photograph; what does not fit a narrow terminal stands below or is left to castings.csv."""
+    width = console.width
+    names = [name for name in COLUMNS if width >= VERY_NARROW or name not in DROPPED_FIRST]
+    notes_inside = width >= NARROW
+    table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
+    table.add_column("photo", overflow="fold")
+    for name in names:
+        table.add_column(name, justify="left" if name == "word" else "right", no_wrap=True)
+    if notes_inside:
+        table.add_column("notes", overflow="fold")
+    for casting in castings:
+        cells = [casting.photo, *(COLUMNS[name](casting) for name in names)]
+        table.add_row(*(Text(cell) for cell in (*cells, notes(casting))[: len(table.columns)]))
+    _print(table, console)
+    if not notes_inside:
+        _show_notes(castings, console)
+
+
+def notes(casting: Casting) -> str:
+    """Return in short what the reader should know of a casting before trusting its line."""
+    unfit = [f"UNFIT: {'; '.join(casting.unfit)}"] if casting.unfit else []
+    unsure = [f"{casting.unsure_count} unsure"] if casting.unsure_count else []
+    below = casting.sizes_px.below
+    small = [f"{count_of(below, 'void')} under the smallest countable size"] if below else []
+    left_out = left_out_share(casting)
+    hidden = [f"{percent(left_out)} not judged"] if left_out > MUCH_LEFT_OUT else []
+    return ", ".join([*unfit, *unsure, *small, *hidden])
+
+
+def _print(table: Table, console: Console) -> None:
+    """Print a table, for what is no terminal without blanks at the ends of lines."""
+    if console.is_terminal:
+        console.print(table)
+        return
+    with console.capture() as held:
+        console.print(table)
+    console.file.writelines(f"{line.rstrip()}\n" for line in held.get().splitlines())
+
+
+def _show_notes(castings: Sequence[Casting], console: Console) -> None:
+    """Print the notes, one paragraph a photograph."""
+    for casting in castings:
+        said = notes(casting)
+        if said:
+            console.print(Text(f"{casting.photo}: {said}"))

@@ -1,0 +1,76 @@
+"""Numbers as people read them."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from bubblegrade.grading.clarity import Clarity
+from bubblegrade.grading_run import Casting
+
+MM2_PER_CM2: Final = 100.0
+DIGITS: Final = 3  # significant digits of a length or an area
+NEARLY_NONE, NEARLY_ALL = 0.005, 0.995  # shares that would round to 0 % or 100 %
+
+
+def rounded(value: float, digits: int = DIGITS) -> str:
+    """Return a number with `digits` significant digits and no exponent; a dash where there is none.
+
+    >>> rounded(0.6002), rounded(14.0), rounded(5031.0), rounded(float("nan"))
+    ('0.600', '14.0', '5031', '-')
+    """
+    if not math.isfinite(value):
+        return "-"
+    if value == 0.0:
+        return "0"
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return f"{value:.{decimals}f}"
+
+
+def percent(share: float) -> str:
+    """Return a share in percent; one that is not quite 0 or 1 is never shown as such.
+
+    >>> percent(0.31), percent(0.999), percent(0.001), percent(1.0)
+    ('31 %', 'over 99 %', 'under 1 %', '100 %')
+    """
+    if not math.isfinite(share):
+        return "-"
+    if 0.0 < share < NEARLY_NONE:
+        return "under 1 %"
+    return "over 99 %" if NEARLY_ALL < share < 1.0 else f"{100.0 * share:.0f} %"
+
+
+def count_of(number: int, noun: str) -> str:
+    """Return a count with its noun.
+
+    >>> count_of(1, "void"), count_of(0, "void")
+    ('1 void', '0 voids')
+    """
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def length(value_px: float, casting: Casting) -> str:
+    """Return a length in mm, or in px where the casting has no scale; a dash where there is none."""
+    if not math.isfinite(value_px):
+        return "-"
+    return f"{rounded(value_px * casting.scale.mm_per_px)} mm" if casting.scale else f"{rounded(value_px)} px"
+
+
+def area(area_px: float, casting: Casting) -> str:
+    """Return an area in cm2, or in px where the casting has no scale."""
+    if casting.scale is None:
+        return f"{area_px:.0f} px"
+    return f"{rounded(area_px * casting.scale.mm_per_px**2 / MM2_PER_CM2)} cm2"
+
+
+def score(clarity: Clarity) -> str:
+    """Return the clarity's score with its interval; a dash where nothing could be judged."""
+    if math.isnan(clarity.score):
+        return "-"
+    return f"{clarity.score:.0f} ({clarity.low:.0f} to {clarity.high:.0f})"
+
+
+def left_out_share(casting: Casting) -> float:
+    """Return the share of the casting that was not judged."""
+    left_out = sum(part.area_px for part in casting.not_judged)
+    return left_out / (casting.judged_area_px + left_out) if left_out else 0.0

@@ -1,0 +1,73 @@
+"""Teach the judge: see the room's docstring for the command line."""
+
+from __future__ import annotations
+
+import argparse
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from bubblegrade.teaching.lessons import Lesson, drawn_lesson, traced_lesson
+from bubblegrade.teaching.training import Course, course, saved, taught
+from bubblegrade.voids.judging import Judge
+
+WITHIN_95 = 1.96
+
+
+def main() -> None:
+    """Make the lessons, check on each kind of casting left out, teach on all, and write the judge."""
+    asked = _asked()
+    pictures = [photo for folder in asked.traced for photo in sorted(folder.glob("*.jpg"))]
+    with ProcessPoolExecutor(asked.processes) as pool:
+        lessons = [x for x in pool.map(traced_lesson, pictures, range(len(pictures)), chunksize=4) if x is not None]
+        lessons += pool.map(drawn_lesson, range(asked.drawn), chunksize=4)
+    everything = course(lessons)
+    print(f"{len(lessons)} lessons, {len(everything.is_void)} candidates, {(everything.is_void == 1).sum()} voids")  # noqa: T201
+    factor = _left_out(everything) if asked.left_out else asked.err_factor
+    saved(replace(taught(everything, trainings=asked.trainings), err_factor=factor), asked.out)
+
+
+def _asked() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description="Teach the judge of candidates.")
+    parser.add_argument("--traced", type=Path, nargs="+", default=[], help="folders of traced photographs")
+    parser.add_argument("--drawn", type=int, default=0, help="how many drawn pictures to add")
+    parser.add_argument("--out", type=Path, required=True, help="the judge's file")
+    parser.add_argument("--trainings", type=int, default=2)
+    parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--left-out", action="store_true", help="check each kind of casting on the others")
+    parser.add_argument("--err-factor", type=float, default=1.3, help="used where nothing is left out")
+    return parser.parse_args()
+
+
+def _left_out(everything: Course) -> float:
+    """Print how the judge does on each kind of casting that it was not taught, and return its error factor."""
+    off = []
+    for body in sorted(set(everything.body.tolist())):
+        mine = everything.body == body
+        judge = taught(_rows(everything, ~mine), trainings=1)
+        score, ratio = _score(judge, _rows(everything, mine))
+        off.append(np.quantile(np.abs(ratio), 0.95) / WITHIN_95)
+        print(f"left out {body:6s} {score}; its error is {off[-1]:.2f} of the stated")  # noqa: T201
+    return float(np.median(off))
+
+
+def _rows(everything: Course, rows: np.ndarray) -> Course:  # type: ignore[type-arg]
+    return Course(**{name: column[rows] for name, column in vars(everything).items()})
+
+
+def _score(judge: Judge, lessons: Course) -> tuple[str, np.ndarray]:  # type: ignore[type-arg]
+    """Return precision and recall among told candidates, and the ratio's errors over their stated uncertainty."""
+    said = judge(lessons.features)
+    told = lessons.is_void >= 0
+    yes, void = said.likely[told] >= 0.5, lessons.is_void[told] == 1  # noqa: PLR2004
+    precision = (yes & void).sum() / max(yes.sum(), 1)
+    recall = (yes & void).sum() / max(void.sum(), 1)
+    sized = np.isfinite(lessons.log_ratio) & (said.likely >= 0.5)  # noqa: PLR2004
+    off = (lessons.log_ratio - said.log_ratio)[sized] / said.log_ratio_err[sized]
+    return f"candidates {told.sum():6d}  precision {precision:.3f}  recall {recall:.3f}", off
+
+
+if __name__ == "__main__":
+    main()

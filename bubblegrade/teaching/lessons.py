@@ -1,0 +1,189 @@
+"""Lessons: the candidates of a picture of known truth, each with what it really is."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from bubblegrade import optics
+from bubblegrade.casting.outline import Outline, find_outline, whole_field
+from bubblegrade.casting.transmittance import darkness
+from bubblegrade.drawn.pictures import Scene, draw
+from bubblegrade.drawn.populations import cup, population
+from bubblegrade.photo.light import encoded, grey_light, linear
+from bubblegrade.photo.reading import read_photo
+from bubblegrade.settings import Settings
+from bubblegrade.voids.detecting import fitted_candidates
+from bubblegrade.voids.judging import OTHER_KINDS
+
+Floats = NDArray[np.float64]
+
+FULL: Final = 255.0
+LEAST_TRUE_PX: Final = 4.5  # a smaller true void teaches nothing
+RIGHT_CENTRE, RIGHT_SIZE = 0.2, 1.3  # a candidate this near (diameters) and alike within this ratio is the void
+CLOSE_CENTRE, CLOSE_SIZE = 0.35, 2.1  # nearer than this it may be counted as it: teaches nothing
+KIND_OF: Final = {
+    "flake": "flake", "fibre": "fibre", "rod": "fibre", "dust": "fibre", "speck": "speck", "pit": "pit",
+    "scratch": "scratch", "hardware": "hardware", "wire": "hardware", "eye": "hardware", "ballast": "hardware",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Truth:
+    """What is in a picture."""
+
+    x_px: Floats
+    y_px: Floats
+    diameter_px: Floats
+    countable: NDArray[np.bool_]  # False: neither right nor wrong to count
+    clutter: tuple[tuple[str, float, float, float], ...] = ()  # kind, x, y, size in px
+
+
+@dataclass(frozen=True, eq=False)
+class Lesson:
+    """N candidates of one picture."""
+
+    features: NDArray[np.float32]  # (N, F)
+    is_void: NDArray[np.int8]  # (N,) 1 yes, 0 no, -1 teaches nothing
+    log_ratio: NDArray[np.float32]  # (N,) ln(true / fitted diameter); NaN where unknown
+    other: NDArray[np.int8]  # (N,) place in OTHER_KINDS; -1 unknown
+    body: str  # kind of casting
+
+
+def traced_lesson(photo: Path, seed: int) -> Lesson | None:
+    """Return the lesson of a traced photograph that has its truth in a JSON beside it; None if it shows no casting."""
+    told = json.loads(photo.with_suffix(".json").read_text())
+    index = told["spec"]["n"] if seed % 2 else Settings().index  # half the time the resin is known
+    codes = read_photo(photo).codes
+    voids = told["voids"]
+    truth = Truth(
+        x_px=np.array([v["x"] for v in voids]),
+        y_px=np.array([v["y"] for v in voids]),
+        diameter_px=np.array([v["d_px"] for v in voids]),
+        countable=np.array([_countable(v) for v in voids], bool),
+        clutter=tuple((c["kind"], c["x"], c["y"], c["size_px"]) for c in told.get("clutter", ())),
+    )
+    outline = find_outline(grey_light(codes))
+    return None if outline is None else _lesson(codes, outline, truth, index=round(index, 2), body=told["spec"]["body"])
+
+
+def drawn_lesson(seed: int) -> Lesson:
+    """Return the lesson of a drawn picture: lights, indices, blurs and crowding more varied than castings show."""
+    rng = np.random.default_rng((77, seed))
+    index = float(rng.uniform(1.33, 1.58))
+    whole = bool(rng.random() < 0.5)  # noqa: PLR2004
+    size = int(rng.integers(500, 1000))
+    count = int(np.exp(rng.uniform(np.log(10), np.log(400))))
+    sizes = population(count, np.exp(rng.uniform(np.log(6), np.log(30))), rng.uniform(1.2, 1.9), rng=rng)
+    scene = cup(
+        np.clip(sizes, 3, size / 4), mm_per_px=1.0, gap_px=-float(rng.uniform(0, 8)), rng=rng,
+        width_px=size, height_px=size, casting_px=size * (0.8 if whole else 0.42), index=index,
+        theta=float(rng.uniform(0.05, 1.0)) * optics.widest_light(index=index), wall=float(rng.uniform(0, 0.8)),
+        level=float(rng.uniform(0.3, 0.8)), gradient=float(rng.uniform(-0.3, 0.3)), vignette=float(rng.uniform(0, 0.3)),
+        electrons=0.0,
+    )  # fmt: skip
+    codes = _developed(_in_layers(scene, rng), rng)
+    x, y, diameter = (np.asarray(a, np.float64) for a in (scene.x_px, scene.y_px, scene.diameter_px))
+    truth = Truth(x, y, diameter, _uncovered(scene) & (diameter >= LEAST_TRUE_PX))
+    light = grey_light(codes)
+    outline = (None if whole else find_outline(light)) or whole_field(light)
+    told = round(index, 2) if seed % 2 else Settings().index
+    return _lesson(codes, outline, truth, index=told, body="drawn")
+
+
+def _in_layers(scene: Scene, rng: np.random.Generator) -> Floats:
+    """Return the scene's linear light, its voids at three depths with a blur each, as a lens of shallow focus shows them."""
+    sharpest = float(np.exp(rng.uniform(np.log(0.5), np.log(1.5))))
+    blurs = sharpest * np.array([1.0, *rng.uniform(1, 5, 2)]) if rng.random() < 0.6 else np.full(3, sharpest)  # noqa: PLR2004
+    bare = replace(scene, x_px=(), y_px=(), diameter_px=(), blur_px=sharpest)
+    empty = linear(draw(bare).picture[..., 0] / FULL)
+    light = empty.copy()
+    layer = rng.integers(3, size=np.size(scene.x_px))
+    x, y, diameter = (np.asarray(a, np.float64) for a in (scene.x_px, scene.y_px, scene.diameter_px))
+    for number, blur in enumerate(blurs):
+        mine = layer == number
+        one = draw(replace(scene, x_px=x[mine], y_px=y[mine], diameter_px=diameter[mine], blur_px=float(blur)))
+        light *= linear(one.picture[..., 0] / FULL) / np.maximum(empty, 1e-3)
+    return np.asarray(light)
+
+
+def _developed(light: Floats, rng: np.random.Generator) -> NDArray[np.uint8]:
+    """Return linear light as a camera saves it: photon noise, sRGB, JPEG."""
+    electrons = float(np.exp(rng.uniform(6.7, 9.2)))
+    noisy = rng.poisson(np.clip(light, 0, 1) * electrons) / electrons
+    picture = (encoded(np.clip(noisy, 0, 1)) * FULL + 0.5).astype(np.uint8)
+    saved, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(70, 97))])
+    assert saved, "a drawn picture is always savable"
+    return np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)
+
+
+def _lesson(codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, truth: Truth, *, index: float, body: str) -> Lesson:
+    fitted = fitted_candidates(darkness(grey_light(codes)), codes, outline, Settings(index=index))
+    x, y, diameter = fitted.fits.x_px, fitted.fits.y_px, 2.0 * fitted.fits.radius_px
+    is_void, log_ratio = _matched(x, y, diameter, truth)
+    return Lesson(fitted.features, is_void, log_ratio, _others(x, y, truth), body)
+
+
+def _countable(void: dict[str, Any]) -> bool:
+    """Say whether a traced void must be found: large enough, not hidden, lit, not drawn out by the surface."""
+    return bool(
+        void["d_px"] >= LEAST_TRUE_PX
+        and void["visible"] >= 0.6  # noqa: PLR2004
+        and void["hidden"] <= 0.6  # noqa: PLR2004
+        and void["lit"] >= 0.6  # noqa: PLR2004
+        and void["stretch"] <= 1.5  # noqa: PLR2004
+    )
+
+
+def _uncovered(scene: Scene) -> NDArray[np.bool_]:
+    """Say which drawn voids are not mostly under one larger void."""
+    x, y, d = (np.asarray(a, np.float64) for a in (scene.x_px, scene.y_px, scene.diameter_px))
+    apart = np.hypot(x[:, None] - x, y[:, None] - y)
+    under = (apart < d[None, :] / 2 - 0.1 * d[:, None]) & (d[None, :] > 1.5 * d[:, None])
+    return np.asarray(~under.any(axis=1))
+
+
+def _matched(x: Floats, y: Floats, diameter: Floats, truth: Truth) -> tuple[NDArray[np.int8], NDArray[np.float32]]:
+    """Return for each candidate whether it is a void (1, 0, -1: not told), and ln(true / fitted diameter)."""
+    is_void = np.zeros(len(x), np.int8)
+    log_ratio = np.full(len(x), np.nan, np.float32)
+    if not len(truth.x_px):
+        return is_void, log_ratio
+    near = cKDTree(np.stack([truth.x_px, truth.y_px], axis=1)).query_ball_point(
+        np.stack([x, y], axis=1), np.maximum(3.0, 1.3 * diameter)
+    )
+    for i, others in enumerate(near):
+        true = np.array(others, np.intp)
+        off = np.hypot(truth.x_px[true] - x[i], truth.y_px[true] - y[i])
+        size = truth.diameter_px[true]
+        ratio = np.abs(np.log(size / diameter[i]))
+        right = (off < np.maximum(1.5, RIGHT_CENTRE * size)) & (ratio < np.log(RIGHT_SIZE))
+        if right.any():
+            best = int(np.argmin(np.where(right, off / size + ratio, np.inf)))
+            is_void[i] = 1 if truth.countable[true[best]] else -1
+            log_ratio[i] = np.log(size[best] / diameter[i]) if is_void[i] == 1 else np.nan
+        elif _close(off, size, ratio, truth.countable[true]):
+            is_void[i] = -1
+    return is_void, log_ratio
+
+
+def _close(off: Floats, size: Floats, ratio: Floats, countable: NDArray[np.bool_]) -> bool:
+    """Say whether a candidate may pass for one of the voids near it."""
+    passing = (off < np.maximum(2.5, CLOSE_CENTRE * size)) & (ratio < np.log(CLOSE_SIZE))
+    around = ~countable & (off < np.maximum(3.0, 0.6 * size))
+    return bool((passing | around).any())
+
+
+def _others(x: Floats, y: Floats, truth: Truth) -> NDArray[np.int8]:
+    """Return which kind of clutter each candidate lies on, -1 for none."""
+    other = np.full(len(x), -1, np.int8)
+    for kind, cx, cy, size in truth.clutter:
+        other[np.hypot(x - cx, y - cy) < max(3.0, 0.5 * size)] = OTHER_KINDS.index(KIND_OF[kind])
+    return other

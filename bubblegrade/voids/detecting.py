@@ -1,0 +1,179 @@
+"""From darkness to a table of voids: candidates, fits, the photograph's light, and the judgement on each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade import optics
+from bubblegrade.casting.outline import Mask, Outline
+from bubblegrade.settings import Settings
+from bubblegrade.voids.features import features
+from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
+from bubblegrade.voids.fitting import COARSE, FINE, Fits, Image, fit_rings
+from bubblegrade.voids.judging import OTHER_KINDS, Verdicts, learned_judge
+from bubblegrade.voids.kinds import dark_marks
+from bubblegrade.voids.lighting import Lighting, measure_lighting, usual_lighting
+from bubblegrade.voids.rings import ring_table
+from bubblegrade.voids.table import Voids, stacked
+
+LARGEST_SHARE: Final = 1 / 3  # of the casting's size: the largest void looked for
+LEAST_SEEN: Final = 0.28  # share of the circumference that must vote for a candidate
+MARGIN: Final = 2  # coarse px around the judged area in which edges may vote
+FAINTEST: Final = 0.15  # depth of a ring over that of optics.py
+LEAST_EXPLAINED: Final = 0.15
+LEAST_RADIUS_PX: Final = 2.2
+SAME_CENTRE, SAME_SIZE = 0.2, 1.15  # fits nearer than this (radii) and alike within this ratio have met on one ring
+TWIN_CENTRE, TWIN_SIZE = 0.5, 1.7  # accepted finds nearer than this (radii) and alike within this ratio are one
+EDGE_10_90: Final = 2.563  # 10 to 90 % width of a Gaussian edge over its standard deviation
+SEPARATE_KIND: Final = {"speck": "fibre", "scratch": "pit"}  # dirt counts as fibre or dust, a scratch as surface
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """Everything found in one photograph."""
+
+    voids: Voids
+    set_aside: Voids
+    aside: Mask  # (rows, cols): pixels that belong to marks that are no voids
+    lighting: Lighting
+    noise: float
+    smallest_px: float  # smallest countable diameter
+
+
+@dataclass(frozen=True, eq=False)
+class Fitted:
+    """Candidates fitted to the photograph, with what the judge looks at."""
+
+    fits: Fits
+    features: NDArray[np.float32]
+    lighting: Lighting
+    noise: float
+
+
+def find_voids(darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings) -> Found:
+    """Return the voids in a picture of darkness, (rows, cols), and what else was found."""
+    fitted = fitted_candidates(darkness, codes, outline, settings)
+    verdicts = learned_judge()(fitted.features)
+    accepted = verdicts.likely >= settings.accept
+    voids = _table(fitted, verdicts, accepted, darkness.shape)
+    voids = voids[voids.diameter_px >= settings.smallest_px]
+    unsure = _unsure(fitted, verdicts, voids, settings, darkness.shape)
+    judged = outline.full(outline.judged)
+    marks, aside = dark_marks(darkness, stacked([voids, unsure]), judged, casting_px=float(np.sqrt(outline.area_px)))
+    smallest = max(settings.smallest_px, 3.0 * fitted.lighting.blur_px)
+    return Found(
+        voids=voids, set_aside=stacked([unsure, marks]), aside=aside, lighting=fitted.lighting, noise=fitted.noise,
+        smallest_px=smallest,
+    )  # fmt: skip
+
+
+def fitted_candidates(
+    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings
+) -> Fitted:
+    """Return the candidates of a photograph, fitted and described."""
+    noise = noise_of(darkness, outline.full(outline.judged))
+    largest = LARGEST_SHARE / 2 * float(np.sqrt(outline.area_px))
+    pyramid = pyramid_of(darkness, largest_radius_px=largest)
+    size = 2 * MARGIN + 1
+    where = cv2.dilate(outline.judged.astype(np.uint8), np.ones((size, size), np.uint8)).astype(bool)
+    candidates = find_candidates(pyramid, outline.full(where), least_seen=LEAST_SEEN)
+    usual = usual_lighting(index=settings.index)
+    table = ring_table(usual.theta, usual.wall, index=settings.index)
+    fits = _begun(candidates, optics.ring_share(usual.theta))
+    fits = fit_rings(pyramid, fits, table, blur_px=usual.blur_px, noise=noise, grid=COARSE, steps=3)
+    rings = (fits.depth > FAINTEST) & (fits.explained > LEAST_EXPLAINED) & (fits.radius_px > LEAST_RADIUS_PX)
+    fits = _apart(fits[rings])
+    lighting = measure_lighting(pyramid, fits, index=settings.index)
+    table = ring_table(lighting.theta, lighting.wall, index=settings.index)
+    fits = fit_rings(pyramid, fits, table, blur_px=lighting.blur_px, noise=noise, grid=FINE, steps=4)
+    columns = features(
+        pyramid, fits, _eight_bits(codes), lighting=lighting, noise=noise,
+        border_px=border_distance(outline, fits.x_px, fits.y_px), index=settings.index,
+    )  # fmt: skip
+    return Fitted(fits=fits, features=columns, lighting=lighting, noise=noise)
+
+
+def border_distance(outline: Outline, x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return (N,) distances in px to the border of the judged area, negative outside."""
+    inside = cv2.distanceTransform(np.pad(outline.judged, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
+    outside = cv2.distanceTransform((~outline.judged).astype(np.uint8), cv2.DIST_L2, 5)
+    step = outline.step_px
+    at_x = ((x + 0.5) / step - 0.5).astype(np.float32)[:, None]
+    at_y = ((y + 0.5) / step - 0.5).astype(np.float32)[:, None]
+    if not len(x):
+        return np.empty(0, np.float32)
+    near = [
+        cv2.remap(inside - outside, at_x[i : i + 30_000], at_y[i : i + 30_000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        for i in range(0, len(x), 30_000)
+    ]
+    return np.asarray(np.concatenate(near)[:, 0] * step, np.float32)
+
+
+def _begun(candidates: Candidates, ring_share: float) -> Fits:
+    """Return fits that start at the candidates."""
+    nothing = np.zeros_like(candidates.x_px)
+    radius = candidates.edge_radius_px / np.float32(ring_share)
+    return Fits(
+        x_px=candidates.x_px, y_px=candidates.y_px, radius_px=radius, radius_err_px=nothing, blur_px=nothing,
+        depth=nothing, level=nothing, explained=nothing, agreeing=nothing, seen=candidates.seen,
+    )  # fmt: skip
+
+
+def _apart(fits: Fits) -> Fits:
+    """Return the best of the fits that have met on one ring."""
+    fits = fits[np.argsort(-fits.explained, kind="stable")]
+    return fits[first_of_twins(fits.x_px, fits.y_px, fits.radius_px, centre=SAME_CENTRE, size=SAME_SIZE)]
+
+
+def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, ...]) -> Voids:
+    """Return the chosen finds as a table, the likeliest first among twins."""
+    order = np.flatnonzero(chosen)
+    order = order[np.argsort(-verdicts.likely[order], kind="stable")]
+    fits = fitted.fits[order]
+    ratio = np.exp(verdicts.log_ratio[order])
+    diameter = 2.0 * fits.radius_px.astype(np.float64) * ratio
+    alone = first_of_twins(fits.x_px, fits.y_px, (diameter / 2).astype(np.float32), centre=TWIN_CENTRE, size=TWIN_SIZE)
+    radius = diameter / 2
+    rows, cols = shape[:2]
+    cut = (fits.x_px - radius < -0.5) | (fits.y_px - radius < -0.5)
+    cut |= (fits.x_px + radius > cols - 0.5) | (fits.y_px + radius > rows - 0.5)
+    mean_darkness = ring_table(fitted.lighting.theta, fitted.lighting.wall).mean_darkness
+    table = Voids.of(
+        x_px=fits.x_px,
+        y_px=fits.y_px,
+        diameter_px=diameter,
+        diameter_err_px=diameter * verdicts.log_ratio_err[order],
+        edge_width_px=EDGE_10_90 * fits.blur_px,
+        contrast=np.clip(fits.depth * mean_darkness, 0, 1),
+        cut=cut,
+        reason=np.full(len(order), "dark ring with a bright core"),
+    )[alone]
+    return table[np.lexsort((table.x_px, table.y_px))]
+
+
+def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings, shape: tuple[int, ...]) -> Voids:
+    """Return what may be a void and what the judge names otherwise, away from the counted voids."""
+    doubtful = (verdicts.likely < settings.accept) & (verdicts.likely >= settings.unsure)
+    table = _table(fitted, verdicts, doubtful, shape)
+    table = table[table.diameter_px >= settings.smallest_px]
+    if not len(table):
+        return table
+    apart = np.ones(len(table), bool)
+    if len(voids):
+        off = np.hypot(table.x_px[:, None] - voids.x_px, table.y_px[:, None] - voids.y_px)
+        apart = (off > np.maximum(table.diameter_px[:, None], voids.diameter_px) / 2).all(axis=1)
+    table = table[apart]
+    return Voids.of(
+        **{name: getattr(table, name) for name in ("x_px", "y_px", "diameter_px", "diameter_err_px", "edge_width_px", "contrast", "cut")},
+        kind=np.full(len(table), "unsure"),
+        reason=np.full(len(table), "looks half like a void"),
+    )
+
+
+def _eight_bits(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.uint8]:
+    return codes if codes.dtype == np.uint8 else (codes >> 8).astype(np.uint8)

@@ -1,0 +1,100 @@
+"""How much light voids take: those that are counted (cover) and those too small to count (veil)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.voids.table import Voids
+
+Image = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+HALO: Final = 1.25  # radii up to which a void's darkness reaches
+SMOOTHING_PX: Final = 1.2
+SLOW_PX: Final = 8.0  # a change of darkness wider than this is shading, not a speck
+LEAST_SPECK: Final = 5.0  # of the smoothed noise
+USUAL_DARKNESS: Final = 0.45  # of a void's silhouette on average, where no void tells (optics.darkness, wide light)
+STEEP: Final = 0.05  # darkness at which a smoothed speck is worth its neighbours too
+
+
+@dataclass(frozen=True)
+class LostLight:
+    """Shares of the judged area, [0, 1]."""
+
+    cover: float
+    cover_err: float  # one standard uncertainty, from noise and from the voids' own darkness
+    veil: float
+    veil_err: float
+
+
+def lost_light(darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, noise: float) -> LostLight:
+    """Return cover and veil from the darkness summed over the judged area.
+
+    A void of given size takes the same sum of darkness however it is blurred or sampled, so the sum does not hang on
+    where single edges are drawn. It is turned into area by what the voids of this photograph take per silhouette.
+
+    Parameters
+    ----------
+    darkness
+        (rows, cols).
+    voids
+        The counted voids.
+    aside
+        (rows, cols): what belongs to flakes, fibres, hardware; left out on both sides.
+    judged
+        (rows, cols): where the casting is judged.
+    noise
+        Standard deviation of a pixel's darkness.
+    """
+    area = judged & ~aside
+    total = int(area.sum())
+    if not total:
+        return LostLight(cover=float("nan"), cover_err=float("nan"), veil=float("nan"), veil_err=float("nan"))
+    near = discs(darkness.shape, voids, HALO) & area
+    each, spread = _darkness_each(darkness, near, voids)
+    taken = float(darkness[near].sum(dtype=np.float64))
+    cover = min(max(taken / each / total, 0.0), 1.0)
+    speck, floor = _specks(darkness, area & ~near)
+    rest = float(darkness[speck].sum(dtype=np.float64))
+    veil = min(max(rest / each / total, 0.0), 1.0)
+    grain = noise * np.sqrt(float(near.sum())) / each / total
+    veil_err = np.hypot(noise * np.sqrt(float(speck.sum())) / each / total, floor * speck.sum() / each / total)
+    return LostLight(
+        cover=cover, cover_err=float(np.hypot(cover * spread, grain)), veil=veil, veil_err=float(veil_err)
+    )
+
+
+def discs(shape: tuple[int, ...], voids: Voids, factor: float) -> Mask:
+    """Return (rows, cols) True within `factor` radii of any void."""
+    drawn = np.zeros(shape[:2], np.uint8)
+    for x, y, d in zip(voids.x_px, voids.y_px, voids.diameter_px, strict=True):
+        centre = (round(x * 16), round(y * 16))
+        cv2.circle(drawn, centre, max(round(factor * d / 2 * 16), 8), 1, thickness=-1, shift=4)
+    return drawn.astype(bool)
+
+
+def _darkness_each(darkness: Image, near: Mask, voids: Voids) -> tuple[float, float]:
+    """Return a silhouette's mean darkness, and the relative uncertainty of it."""
+    known = voids.contrast[np.isfinite(voids.contrast)]
+    if len(known) < 5 or not near.any():  # noqa: PLR2004
+        return USUAL_DARKNESS, 0.15
+    typical = float(np.median(known))
+    return max(typical, 0.1), float(1.4826 * np.median(np.abs(known - typical)) / typical / np.sqrt(len(known)))
+
+
+def _specks(darkness: Image, where: Mask) -> tuple[Mask, float]:
+    """Return where specks stand out of the noise, and the noise of the smoothed picture."""
+    smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX)
+    smooth -= cv2.blur(darkness, (int(4 * SLOW_PX) + 1, int(4 * SLOW_PX) + 1))
+    thinned = smooth[::3, ::3][where[::3, ::3]]
+    if not thinned.size:
+        return np.zeros(where.shape, bool), 0.0
+    floor = float(1.4826 * np.median(np.abs(thinned - np.median(thinned))))
+    found = where & (smooth > max(LEAST_SPECK * floor, STEEP))
+    grown = cv2.dilate(found.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
+    return grown & where, floor

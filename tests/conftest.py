@@ -1,0 +1,122 @@
+"""What tests of several rooms share: a casting of known numbers and photographs of drawn cups."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from bubblegrade.drawn.pictures import Scene, draw
+from bubblegrade.grading.clarity import Clarity
+from bubblegrade.grading.distribution import size_histogram
+from bubblegrade.grading.sizes import summarise
+from bubblegrade.grading_run import Casting, NotJudged
+from bubblegrade.photo.scale import Scale
+from bubblegrade.voids.lighting import Lighting
+from bubblegrade.voids.table import Voids
+
+SQUARE = np.array([[20.0, 20.0], [280.0, 20.0], [280.0, 180.0], [20.0, 180.0]])
+
+
+def known_casting(**changes: Any) -> Casting:
+    """Return a casting of 300 x 200 px at 0.05 mm per px: voids of 8, 16 and 30 px, 0.4, 0.8 and 1.5 mm."""
+    voids = Voids.of(
+        x_px=[60.0, 150.0, 230.0],
+        y_px=[60.0, 100.0, 130.0],
+        diameter_px=[8.0, 16.0, 30.0],
+        diameter_err_px=[0.1, 0.2, 0.3],
+    )
+    set_aside = Voids.of(
+        x_px=[100.0, 200.0],
+        y_px=[150.0, 50.0],
+        diameter_px=[9.0, 12.0],
+        kind=["unsure", "flake"],
+        reason=["faint", "opaque"],
+    )
+    facts: dict[str, Any] = {
+        "photo": "cup.jpg",
+        "sha256": "0" * 64,
+        "shape_px": (200, 300),
+        "scale": Scale(mm_per_px=0.05, mm_per_px_err=0.0005, source="stated"),
+        "span_px": None,
+        "outline_px": SQUARE,
+        "judged_px": (SQUARE,),
+        "judged_area_px": 40_000.0,
+        "not_judged": (NotJudged("border", 10_000.0),),
+        "passes": 0.9,
+        "noise": 0.01,
+        "lighting": Lighting(theta=0.7, theta_err=0.02, wall=0.5, blur_px=0.9, rings=5),
+        "voids": voids,
+        "set_aside": set_aside,
+        "sizes_px": summarise(voids.diameter_px, voids.diameter_err_px, smallest=5.0, seed=1),
+        "histogram_px": size_histogram(voids.diameter_px),
+        "clarity": Clarity(score=45.2, low=30.6, high=58.1, cover=0.011, veil=0.001, cover_err=0.0004, veil_err=0.0002),
+        "thickness_mm": 10.0,
+        "unfit": (),
+        "warnings": ("few voids", "mind the light"),
+    }
+    return Casting(**{**facts, **changes})
+
+
+def empty_casting(**changes: Any) -> Casting:
+    """Return a casting in which nothing was found and which has no scale."""
+    nothing = Voids.none()
+    facts: dict[str, Any] = {
+        "scale": None,
+        "thickness_mm": None,
+        "voids": nothing,
+        "set_aside": nothing,
+        "not_judged": (),
+        "sizes_px": summarise([], [], smallest=5.0, seed=1),
+        "histogram_px": size_histogram([]),
+        "clarity": Clarity(score=100.0, low=98.0, high=100.0, cover=0.0, veil=0.0, cover_err=0.0, veil_err=0.0),
+        "warnings": (),
+    }
+    return known_casting(**{**facts, **changes})
+
+
+@functools.cache
+def drawn_cup(*, level: float = 0.6, casting_px: float = 150.0, size_px: int = 400) -> NDArray[np.uint8]:
+    """Return a drawn cup with five voids, (rows, cols, 3)."""
+    middle = (size_px - 1) / 2
+    return draw(
+        Scene(
+            width_px=size_px,
+            height_px=size_px,
+            casting_px=casting_px,
+            x_px=middle + np.array([-70.0, -20.0, 30.0, 75.0, 10.0]),
+            y_px=middle + np.array([-40.0, 50.0, -60.0, 30.0, 5.0]),
+            diameter_px=[14.0, 18.0, 22.0, 26.0, 30.0],
+            level=level,
+        )
+    ).picture
+
+
+@pytest.fixture(name="known_casting")
+def _known_casting() -> Callable[..., Casting]:
+    return known_casting
+
+
+@pytest.fixture(name="empty_casting")
+def _empty_casting() -> Callable[..., Casting]:
+    return empty_casting
+
+
+@pytest.fixture(name="photograph")
+def _photograph() -> Callable[..., Path]:
+    """Return a function that writes a photograph of a drawn cup to a path."""
+
+    def write(path: Path, **drawn: Any) -> Path:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        done, data = cv2.imencode(path.suffix.lower(), drawn_cup(**drawn))
+        assert done
+        path.write_bytes(data.tobytes())
+        return path
+
+    return write

@@ -1,0 +1,83 @@
+"""The table on the terminal."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from rich.console import Console
+
+from bubblegrade.grading_run import Casting
+from bubblegrade.show.tables import notes, show_castings, table_console
+
+MakeCasting = Callable[..., Casting]
+
+
+def shown(castings: Sequence[Casting], **terminal: Any) -> str:
+    """Return what is printed for `castings`."""
+    file = io.StringIO()
+    show_castings(castings, Console(file=file, **terminal))
+    return file.getvalue()
+
+
+def test_a_pipe_gets_plain_text(known_casting: MakeCasting, empty_casting: MakeCasting) -> None:
+    castings = [
+        known_casting(),
+        known_casting(photo="b.jpg", unfit=("cut by the frame",)),
+        empty_casting(photo="c.jpg"),
+    ]
+    assert shown(castings, width=10_000) == (
+        "photo    voids  largest       D50          clarity  word         judged  notes\n"
+        "cup.jpg      3  1.50 mm  0.800 mm    45 (31 to 58)  bubbly     1.00 cm2  1 unsure, 20 % not judged\n"
+        "b.jpg        3  1.50 mm  0.800 mm    45 (31 to 58)  bubbly     1.00 cm2"
+        "  UNFIT: cut by the frame, 1 unsure, 20 % not judged\n"
+        "c.jpg        0        -         -  100 (98 to 100)  spotless   40000 px\n"
+    )
+
+
+def test_without_a_scale_every_length_says_px(known_casting: MakeCasting) -> None:
+    text = shown([known_casting(scale=None)], width=10_000)
+    assert "30.0 px" in text
+    assert "mm" not in text
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 99, 120])
+def test_no_line_is_wider_than_the_terminal(known_casting: MakeCasting, width: int) -> None:
+    text = shown(
+        [known_casting(photo="a/long/name/of/a/photograph.jpg")], width=width, force_terminal=True, color_system=None
+    )
+    assert max(len(line) for line in text.splitlines()) <= width
+
+
+def test_notes_stand_below_the_table_on_a_narrow_terminal(known_casting: MakeCasting) -> None:
+    text = shown([known_casting()], width=80, force_terminal=True, color_system=None)
+    assert text.splitlines()[-1] == "cup.jpg: 1 unsure, 20 % not judged"
+
+
+def test_a_very_narrow_terminal_keeps_count_largest_and_clarity(known_casting: MakeCasting) -> None:
+    heading = shown([known_casting()], width=60, force_terminal=True, color_system=None).splitlines()[0]
+    assert heading.split() == ["photo", "voids", "largest", "clarity", "word"]
+
+
+def test_brackets_in_a_name_are_no_markup(known_casting: MakeCasting) -> None:
+    assert "[bold]<a>.jpg" in shown([known_casting(photo="[bold]<a>.jpg")], width=10_000)
+
+
+def test_nothing_worth_a_note_has_none(empty_casting: MakeCasting) -> None:
+    assert notes(empty_casting()) == ""
+
+
+def test_voids_under_the_countable_size_are_noted(known_casting: MakeCasting) -> None:
+    casting = known_casting()
+    small = replace(casting.sizes_px, below=2)
+    assert "2 voids under the smallest countable size" in notes(known_casting(sizes_px=small))
+
+
+def test_what_is_no_terminal_is_never_broken(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.stdout", io.StringIO())
+    console = table_console()
+    assert console.width >= 1000
+    assert console.color_system is None

@@ -1,0 +1,72 @@
+"""The light's half-angle is read from the voids."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from bubblegrade.casting.outline import find_outline
+from bubblegrade.casting.transmittance import darkness
+from bubblegrade.drawn.pictures import Scene, draw, grid
+from bubblegrade.optics import widest_light
+from bubblegrade.photo.light import grey_light
+from bubblegrade.settings import Settings
+from bubblegrade.voids.detecting import Fitted, fitted_candidates
+from bubblegrade.voids.fitting import Fits
+from bubblegrade.voids.lighting import measure_lighting, usual_lighting
+
+NARROW = pytest.mark.xfail(
+    reason="first fits in the usual wide light give narrow ones too wide a blur: read 3.5 to 6 degrees too wide",
+    strict=True,
+)
+
+
+def seen(scene: Scene) -> Fitted:
+    """Return what is measured in a drawn scene."""
+    picture = draw(scene).picture
+    light = grey_light(picture)
+    outline = find_outline(light)
+    assert outline is not None
+    return fitted_candidates(darkness(light), picture, outline, Settings())
+
+
+def large_voids(**fields: object) -> Scene:
+    """Return a casting with 25 voids of 16 to 44 px."""
+    x, y = grid(np.linspace(200, 600, 5), np.linspace(200, 600, 5))
+    return Scene(casting_px=330.0, x_px=x, y_px=y, diameter_px=np.linspace(16.0, 44.0, 25), **fields)
+
+
+@pytest.mark.parametrize(
+    "degrees", [*[pytest.param(d, marks=NARROW) for d in (10.0, 14.0, 20.0)], 25.0, 30.0, 35.0, 40.0]
+)
+def test_the_light_of_a_drawn_scene_is_read_to_three_degrees(degrees: float) -> None:
+    lighting = seen(large_voids(theta=math.radians(degrees))).lighting
+    print(f"{degrees:.0f} degrees read as {math.degrees(lighting.theta):.1f} on {lighting.rings} voids")  # noqa: T201
+    assert lighting.rings >= 3
+    assert math.degrees(lighting.theta) == pytest.approx(degrees, abs=3.0)
+    assert 0 < lighting.theta_err < 0.1
+
+
+def test_light_through_the_walls_is_told_from_none() -> None:
+    plain, walled = (seen(large_voids(theta=0.66, wall=w)).lighting.wall for w in (0.0, 0.6))
+    assert plain <= 0.2
+    assert walled >= 0.4
+
+
+def test_without_voids_the_usual_light_is_assumed_and_said_to_be() -> None:
+    lighting = seen(Scene()).lighting
+    usual = usual_lighting()
+    assert lighting.rings == 0
+    assert (lighting.theta, lighting.theta_err) == (usual.theta, usual.theta_err)
+
+
+def test_no_fits_at_all_give_the_usual_light() -> None:
+    none = Fits(*[np.empty(0, np.float32)] * 10)
+    assert measure_lighting([np.zeros((60, 60), np.float32)], none) == usual_lighting()
+
+
+def test_the_usual_light_is_a_little_narrower_than_the_widest() -> None:
+    for index in (1.46, 1.5, 1.58):
+        assert 0.8 * widest_light(index=index) < usual_lighting(index=index).theta < widest_light(index=index)
