@@ -22,13 +22,19 @@ from bubblegrade.photo.light import Light, clipped, grey_light
 from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale, scale_from_width, stated_scale
 from bubblegrade.settings import Settings
+from bubblegrade.voids.again import find_turn, settled
 from bubblegrade.voids.detecting import Found, find_voids
 from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.lost import lost_light
+from bubblegrade.voids.missed import hidden_share
+from bubblegrade.voids.planting import measured_limit, plantable
+from bubblegrade.voids.rings import ring_table
 from bubblegrade.voids.table import Voids
 
 MOST_CLIPPED: Final = 0.02  # of the judged area at full scale: more, and faint voids are lost in it
 DIMMEST: Final = 0.02  # linear light of the clear resin: less is no backlight
+COMES_AGAIN: Final = 0.004  # of the casting's size: how near a find must come again after the turn
+USUAL_DEPTH: Final = 0.9  # of a ring over that of optics.py, where no void tells
 MM2_PER_CM2, MM3_PER_CM3 = 100.0, 1000.0
 
 
@@ -40,6 +46,7 @@ class Request:
     width_mm: float | None = None  # the casting's widest span
     thickness_mm: float | None = None
     whole: bool = False  # judge the lit part of the frame, without looking for an outline
+    planted: bool = False  # measure the smallest countable size by planting voids into the photograph
 
 
 @dataclass(frozen=True)
@@ -62,6 +69,8 @@ class Casting:
     outline_px: NDArray[np.float64]  # (N, 2) x, y; empty with --whole
     judged_px: tuple[NDArray[np.float64], ...]  # closed lines around the judged area, (N, 2) x, y each
     judged_area_px: float
+    hidden_share: float  # of the voids, expected to lie unseen behind nearer ones
+    turned_degrees: float  # by how much the casting was turned for the second photograph; NaN without one
     not_judged: tuple[NotJudged, ...]
     passes: float  # share of the bare light that clear resin lets through; NaN if unknown
     noise: float  # standard deviation of a pixel's darkness
@@ -109,7 +118,20 @@ class Casting:
         return glass_class(self.voids.diameter_px * mm, self.judged_volume_cm3, self.sizes_px.smallest * mm)
 
 
-def grade(photo: Photo, request: Request, settings: Settings, *, blank: Light | None = None) -> Casting:
+@dataclass(frozen=True, eq=False)
+class _Measured:
+    """A photograph as far as it was measured."""
+
+    photo: Photo
+    light: Light
+    outline: Outline
+    darkness: Light
+    found: Found
+
+
+def grade(
+    photo: Photo, request: Request, settings: Settings, *, blank: Light | None = None, again: Photo | None = None
+) -> Casting:
     """Return the graded casting in `photo`.
 
     Parameters
@@ -122,28 +144,78 @@ def grade(photo: Photo, request: Request, settings: Settings, *, blank: Light | 
         Tunable numbers.
     blank
         Linear light of the bare backlight, the same shape as the photograph; None takes it from around the casting.
+    again
+        A second photograph, after the casting was wiped and turned, that settles what is dust.
 
     Raises
     ------
     PhotoError
-        There is no light, no casting, or the blank does not fit.
+        There is no light, no casting, the blank does not fit, or `again` does not show the same casting.
     InputError
         The scale that follows is absurd.
     """
+    measured = _measured(photo, request, settings, blank)
+    turned = float("nan")
+    if again is not None:
+        measured, turned = _settled(measured, _measured(again, request, settings, blank))
+    if request.planted:
+        measured = _planted(measured, settings)
+    return replace(_summed_up(measured, request, settings), turned_degrees=turned)
+
+
+def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
+    """Return the photograph with its outline, darkness and everything found in it."""
     light = _flattened(photo, blank)
     outline = whole_field(light) if request.whole else find_outline(light)
     if outline is None:
         raise PhotoError(f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole")
     dark = darkness(light)
-    found = find_voids(dark, photo.codes, outline, settings)
+    return _Measured(photo, light, outline, dark, find_voids(dark, photo.codes, outline, settings))
+
+
+def _settled(first: _Measured, later: _Measured) -> tuple[_Measured, float]:
+    """Return the first photograph with its finds settled by the later one, and the turn in degrees."""
+    middles = [complex(*outline_points(m.outline).mean(axis=0)) for m in (first, later)]
+    size = float(np.sqrt(first.outline.area_px))
+    turn = find_turn(
+        first.found.voids, later.found.voids, middle_first=middles[0], middle_second=middles[1], size_px=size
+    )
+    if turn is None:
+        raise PhotoError(f"{later.photo.name} does not show the voids of {first.photo.name}: photograph the same casting again")
+    voids, aside = settled(
+        first.found.voids, first.found.set_aside, later.found.voids, later.found.set_aside, turn, near_px=COMES_AGAIN * size
+    )
+    return replace(first, found=replace(first.found, voids=voids, set_aside=aside)), turn.degrees
+
+
+def _planted(measured: _Measured, settings: Settings) -> _Measured:
+    """Return the photograph with its smallest countable size measured by planting."""
+    found, outline = measured.found, measured.outline
+    contrast = found.voids.contrast[np.isfinite(found.voids.contrast)]
+    table = ring_table(found.lighting.theta, found.lighting.wall, index=settings.index)
+    depth = float(np.median(contrast)) / table.mean_darkness if len(contrast) else USUAL_DEPTH
+    spots = plantable(outline.full(outline.judged), found.voids, seed=int(measured.photo.sha256[:8], 16))
+
+    def find(light: Light) -> Voids:
+        return find_voids(darkness(light), measured.photo.codes, outline, settings).voids
+
+    limit = measured_limit(measured.light, spots, find, table, blur_px=found.lighting.blur_px, depth=depth).limit_px
+    if np.isnan(limit):
+        raise PhotoError(f"{measured.photo.name}: even planted voids of 14 px are not found: photograph it sharper or lighter")
+    return replace(measured, found=replace(found, smallest_px=max(limit, settings.smallest_px)))
+
+
+def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Casting:
+    """Return the numbers of a measured photograph."""
+    photo, light, outline, found = measured.photo, measured.light, measured.outline, measured.found
     points, scale, span = _scaled(light, outline, request)
     judged = outline.full(outline.judged)
-    lost = lost_light(dark, found.voids, found.aside, judged, noise=found.noise)
+    lost = lost_light(measured.darkness, found.voids, found.aside, judged, noise=found.noise)
     area = float((judged & ~found.aside).sum())
-    seed = int(photo.sha256[:8], 16)
     diameters = found.voids.diameter_px
-    sizes = summarise(diameters, found.voids.diameter_err_px, smallest=found.smallest_px, seed=seed)
-    smallest_share = min(np.pi / 4 * found.smallest_px**2 / max(area, 1.0), 1.0)
+    sizes = summarise(
+        diameters, found.voids.diameter_err_px, smallest=found.smallest_px, seed=int(photo.sha256[:8], 16)
+    )
     return Casting(
         photo=photo.name,
         sha256=photo.sha256,
@@ -153,6 +225,8 @@ def grade(photo: Photo, request: Request, settings: Settings, *, blank: Light | 
         outline_px=np.empty((0, 2)) if request.whole else points,
         judged_px=_borders(outline),
         judged_area_px=area,
+        hidden_share=hidden_share(diameters, area),
+        turned_degrees=float("nan"),
         not_judged=_left_out(outline, found),
         passes=clear_transmittance(light, outline.casting, outline.judged),
         noise=found.noise,
@@ -163,7 +237,8 @@ def grade(photo: Photo, request: Request, settings: Settings, *, blank: Light | 
         histogram_px=size_histogram(diameters[diameters >= found.smallest_px]),
         clarity=clarity(
             lost.cover, lost.veil, cover_err=lost.cover_err, veil_err=lost.veil_err,
-            effective_count=effective_count(diameters**2), smallest_share=smallest_share, grades=settings.grades,
+            effective_count=effective_count(diameters**2),
+            smallest_share=min(np.pi / 4 * found.smallest_px**2 / max(area, 1.0), 1.0), grades=settings.grades,
         ),
         thickness_mm=request.thickness_mm,
         unfit=_unfit(photo, outline, light),

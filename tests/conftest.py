@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -48,6 +49,8 @@ def known_casting(**changes: Any) -> Casting:
         "outline_px": SQUARE,
         "judged_px": (SQUARE,),
         "judged_area_px": 40_000.0,
+        "hidden_share": 0.02,
+        "turned_degrees": math.nan,
         "not_judged": (NotJudged("border", 10_000.0),),
         "passes": 0.9,
         "noise": 0.01,

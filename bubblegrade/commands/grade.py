@@ -34,6 +34,8 @@ WIDEST_MM: Final = 5000.0  # of a casting that a camera takes in
 @click.option("--thickness", metavar="LENGTH", help="The casting's thickness, such as 14mm; gives counts per cm3.")
 @click.option("--whole", is_flag=True, help="Judge the lit part of the frame, without looking for an outline.")
 @click.option("--blank", metavar="PHOTO", type=click.Path(path_type=Path), help="Photograph of the bare backlight.")
+@click.option("--again", metavar="PHOTO", type=click.Path(path_type=Path), help="The same casting, wiped and turned.")
+@click.option("--plant", is_flag=True, help="Measure the smallest countable size by planting voids; slower.")
 @click.option("--settings", metavar="FILE.toml", type=click.Path(path_type=Path), help="Settings to grade with.")
 @click.option("--replace", is_flag=True, help="Replace an earlier result in DIR.")
 @click.option("--strict", is_flag=True, help="Refuse photographs that are not fit to measure.")
@@ -57,6 +59,8 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
 
     task = _task(options)
     sources = find_sources(photographs, out=out)
+    if task.again is not None and len(sources.photographs) != 1:
+        raise InputError(f"--again settles one photograph, {len(sources.photographs)} are named: grade them one by one")
     with ResultFolder.prepare(out, replace=options["replace"]) as folder:
         outcome = _graded(sources, task, folder)
         if not outcome.castings:
@@ -78,6 +82,7 @@ def _task(options: dict[str, Any]) -> Task:
         request=_request(options),
         settings=_settings(options["settings"]),
         blank=options["blank"],
+        again=options["again"],
         strict=options["strict"],
     )
 
@@ -95,7 +100,13 @@ def _request(options: dict[str, Any]) -> Request:
         raise InputError("--width needs the outline that --whole does not look for: give --mm-per-px instead")
     if thickness_mm is not None and mm_per_px is None and width_mm is None:
         raise InputError("--thickness says nothing without a scale: add --mm-per-px or --width")
-    return Request(mm_per_px=mm_per_px, width_mm=width_mm, thickness_mm=thickness_mm, whole=options["whole"])
+    return Request(
+        mm_per_px=mm_per_px,
+        width_mm=width_mm,
+        thickness_mm=thickness_mm,
+        whole=options["whole"],
+        planted=options["plant"],
+    )
 
 
 def _scale(text: str | None) -> float | None:

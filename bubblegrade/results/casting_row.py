@@ -55,6 +55,7 @@ def _counts(casting: Casting) -> Row:
         "unsure_count": casting.unsure_count,
         "set_aside_count": len(casting.set_aside),
         "below_smallest_count": sizes.below,
+        "hidden_share": casting.hidden_share,
         "smallest_countable_px": sizes.smallest,
         "smallest_countable_mm": smallest_mm(casting),
     }
@@ -108,6 +109,7 @@ def _photograph(casting: Casting) -> Row:
         "mm_per_px_err": casting.scale.mm_per_px_err if casting.scale else None,
         "scale_source": casting.scale.source if casting.scale else "",
         "thickness_mm": casting.thickness_mm,
+        "turned_degrees": casting.turned_degrees,
         "clear_transmittance_share": casting.passes,
         "noise_share": casting.noise,
         "light_half_angle_rad": casting.lighting.theta,

@@ -96,6 +96,7 @@ def _casting(casting: Casting) -> Part:
         "not_judged": [
             {**asdict(part), "share": not_judged_share(casting, part.area_px)} for part in casting.not_judged
         ],
+        "turned_degrees": casting.turned_degrees,
         "clear_transmittance_share": casting.passes,
         "noise_share": casting.noise,
         "light": _light(casting),
@@ -145,6 +146,7 @@ def _counts(casting: Casting) -> Part:
         "per_cm2": count_over(casting, judged_area_cm2(casting)),
         "per_cm3": count_over(casting, judged_volume_cm3(casting)),
         "below_smallest": sizes.below,
+        "hidden_share": casting.hidden_share,
         "unsure": casting.unsure_count,
         "set_aside": len(casting.set_aside),
     }

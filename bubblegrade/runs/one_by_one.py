@@ -27,6 +27,7 @@ class Task:
     request: Request
     settings: Settings
     blank: Path | None = None  # photograph of the bare light
+    again: Path | None = None  # second photograph of the one casting, wiped and turned
     strict: bool = False  # refuse what is unfit
 
 
@@ -102,7 +103,8 @@ def _graded(source: Source, task: Task, blank: Light | None, folder: ResultFolde
     """Grade one photograph and write its marked picture."""
     try:
         photo = read_photo(source.path, name=source.name)
-        casting = grade(photo, task.request, task.settings, blank=blank)
+        again = None if task.again is None else read_photo(task.again)
+        casting = grade(photo, task.request, task.settings, blank=blank, again=again)
     except (MemoryError, cv2.error) as error:
         if isinstance(error, cv2.error) and error.code != cv2.Error.StsNoMem:
             raise

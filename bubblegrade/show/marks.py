@@ -40,14 +40,14 @@ class Pen:
     def void(self, x: float, y: float, diameter: float, style: Style) -> None:
         """Draw a void's outline, just outside of it."""
         width = self.line_px * (2 if style.heavy else 1)
-        radius = max(diameter / 2 + self.line_px + width / 2, LEAST_RADIUS_PX * self.line_px)
+        radius = max(diameter / 2 + self.line_px + width, LEAST_RADIUS_PX * self.line_px)
         self._circle(x, y, radius, style.colour, width)
         if style.double:
             radius += 2.5 * self.line_px
             self._circle(x, y, radius, style.colour, width)
         if style.ticks:
             for across, along in ((1, 0), (0, 1), (-1, 0), (0, -1)):
-                ends = np.array([[radius, radius + 6.0 * self.line_px]]).T * [across, along] + [x, y]
+                ends = np.array([[radius + width, radius + width + 5.0 * self.line_px]]).T * [across, along] + [x, y]
                 self.line(ends, style.colour, 2 * self.line_px)
 
     def unsure(self, x: float, y: float, diameter: float) -> None:

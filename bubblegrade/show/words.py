@@ -10,7 +10,6 @@ from bubblegrade.grading_run import Casting
 
 MM2_PER_CM2: Final = 100.0
 DIGITS: Final = 3  # significant digits of a length or an area
-NEARLY_NONE, NEARLY_ALL = 0.005, 0.995  # shares that would round to 0 % or 100 %
 
 
 def rounded(value: float, digits: int = DIGITS) -> str:
@@ -35,9 +34,10 @@ def percent(share: float) -> str:
     """
     if not math.isfinite(share):
         return "-"
-    if 0.0 < share < NEARLY_NONE:
+    text = f"{100.0 * share:.0f} %"
+    if text == "0 %" and share > 0.0:
         return "under 1 %"
-    return "over 99 %" if NEARLY_ALL < share < 1.0 else f"{100.0 * share:.0f} %"
+    return "over 99 %" if text == "100 %" and share < 1.0 else text
 
 
 def count_of(number: int, noun: str) -> str:

@@ -11,9 +11,10 @@ from bubblegrade.grading_run import Casting
 from bubblegrade.results.void_columns import set_aside_columns, void_columns
 
 MakeCasting = Callable[..., Casting]
-CONTRACT = (
-    "photo x_px y_px diameter_px diameter_err_px diameter_mm diameter_err_mm edge_width_px judged kind contrast cut"
-).split()
+CONTRACT = [
+    *("photo", "x_px", "y_px", "diameter_px", "diameter_err_px", "diameter_mm", "diameter_err_mm"),
+    *("edge_width_px", "judged", "kind", "contrast", "cut"),
+]
 
 
 def test_the_columns_of_the_contract_come_first_and_in_its_order(known_casting: MakeCasting) -> None:

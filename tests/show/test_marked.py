@@ -37,8 +37,8 @@ def test_an_outline_does_not_hide_its_void(known_casting: MakeCasting) -> None:
     casting = known_casting()
     picture = marked(GREY, casting)
     for x, y, d in zip(casting.voids.x_px, casting.voids.y_px, casting.voids.diameter_px, strict=True):
-        assert (near(picture, x, y, d / 2 - 1) == 200).all()
-        assert (near(picture, x, y, d / 2 + 5) != 200).any()
+        assert (near(picture, x, y, d / 2) == 200).all()
+        assert (near(picture, x, y, d / 2 + 6) != 200).any()
 
 
 def test_every_size_class_has_its_colour(known_casting: MakeCasting) -> None:
@@ -66,7 +66,7 @@ def test_a_size_on_a_limit_belongs_to_the_class_above(known_casting: MakeCasting
 
 
 def test_without_a_scale_classes_are_in_px(known_casting: MakeCasting) -> None:
-    assert [one.label for one in size_classes(known_casting(scale=None))][0] == "under 10 px"
+    assert size_classes(known_casting(scale=None))[0].label == "under 10 px"
 
 
 def test_what_is_set_aside_is_marked_too(known_casting: MakeCasting) -> None:

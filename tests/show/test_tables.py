@@ -12,6 +12,7 @@ from rich.console import Console
 
 from bubblegrade.grading_run import Casting
 from bubblegrade.show.tables import notes, show_castings, table_console
+from bubblegrade.voids.table import Voids
 
 MakeCasting = Callable[..., Casting]
 
@@ -30,11 +31,11 @@ def test_a_pipe_gets_plain_text(known_casting: MakeCasting, empty_casting: MakeC
         empty_casting(photo="c.jpg"),
     ]
     assert shown(castings, width=10_000) == (
-        "photo    voids  largest       D50          clarity  word         judged  notes\n"
-        "cup.jpg      3  1.50 mm  0.800 mm    45 (31 to 58)  bubbly     1.00 cm2  1 unsure, 20 % not judged\n"
-        "b.jpg        3  1.50 mm  0.800 mm    45 (31 to 58)  bubbly     1.00 cm2"
+        "photo    voids  largest       D50          clarity  word        judged  notes\n"
+        "cup.jpg      3  1.50 mm  0.800 mm    45 (31 to 58)  bubbly    1.00 cm2  1 unsure, 20 % not judged\n"
+        "b.jpg        3  1.50 mm  0.800 mm    45 (31 to 58)  bubbly    1.00 cm2"
         "  UNFIT: cut by the frame, 1 unsure, 20 % not judged\n"
-        "c.jpg        0        -         -  100 (98 to 100)  spotless   40000 px\n"
+        "c.jpg        0        -         -  100 (98 to 100)  spotless  40000 px\n"
     )
 
 
@@ -53,7 +54,9 @@ def test_no_line_is_wider_than_the_terminal(known_casting: MakeCasting, width: i
 
 
 def test_notes_stand_below_the_table_on_a_narrow_terminal(known_casting: MakeCasting) -> None:
-    text = shown([known_casting()], width=80, force_terminal=True, color_system=None)
+    castings = [known_casting(set_aside=Voids.none(), not_judged=()), known_casting()]
+    text = shown(castings, width=80, force_terminal=True, color_system=None)
+    assert text.splitlines()[-2].split()[0] == "cup.jpg"
     assert text.splitlines()[-1] == "cup.jpg: 1 unsure, 20 % not judged"
 
 

@@ -1,0 +1,165 @@
+"""A second photograph, after wiping and turning the casting, settles what is dust.
+
+What turns with the casting is in it or on it for good. What stays where it was lies on the light; what is gone was
+wiped off. Neither is a void.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+from scipy.spatial import cKDTree
+
+from bubblegrade.voids.table import Voids, stacked
+
+Floats = NDArray[np.float64]
+
+ANGLES: Final = np.radians(np.arange(0.0, 360.0, 0.5))
+SURE: Final = 60  # largest voids by which the turn is found
+NEAR_SHARE: Final = 0.01  # of the casting's size: how near a void must come again while the turn is looked for
+LEAST_MATCHED: Final = 0.3  # of those voids must come again, or the two photographs do not show one casting
+SIZE_ALIKE: Final = 1.5  # ratio of diameters up to which two finds may be one
+ROUNDS: Final = 4  # of matching and refining
+
+
+@dataclass(frozen=True, eq=False)
+class Turn:
+    """How the casting lies in the second photograph: x' + i y' = scale_turn (x + i y) + shift."""
+
+    scale_turn: complex
+    shift: complex
+    matched: float  # share of the largest voids that came again
+
+    @property
+    def degrees(self) -> float:
+        """By how much the casting was turned, clockwise on the screen."""
+        return float(np.degrees(np.angle(self.scale_turn)))
+
+    def places(self, x_px: Floats, y_px: Floats) -> Floats:
+        """Return where points of the first photograph lie in the second, (N, 2)."""
+        moved = self.scale_turn * (x_px + 1j * y_px) + self.shift
+        return np.stack([moved.real, moved.imag], axis=1)
+
+
+def find_turn(first: Voids, second: Voids, *, middle_first: complex, middle_second: complex, size_px: float) -> Turn | None:
+    """Return how the casting was turned and shifted between two photographs; None if the voids do not agree on one.
+
+    Parameters
+    ----------
+    first, second
+        The voids of both photographs.
+    middle_first, middle_second
+        Middle of the casting's outline, x + i y in px.
+    size_px
+        The casting's size, square root of its area.
+    """
+    one, two = _largest(first) - middle_first, _largest(second) - middle_second
+    if len(one) < 3 or len(two) < 3:  # noqa: PLR2004
+        return None
+    tree = cKDTree(np.stack([two.real, two.imag], axis=1))
+    near = NEAR_SHARE * size_px
+    turned = np.exp(1j * ANGLES)[:, None] * one
+    distance, _ = tree.query(np.stack([turned.real, turned.imag], axis=-1))
+    scale_turn: complex = np.exp(1j * ANGLES[int(np.argmax((distance < 2 * near).mean(axis=1)))])
+    shift: complex = 0.0
+    for _ in range(ROUNDS):
+        moved = scale_turn * one + shift
+        distance, match = tree.query(np.stack([moved.real, moved.imag], axis=1))
+        good = distance < 2 * near
+        if good.sum() < 3:  # noqa: PLR2004
+            return None
+        a, b = one[good], two[match[good]]
+        off_a, off_b = a - a.mean(), b - b.mean()
+        scale_turn = complex(np.vdot(off_a, off_b) / np.vdot(off_a, off_a).real)
+        shift = complex(b.mean() - scale_turn * a.mean())
+    matched = float((distance < near).mean())
+    if matched < LEAST_MATCHED:
+        return None
+    return Turn(scale_turn, complex(middle_second + shift - scale_turn * middle_first), matched)
+
+
+def settled(  # noqa: PLR0913
+    voids: Voids, aside: Voids, later_voids: Voids, later_aside: Voids, turn: Turn, *, near_px: float
+) -> tuple[Voids, Voids]:
+    """Return voids and set-aside finds of the first photograph, settled by the second.
+
+    Parameters
+    ----------
+    voids, aside
+        What the first photograph shows.
+    later_voids, later_aside
+        What the second one shows.
+    turn
+        How the casting moved.
+    near_px
+        How near a find must lie to its expected place.
+    """
+    later = stacked([later_voids, later_aside])
+    with_casting = _found_at(turn.places(voids.x_px, voids.y_px), voids, later, near_px)
+    with_light = _found_at(_places(voids), voids, later, near_px) & ~with_casting
+    gone = ~with_casting & ~with_light
+    kept = replace(voids, reason=np.where(with_casting, "turned with the casting", np.where(gone, "not seen again", "")))
+    dirt = replace(
+        voids, kind=np.full(len(voids), "fibre"), reason=np.full(len(voids), "stayed in place while the casting turned")
+    )[with_light]
+    return kept[~with_light], stacked([dirt, _settled_aside(aside, later_voids, later, turn, near_px)])
+
+
+def match_pairs(first: Voids, second: Voids, turn: Turn, *, near_px: float) -> NDArray[np.intp]:
+    """Return the pairs of rows, (N, 2), of `first` and `second` that show the same void, one to one."""
+    if not len(first) or not len(second):
+        return np.empty((0, 2), np.intp)
+    expected = turn.places(first.x_px, first.y_px)
+    off = np.hypot(expected[:, 0, None] - second.x_px, expected[:, 1, None] - second.y_px)
+    ratio = np.abs(np.log(second.diameter_px / first.diameter_px[:, None]))
+    cost = off / near_px + ratio
+    never = (off > np.maximum(near_px, 0.3 * first.diameter_px[:, None])) | (ratio > np.log(SIZE_ALIKE))
+    rows, cols = linear_sum_assignment(np.where(never, 1e6, cost))
+    good = ~never[rows, cols]
+    return np.stack([rows[good], cols[good]], axis=1)
+
+
+def _settled_aside(aside: Voids, later_voids: Voids, later: Voids, turn: Turn, near_px: float) -> Voids:
+    """Return the set-aside finds with what became of them."""
+    if not len(aside):
+        return aside
+    expected = turn.places(aside.x_px, aside.y_px)
+    with_casting = _found_at(expected, aside, later, near_px)
+    as_void = _found_at(expected, aside, later_voids, near_px)
+    with_light = _found_at(_places(aside), aside, later, near_px) & ~with_casting
+    loose = ~with_casting & ~with_light
+    kind = np.where(with_light | loose, "fibre", aside.kind)
+    kind = np.where(as_void & (aside.kind == "fibre"), "unsure", kind)
+    reason = np.select(
+        [with_light, loose, with_casting],
+        ["stayed in place while the casting turned", "gone after wiping", "turned with the casting"],
+        default=aside.reason,
+    )
+    return replace(aside, kind=kind, reason=reason)
+
+
+def _found_at(places: Floats, finds: Voids, later: Voids, near_px: float) -> NDArray[np.bool_]:
+    """Say for each find whether `later` has one of about its size at the given place."""
+    if not len(later) or not len(finds):
+        return np.zeros(len(finds), bool)
+    tree = cKDTree(np.stack([later.x_px, later.y_px], axis=1))
+    around = tree.query_ball_point(places, np.maximum(near_px, 0.3 * finds.diameter_px))
+    alike = [
+        any(1 / SIZE_ALIKE < later.diameter_px[j] / d < SIZE_ALIKE for j in others)
+        for d, others in zip(finds.diameter_px, around, strict=True)
+    ]
+    return np.array(alike, bool)
+
+
+def _places(finds: Voids) -> Floats:
+    return np.stack([finds.x_px, finds.y_px], axis=1)
+
+
+def _largest(voids: Voids) -> NDArray[np.complex128]:
+    """Return the places of the largest voids as x + i y."""
+    order = np.argsort(-voids.diameter_px, kind="stable")[:SURE]
+    return np.asarray(voids.x_px[order] + 1j * voids.y_px[order])

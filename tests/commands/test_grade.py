@@ -1,0 +1,523 @@
+"""`bubblegrade grade`, from the command line to the files it leaves."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+from jsonschema import Draft202012Validator
+
+from bubblegrade.commands import main
+from bubblegrade.results.run import schema_text
+
+Photograph = Callable[..., Path]
+TABLES = ["castings.csv", "run.json", "set-aside.csv", "voids.csv"]
+
+
+def bubblegrade(*arguments: str | Path, **env: str) -> Result:
+    """Run the command line."""
+    return CliRunner().invoke(main, [str(argument) for argument in arguments], env=env)
+
+
+def below(folder: Path) -> list[str]:
+    """Return the names of all files below a folder."""
+    return sorted(place.relative_to(folder).as_posix() for place in folder.rglob("*") if place.is_file())
+
+
+def rows(table: Path) -> list[dict[str, str]]:
+    """Return the rows of a CSV table."""
+    with table.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def refused(result: Result, *words: str) -> None:
+    """Check that a run ended with status 2 and one line on stderr that has all `words`."""
+    assert result.exit_code == 2, result.output
+    assert result.stdout == ""
+    (line,) = result.stderr.splitlines()
+    assert line.startswith("bubblegrade: ")
+    for word in words:
+        assert word in line
+
+
+@contextmanager
+def full_disk(limit: int) -> Iterator[None]:
+    """Let no file of this process grow past `limit` bytes, as on a full disk."""
+    resource = pytest.importorskip("resource")
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (limit, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+
+
+# What comes out
+
+
+def test_a_photograph_gives_the_files_of_the_contract(tmp_path: Path, photograph: Photograph) -> None:
+    result = bubblegrade("grade", photograph(tmp_path / "cup.jpg"), "--out", tmp_path / "R", "--width", "15mm")
+    assert result.exit_code == 0, result.output
+    assert below(tmp_path / "R") == sorted([*TABLES, "cup-marked.jpg"])
+    assert result.stderr == ""
+
+
+def test_drawn_voids_are_found_where_they_are(tmp_path: Path, photograph: Photograph) -> None:
+    bubblegrade("grade", photograph(tmp_path / "cup.jpg"), "--out", tmp_path / "R", "--mm-per-px", "0.05")
+    voids = sorted(rows(tmp_path / "R" / "voids.csv"), key=lambda row: float(row["diameter_px"]))
+    assert [float(void["diameter_px"]) for void in voids] == pytest.approx([14, 18, 22, 26, 30], rel=0.06)
+    for void in voids:
+        assert float(void["diameter_mm"]) == pytest.approx(0.05 * float(void["diameter_px"]), rel=1e-4)
+        assert (void["photo"], void["kind"], void["judged"]) == ("cup.jpg", "void", "true")
+
+
+def test_run_json_keeps_to_its_schema_and_names_no_place(tmp_path: Path, photograph: Photograph) -> None:
+    bubblegrade(
+        "grade", photograph(tmp_path / "cup.jpg"), "--out", tmp_path / "R", "--width", "15mm", "--thickness", "9mm"
+    )
+    text = (tmp_path / "R" / "run.json").read_text("utf-8")
+    Draft202012Validator(json.loads(schema_text())).validate(json.loads(text))
+    assert str(tmp_path) not in text
+    assert json.loads(text)["files"] == below(tmp_path / "R")
+
+
+def test_the_same_photographs_give_the_same_bytes(tmp_path: Path, photograph: Photograph) -> None:
+    photograph(tmp_path / "cups" / "a.jpg")
+    for name in ("one", "other"):
+        bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / name)
+    for name in below(tmp_path / "one"):
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "other" / name).read_bytes()
+
+
+def test_folders_are_searched_and_what_is_no_picture_is_passed_over(tmp_path: Path, photograph: Photograph) -> None:
+    photograph(tmp_path / "cups" / "b.jpg")
+    photograph(tmp_path / "cups" / "60psi" / "a.PNG")
+    photograph(tmp_path / "cups" / ".thumbs" / "b.jpg")
+    (tmp_path / "cups" / "notes.txt").write_text("mixed at 21 C")
+    (tmp_path / "cups" / "._b.jpg").write_bytes(b"a note of the system")
+    result = bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert [row["photo"] for row in rows(tmp_path / "R" / "castings.csv")] == ["60psi/a.PNG", "b.jpg"]
+    assert below(tmp_path / "R") == sorted([*TABLES, "60psi/a-marked.jpg", "b-marked.jpg"])
+
+
+def test_names_count_from_the_common_folder_of_all_inputs(tmp_path: Path, photograph: Photograph) -> None:
+    one, other = photograph(tmp_path / "cups" / "a.jpg"), photograph(tmp_path / "lures" / "a.jpg")
+    bubblegrade("grade", one.parent, other, "--out", tmp_path / "R")
+    assert [row["photo"] for row in rows(tmp_path / "R" / "castings.csv")] == ["cups/a.jpg", "lures/a.jpg"]
+
+
+@pytest.mark.parametrize(
+    "name", ["c\u00fap \u676f.jpg", 'it\'s "60" [bold].jpg', "<b>&amp;.jpg", "=1+1.jpg", "-out.jpg"]
+)
+def test_any_name_will_do(tmp_path: Path, photograph: Photograph, name: str) -> None:
+    photograph(tmp_path / "cups" / name)
+    result = bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R")
+    assert result.exit_code == 0, result.output
+    assert name in result.stdout
+    assert (tmp_path / "R" / f"{name[:-4]}-marked.jpg").exists()
+    assert json.loads((tmp_path / "R" / "run.json").read_text("utf-8"))["castings"][0]["photo"] == name
+
+
+def test_a_line_end_in_a_name_stays_on_one_line(tmp_path: Path, photograph: Photograph) -> None:
+    photograph(tmp_path / "cups" / "a\nb.jpg")
+    result = bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R")
+    assert len(result.stdout.splitlines()) == 2
+    assert "a\\nb.jpg" in result.stdout
+
+
+def test_json_prints_run_json_and_nothing_else(tmp_path: Path, photograph: Photograph) -> None:
+    result = bubblegrade("grade", photograph(tmp_path / "c\u00fap.jpg"), "--out", tmp_path / "R", "--json")
+    assert result.stdout_bytes == (tmp_path / "R" / "run.json").read_bytes()
+    assert result.stderr == ""
+
+
+def test_a_terminal_gets_a_bar_and_is_told_where_the_results_are(tmp_path: Path, photograph: Photograph) -> None:
+    for name in ("a.jpg", "b.jpg"):
+        photograph(tmp_path / "cups" / name)
+    result = bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R", FORCE_COLOR="1", COLUMNS="100")
+    assert "grading" in result.stderr
+    assert "Results in" in result.stdout
+
+
+def test_one_photograph_has_no_bar(tmp_path: Path, photograph: Photograph) -> None:
+    result = bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R", FORCE_COLOR="1")
+    assert result.stderr == ""
+
+
+def test_a_blank_takes_an_uneven_light_off(tmp_path: Path, photograph: Photograph) -> None:
+    blank = photograph(tmp_path / "blank.png", casting_px=0.0)
+    cup = photograph(tmp_path / "cup.jpg")
+    result = bubblegrade("grade", cup, "--out", tmp_path / "R", "--blank", blank)
+    assert result.exit_code == 0, result.output
+    assert json.loads((tmp_path / "R" / "run.json").read_text())["request"]["blank_sha256"]
+
+
+def test_the_whole_frame_is_judged_where_there_is_no_outline(tmp_path: Path, photograph: Photograph) -> None:
+    close_up = photograph(tmp_path / "close-up.jpg", casting_px=0.0)
+    assert bubblegrade("grade", close_up, "--out", tmp_path / "R", "--whole").exit_code == 0
+    (row,) = rows(tmp_path / "R" / "castings.csv")
+    assert float(row["judged_area_px"]) > 0.95 * 400 * 400
+
+
+def test_settings_are_read_and_kept(tmp_path: Path, photograph: Photograph) -> None:
+    (tmp_path / "mine.toml").write_text("index = 1.55\nsmallest_px = 20")
+    cup = photograph(tmp_path / "cup.jpg")
+    bubblegrade("grade", cup, "--out", tmp_path / "R", "--settings", tmp_path / "mine.toml")
+    record = json.loads((tmp_path / "R" / "run.json").read_text())
+    assert (record["settings"]["index"], record["settings"]["smallest_px"]) == (1.55, 20.0)
+    assert all(float(row["diameter_px"]) >= 20 for row in rows(tmp_path / "R" / "voids.csv"))
+
+
+# Unfit photographs
+
+
+def test_an_unfit_photograph_is_graded_and_marked_unfit(tmp_path: Path, photograph: Photograph) -> None:
+    cut = photograph(tmp_path / "cut.jpg", casting_px=205.0)
+    result = bubblegrade("grade", cut, "--out", tmp_path / "R")
+    if result.exit_code:  # a casting that fills the frame may have no outline at all: that is said too
+        refused(result, "no casting in view")
+        return
+    assert "UNFIT: the casting is cut by the frame" in result.stdout
+    (row,) = rows(tmp_path / "R" / "castings.csv")
+    assert row["fit"] == "false"
+    assert "cut by the frame" in row["unfit"]
+
+
+def test_strict_refuses_what_is_unfit(tmp_path: Path) -> None:
+    bright = Path(__file__).parents[2] / "sample_images" / "cup-too-bright.jpg"
+    fit = Path(__file__).parents[2] / "sample_images" / "cup-clear-a.jpg"
+    result = bubblegrade("grade", bright, fit, "--out", tmp_path / "R", "--strict")
+    assert result.exit_code == 3
+    (line,) = result.stderr.splitlines()
+    assert "cup-too-bright.jpg is unfit and --strict refuses it:" in line
+    assert [row["photo"] for row in rows(tmp_path / "R" / "castings.csv")] == ["cup-clear-a.jpg"]
+
+
+# Photographs that cannot be read
+
+
+def png_claiming(cols: int, rows_: int) -> bytes:
+    """Return a PNG whose header claims a size that its data do not have."""
+    import zlib  # noqa: PLC0415
+
+    _, data = cv2.imencode(".png", np.zeros((4, 4), np.uint8))
+    whole = bytearray(data.tobytes())
+    whole[16:24] = cols.to_bytes(4, "big") + rows_.to_bytes(4, "big")
+    whole[29:33] = zlib.crc32(whole[12:29]).to_bytes(4, "big")
+    return bytes(whole)
+
+
+def encoded(picture: np.ndarray, suffix: str = ".png") -> bytes:
+    """Return a picture as a file's bytes."""
+    return bytes(cv2.imencode(suffix, picture)[1].tobytes())
+
+
+UNREADABLE = {
+    "zero bytes": (b"", "bad.jpg is empty (0 bytes)"),
+    "not a picture": (b"GIF89a and the rest", "bad.jpg is not a JPEG, PNG or TIFF picture"),
+    "an enormous header": (png_claiming(30_000, 30_000), "bad.jpg is 30000 x 30000 px, over the limit"),
+    "one pixel": (encoded(np.full((1, 1), 128, np.uint8)), "bad.jpg is 1 x 1 px"),
+    "all black": (encoded(np.zeros((300, 300), np.uint8)), "bad.jpg is dark all over"),
+    "all white": (encoded(np.full((300, 300), 255, np.uint8)), "bad.jpg is white all over"),
+    "no casting": (encoded(np.full((300, 300), 180, np.uint8)), "bad.jpg: no casting in view"),
+    "cut short": (encoded(np.full((300, 300), 180, np.uint8), ".jpg")[:-40], "bad.jpg is cut short"),
+}
+
+
+@pytest.mark.parametrize("fault", UNREADABLE)
+def test_a_photograph_that_cannot_be_read_alone_is_nothing_usable(tmp_path: Path, fault: str) -> None:
+    data, words = UNREADABLE[fault]
+    (tmp_path / "bad.jpg").write_bytes(data)
+    refused(bubblegrade("grade", tmp_path / "bad.jpg", "--out", tmp_path / "R"), words)
+    assert not (tmp_path / "R").exists()
+
+
+def test_the_rest_of_a_folder_is_graded(tmp_path: Path, photograph: Photograph) -> None:
+    for number, (data, _) in enumerate(UNREADABLE.values()):
+        (tmp_path / "cups").mkdir(exist_ok=True)
+        (tmp_path / "cups" / f"bad-{number}.jpg").write_bytes(data)
+    photograph(tmp_path / "cups" / "good.jpg")
+    result = bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R")
+    assert result.exit_code == 3
+    assert len(result.stderr.splitlines()) == len(UNREADABLE)
+    assert all(line.startswith(f"bubblegrade: bad-{n}.jpg") for n, line in enumerate(result.stderr.splitlines()))
+    assert below(tmp_path / "R") == sorted([*TABLES, "good-marked.jpg"])
+    not_graded = json.loads((tmp_path / "R" / "run.json").read_text())["not_graded"]
+    assert [entry["photo"] for entry in not_graded] == [f"bad-{n}.jpg" for n in range(len(UNREADABLE))]
+
+
+def test_a_missing_file_is_named_and_the_rest_graded(tmp_path: Path, photograph: Photograph) -> None:
+    result = bubblegrade("grade", tmp_path / "gone.jpg", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R")
+    assert result.exit_code == 3
+    assert result.stderr == f"bubblegrade: {tmp_path}/gone.jpg does not exist: check the name\n"
+
+
+def test_a_missing_file_alone_is_nothing_usable(tmp_path: Path) -> None:
+    refused(bubblegrade("grade", tmp_path / "gone.jpg", "--out", tmp_path / "R"), "does not exist: check the name")
+
+
+def test_an_empty_folder_is_nothing_usable(tmp_path: Path) -> None:
+    (tmp_path / "cups").mkdir()
+    (tmp_path / "cups" / "notes.txt").touch()
+    refused(bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R"), "cups holds no photograph")
+
+
+def test_an_absurd_width_names_the_photograph(tmp_path: Path, photograph: Photograph) -> None:
+    cup = photograph(tmp_path / "cup.jpg")
+    refused(
+        bubblegrade("grade", cup, "--out", tmp_path / "R", "--width", "4m"),
+        "cup.jpg: --width 4000mm",
+        "check the width",
+    )
+
+
+def test_a_photograph_that_the_memory_cannot_hold_is_one_line(
+    tmp_path: Path, photograph: Photograph, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr(cv2, "imdecode", full)
+    refused(bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R"), "a.jpg needs more memory")
+
+
+# Requests that cannot be met
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--mm-per-px", "-0.04"], "--mm-per-px -0.04 is not a usable scale"),
+        (["--mm-per-px", "0"], "--mm-per-px 0 is not a usable scale"),
+        (["--mm-per-px", "nan"], "--mm-per-px nan is not a usable scale"),
+        (["--mm-per-px", "fine"], "--mm-per-px fine is not a number: give millimetres per pixel, such as 0.0375"),
+        (["--width", "44"], "--width 44 has no unit: write 44mm or 1.75in"),
+        (["--width", "60psi"], "--width 60psi has no known unit of length"),
+        (["--width", "-44mm"], "--width -44mm is not above zero"),
+        (["--width", "44km"], "--width 44km has no known unit"),
+        (["--width", "44m"], "--width 44m is more than 5000mm: check its unit"),
+        (["--width", "44mm", "--thickness", "0mm"], "--thickness 0mm is not above zero"),
+        (["--width", "44mm", "--thickness", "14m"], "--thickness 14m is more than 500mm: check its unit"),
+        (["--thickness", "14mm"], "--thickness says nothing without a scale"),
+        (["--width", "44mm", "--mm-per-px", "0.04"], "both give the scale"),
+        (["--width", "44mm", "--whole"], "give --mm-per-px instead"),
+        (["--settings", "gone.toml"], "gone.toml cannot be opened"),
+        (["--blank", "gone.jpg"], "gone.jpg does not exist"),
+        (["--depth", "3"], "No such option"),
+    ],
+)
+def test_a_request_that_cannot_be_met_is_one_line(
+    tmp_path: Path, photograph: Photograph, options: list[str], words: str
+) -> None:
+    refused(bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R", *options), words)
+    assert not (tmp_path / "R").exists()
+
+
+def test_settings_that_are_no_text_are_one_line(tmp_path: Path, photograph: Photograph) -> None:
+    (tmp_path / "mine.toml").write_bytes(b"\xff\xfe\x00")
+    cup = photograph(tmp_path / "a.jpg")
+    refused(
+        bubblegrade("grade", cup, "--out", tmp_path / "R", "--settings", tmp_path / "mine.toml"), "not text in UTF-8"
+    )
+
+
+def test_a_blank_of_another_size_is_one_line(tmp_path: Path, photograph: Photograph) -> None:
+    cup, blank = photograph(tmp_path / "a.jpg"), photograph(tmp_path / "blank.png", size_px=300, casting_px=0.0)
+    refused(bubblegrade("grade", cup, "--out", tmp_path / "R", "--blank", blank), "a.jpg: the blank is 300 x 300 px")
+
+
+def test_nothing_named_is_one_line(tmp_path: Path) -> None:
+    refused(bubblegrade("grade", "--out", tmp_path), "no photograph is named")
+    refused(bubblegrade("grade", "a.jpg"), "add --out DIR")
+
+
+# Clashes
+
+
+def test_two_photographs_with_one_output_are_refused_before_any_work(tmp_path: Path, photograph: Photograph) -> None:
+    for name in ("a.jpg", "a.png"):
+        photograph(tmp_path / "cups" / name)
+    result = bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R")
+    refused(result, "a.jpg and a.png would both give a-marked.jpg: rename one of them")
+    assert not (tmp_path / "R").exists()
+
+
+def test_names_that_differ_only_in_case_clash(tmp_path: Path, photograph: Photograph) -> None:
+    photograph(tmp_path / "cups" / "a.jpg")
+    photograph(tmp_path / "cups" / "A.png")
+    refused(bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R"), "would both give")
+
+
+def test_a_photograph_named_twice_is_refused(tmp_path: Path, photograph: Photograph) -> None:
+    cup = photograph(tmp_path / "a.jpg")
+    refused(bubblegrade("grade", cup, cup, "--out", tmp_path / "R"), "a.jpg is named twice: name it once")
+    refused(bubblegrade("grade", tmp_path, cup, "--out", tmp_path / "R"), "a.jpg is named twice")
+
+
+def test_a_marked_picture_never_replaces_a_photograph(tmp_path: Path, photograph: Photograph) -> None:
+    photograph(tmp_path / "a.jpg")
+    mine = photograph(tmp_path / "a-marked.jpg").read_bytes()
+    refused(bubblegrade("grade", tmp_path, "--out", tmp_path), "a.jpg would write its marked picture over a-marked.jpg")
+    assert (tmp_path / "a-marked.jpg").read_bytes() == mine
+
+
+def test_marked_pictures_of_an_earlier_result_are_not_graded(tmp_path: Path, photograph: Photograph) -> None:
+    photograph(tmp_path / "a.jpg")
+    for more in ([], ["--replace"]):
+        result = bubblegrade("grade", tmp_path, "--out", tmp_path, *more)
+        assert result.exit_code == 0, result.output
+    assert below(tmp_path) == sorted([*TABLES, "a-marked.jpg", "a.jpg"])
+
+
+# The result folder
+
+
+def test_a_folder_with_a_result_is_refused_and_left_alone(tmp_path: Path, photograph: Photograph) -> None:
+    cup = photograph(tmp_path / "a.jpg")
+    bubblegrade("grade", cup, "--out", tmp_path / "R")
+    before = (tmp_path / "R" / "run.json").stat().st_mtime_ns
+    refused(bubblegrade("grade", cup, "--out", tmp_path / "R"), "holds a result already", "add --replace")
+    assert (tmp_path / "R" / "run.json").stat().st_mtime_ns == before
+
+
+def test_replacing_leaves_nothing_of_the_old_result(tmp_path: Path, photograph: Photograph) -> None:
+    bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R")
+    bubblegrade("grade", photograph(tmp_path / "b.jpg"), "--out", tmp_path / "R", "--replace")
+    assert below(tmp_path / "R") == sorted([*TABLES, "b-marked.jpg"])
+
+
+def test_nothing_usable_leaves_the_old_result(tmp_path: Path, photograph: Photograph) -> None:
+    bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R")
+    (tmp_path / "bad.jpg").touch()
+    refused(bubblegrade("grade", tmp_path / "bad.jpg", "--out", tmp_path / "R", "--replace"), "bad.jpg is empty")
+    assert below(tmp_path / "R") == sorted([*TABLES, "a-marked.jpg"])
+
+
+@pytest.mark.parametrize("place", ["file", "file/below"])
+def test_a_place_that_cannot_be_written_is_one_line(tmp_path: Path, photograph: Photograph, place: str) -> None:
+    (tmp_path / "file").touch()
+    result = bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / place)
+    refused(result, str(tmp_path / place), "name another folder with --out")
+
+
+def test_a_full_disk_leaves_nothing_half_written(tmp_path: Path, photograph: Photograph) -> None:
+    cup = photograph(tmp_path / "a.jpg")
+    with full_disk(12_000):  # the tables fit, the picture does not
+        result = bubblegrade("grade", cup, "--out", tmp_path / "R")
+    refused(result, "cannot be written (File too large)")
+    assert not (tmp_path / "R").exists()
+
+
+def test_stopping_leaves_nothing_half_written(
+    tmp_path: Path, photograph: Photograph, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("a.jpg", "b.jpg"):
+        photograph(tmp_path / "cups" / name)
+    real, calls = os.replace, []
+
+    def stop(*arguments: str) -> None:
+        calls.append(arguments)
+        if len(calls) > 1:
+            raise KeyboardInterrupt
+        real(*arguments)
+
+    monkeypatch.setattr(os, "replace", stop)
+    result = bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R")
+    assert (result.exit_code, result.stderr.strip()) == (130, "bubblegrade: stopped")
+    assert not (tmp_path / "R").exists()
+
+
+# Help and imports
+
+
+def python(*arguments: str, **env: str) -> subprocess.CompletedProcess[str]:
+    """Run Python in a process of its own."""
+    return subprocess.run(
+        [sys.executable, *arguments], capture_output=True, text=True, check=False, env={**os.environ, **env}
+    )
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["grade", "--help"], ["grade"]])
+def test_help_waits_for_no_heavy_library(arguments: list[str]) -> None:
+    code = (
+        "import sys\n"
+        "from bubblegrade.commands import main\n"
+        "try:\n"
+        f"    main({arguments})\n"
+        "except SystemExit:\n"
+        "    pass\n"
+        "sys.exit(' '.join({'numpy', 'cv2', 'scipy', 'PIL', 'rich', 'skimage'} & set(sys.modules)) or 0)\n"
+    )
+    done = python("-c", code)
+    assert done.returncode == 0, done.stderr
+
+
+def test_help_lists_every_command_with_its_line() -> None:
+    result = bubblegrade("--help")
+    assert result.exit_code == 0
+    assert "grade  Measure the voids in photographs of castings." in result.stdout
+
+
+def test_an_unknown_command_is_one_line() -> None:
+    refused(bubblegrade("grate"), "No such command")
+
+
+def test_a_missing_system_library_is_one_line_with_its_cure(tmp_path: Path) -> None:
+    (tmp_path / "cv2").mkdir()
+    (tmp_path / "cv2" / "__init__.py").write_text(
+        "raise ImportError('libGL.so.1: cannot open shared object file: No such file or directory')"
+    )
+    code = "from bubblegrade.commands import main; main()"
+    done = python("-c", code, "grade", "a.jpg", "--out", str(tmp_path / "R"), PYTHONPATH=str(tmp_path))
+    assert done.returncode == 2
+    assert done.stderr == (
+        "bubblegrade: OpenCV needs the system library libGL.so.1, which cannot be loaded: install it, "
+        "on Debian or Ubuntu with: apt install libgl1 libglib2.0-0\n"
+    )
+
+
+def test_another_import_error_is_not_hidden(tmp_path: Path) -> None:
+    (tmp_path / "cv2.py").write_text("raise ImportError('no module of that name')")
+    done = python(
+        "-c", "from bubblegrade.commands import main; main()", "grade", "a.jpg", "--out", "R", PYTHONPATH=str(tmp_path)
+    )
+    assert done.returncode == 1
+    assert "no module of that name" in done.stderr
+
+
+def test_a_missing_system_library_is_told_wherever_it_is_missed(
+    tmp_path: Path, photograph: Photograph, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Unlinked:
+        """Finds no module, and for one of them says that a library of the system is missing."""
+
+        def find_spec(self, name: str, *_: object) -> None:
+            if name == "bubblegrade.runs.inputs":
+                raise ImportError("libgthread-2.0.so.0: cannot open shared object file: No such file or directory")
+
+    monkeypatch.delitem(sys.modules, "bubblegrade.runs.inputs", raising=False)
+    monkeypatch.setattr(sys, "meta_path", [Unlinked(), *sys.meta_path])
+    refused(bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R"), "libgthread-2.0.so.0")
+
+
+def test_a_fault_of_our_own_is_not_hidden(
+    tmp_path: Path, photograph: Photograph, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        raise cv2.error("a broken promise")
+
+    monkeypatch.setattr(cv2, "imdecode", broken)
+    result = bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R")
+    assert isinstance(result.exception, cv2.error)
+    assert not (tmp_path / "R").exists()

@@ -1,0 +1,103 @@
+"""The commands of README.md, copied from it and run as a newcomer runs them: in a fresh copy, with nothing installed.
+
+The first runs as it stands. The second runs as it stands too, but in the copy pytest is told through its environment to
+take only the tests of units: all the others are what is running now, and this test would run itself again and again.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from bubblegrade.commands.grade import grade
+from bubblegrade.settings import Settings, read_settings
+
+ROOT = Path(__file__).parents[1]
+NOT_COPIED = shutil.ignore_patterns(
+    ".git", ".venv", "build", "dist", "__pycache__", "*.egg-info", ".*_cache", ".coverage*"
+)
+SECONDS = 900
+
+needs_python = pytest.mark.skipif(not shutil.which("python3.11"), reason="README.md starts from a python3.11")
+
+
+def shell_blocks() -> list[str]:
+    """Return every block of README.md that is for a shell."""
+    return re.findall(r"^```sh\n(.*?)^```$", (ROOT / "README.md").read_text("utf-8"), re.MULTILINE | re.DOTALL)
+
+
+def newcomer_runs(block: str, folder: Path, **env: str) -> subprocess.CompletedProcess[str]:
+    """Run a block in a fresh copy of the repository, without what this Python knows."""
+    copy = folder / "clone"
+    shutil.copytree(ROOT, copy, ignore=NOT_COPIED)
+    shutil.rmtree(copy / "results", ignore_errors=True)
+    ours = ("PYTEST", "PYTHON", "COV", "VIRTUAL_ENV")
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(ours)}
+    return subprocess.run(
+        ["bash", "-c", block],
+        cwd=copy,
+        env={**kept, **env},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=SECONDS,
+    )
+
+
+@needs_python
+def test_the_first_command_grades_the_samples(tmp_path: Path) -> None:
+    done = newcomer_runs(shell_blocks()[0], tmp_path)
+    assert done.returncode == 0, done.stdout + done.stderr
+    results = tmp_path / "clone" / "results"
+    samples = sorted(place.stem for place in (ROOT / "sample_images").glob("*.jpg"))
+    assert sorted(place.name for place in results.glob("*-marked.jpg")) == [f"{name}-marked.jpg" for name in samples]
+    assert {"castings.csv", "voids.csv", "set-aside.csv", "run.json"} <= {place.name for place in results.iterdir()}
+    assert "UNFIT" in done.stdout
+
+
+@needs_python
+def test_the_second_command_runs_the_tests(tmp_path: Path) -> None:
+    done = newcomer_runs(shell_blocks()[1], tmp_path, PYTEST_ADDOPTS="-k test_units")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert re.search(r"\d+ passed", done.stdout)
+
+
+def test_the_second_command_is_what_the_checks_run() -> None:
+    command = shell_blocks()[1].strip()
+    assert command.endswith(".venv/bin/python -m pytest")
+    assert "-e '.[test]'" in command
+    checks = (ROOT / ".ci" / "run").read_text("utf-8")
+    assert "-e '.[test]'" in checks
+    assert re.search(r"python\" -m pytest --cov\b", checks)
+
+
+def test_every_option_of_the_readme_exists() -> None:
+    text = (ROOT / "README.md").read_text("utf-8")
+    known = {option for parameter in grade.params for option in parameter.opts}
+    assert set(re.findall(r"`(--[a-z-]+)", text)) == known - {"photographs", "--out"}
+
+
+def test_the_readme_s_settings_are_the_usual_ones() -> None:
+    text = (ROOT / "README.md").read_text("utf-8")
+    (grades,) = re.findall(r"`(grades = \{.*?\})`", text)
+    assert read_settings(grades, name="README.md").grades == Settings().grades
+    for name in ("index", "smallest_px", "accept", "unsure"):
+        (said,) = re.findall(rf"`{name}`\s+\((\d[\d.]*)", text)
+        assert float(said) == getattr(Settings(), name)
+
+
+def test_every_sample_is_described() -> None:
+    text = (ROOT / "sample_images" / "README.md").read_text("utf-8")
+    for place in (ROOT / "sample_images").glob("*.jpg"):
+        assert f"`{place.name}`" in text
+
+
+def test_every_link_leads_somewhere() -> None:
+    for page in (ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "sample_images" / "README.md"):
+        for link in re.findall(r"\]\(([^)#:]+)\)", page.read_text("utf-8")):
+            assert (page.parent / link).exists(), f"{page.name}: {link}"
