@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.edge import widest_span
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.transmittance import clear_transmittance, darkness, transmittance
-from bubblegrade.casting.width import outline_points, refined_outline, widest_span
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count
@@ -34,6 +34,7 @@ from bubblegrade.voids.table import Voids
 MOST_CLIPPED: Final = 0.02  # of the judged area at full scale: more, and faint voids are lost in it
 DIMMEST: Final = 0.02  # linear light of the clear resin: less is no backlight
 COMES_AGAIN: Final = 0.004  # of the casting's size: how near a find must come again after the turn
+LEAST_VOIDS: Final = 5  # that speak for a casting whose outline is lost, in a ripple of the light for instance
 USUAL_DEPTH: Final = 0.9  # of a ring over that of optics.py, where no void tells
 MM2_PER_CM2, MM3_PER_CM3 = 100.0, 1000.0
 
@@ -166,24 +167,35 @@ def grade(
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
     """Return the photograph with its outline, darkness and everything found in it."""
     light = _flattened(photo, blank)
-    outline = whole_field(light) if request.whole else find_outline(light)
-    if outline is None:
-        raise PhotoError(f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole")
+    seen = None if request.whole else find_outline(light)
+    outline = whole_field(light) if seen is None else seen
     dark = darkness(light)
-    return _Measured(photo, light, outline, dark, find_voids(dark, photo.codes, outline, settings))
+    found = find_voids(dark, photo.codes, outline, settings)
+    if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
+        raise PhotoError(
+            f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole"
+        )
+    return _Measured(photo, light, outline, dark, found)
 
 
 def _settled(first: _Measured, later: _Measured) -> tuple[_Measured, float]:
     """Return the first photograph with its finds settled by the later one, and the turn in degrees."""
-    middles = [complex(*outline_points(m.outline).mean(axis=0)) for m in (first, later)]
+    middles = [complex(*m.outline.edge_px.mean(axis=0)) for m in (first, later)]
     size = float(np.sqrt(first.outline.area_px))
     turn = find_turn(
         first.found.voids, later.found.voids, middle_first=middles[0], middle_second=middles[1], size_px=size
     )
     if turn is None:
-        raise PhotoError(f"{later.photo.name} does not show the voids of {first.photo.name}: photograph the same casting again")
+        raise PhotoError(
+            f"{later.photo.name} does not show the voids of {first.photo.name}: photograph the same casting again"
+        )
     voids, aside = settled(
-        first.found.voids, first.found.set_aside, later.found.voids, later.found.set_aside, turn, near_px=COMES_AGAIN * size
+        first.found.voids,
+        first.found.set_aside,
+        later.found.voids,
+        later.found.set_aside,
+        turn,
+        near_px=COMES_AGAIN * size,
     )
     return replace(first, found=replace(first.found, voids=voids, set_aside=aside)), turn.degrees
 
@@ -201,16 +213,19 @@ def _planted(measured: _Measured, settings: Settings) -> _Measured:
 
     limit = measured_limit(measured.light, spots, find, table, blur_px=found.lighting.blur_px, depth=depth).limit_px
     if np.isnan(limit):
-        raise PhotoError(f"{measured.photo.name}: even planted voids of 14 px are not found: photograph it sharper or lighter")
+        raise PhotoError(
+            f"{measured.photo.name}: even planted voids of 14 px are not found: photograph it sharper or lighter"
+        )
     return replace(measured, found=replace(found, smallest_px=max(limit, settings.smallest_px)))
 
 
 def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Casting:
     """Return the numbers of a measured photograph."""
     photo, light, outline, found = measured.photo, measured.light, measured.outline, measured.found
-    points, scale, span = _scaled(light, outline, request)
+    scale, span = _scaled(outline, request)
     judged = outline.full(outline.judged)
-    lost = lost_light(measured.darkness, found.voids, found.aside, judged, noise=found.noise)
+    inner = outline.full(outline.well_inside)
+    lost = lost_light(measured.darkness, found.voids, found.aside, judged, speckable=inner, noise=found.noise)
     area = float((judged & ~found.aside).sum())
     diameters = found.voids.diameter_px
     sizes = summarise(
@@ -222,7 +237,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
         shape_px=photo.shape_px,
         scale=scale,
         span_px=span,
-        outline_px=np.empty((0, 2)) if request.whole else points,
+        outline_px=outline.edge_px,
         judged_px=_borders(outline),
         judged_area_px=area,
         hidden_share=hidden_share(diameters, area),
@@ -241,7 +256,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
             smallest_share=min(np.pi / 4 * found.smallest_px**2 / max(area, 1.0), 1.0), grades=settings.grades,
         ),
         thickness_mm=request.thickness_mm,
-        unfit=_unfit(photo, outline, light),
+        unfit=_unfit(photo, outline, light, whole=request.whole),
         warnings=(*sizes.warnings, *_remarks(found, scale)),
     )  # fmt: skip
 
@@ -252,25 +267,28 @@ def _flattened(photo: Photo, blank: Light | None) -> Light:
     if np.percentile(light[::8, ::8], 90) < DIMMEST:
         raise PhotoError(f"{photo.name} is dark all over: switch the backlight on or expose longer")
     if clipped(photo.codes[::8, ::8]).mean() > 0.9:  # noqa: PLR2004
-        raise PhotoError(f"{photo.name} is white all over: expose less, until the bare light is about 80 % of full scale")
+        raise PhotoError(
+            f"{photo.name} is white all over: expose less, until the bare light is about 80 % of full scale"
+        )
     if blank is None:
         return light
     if blank.shape != light.shape:
         rows, cols = blank.shape
-        raise PhotoError(f"{photo.name}: the blank is {cols} x {rows} px: photograph both with the same camera and size")
+        raise PhotoError(
+            f"{photo.name}: the blank is {cols} x {rows} px: photograph both with the same camera and size"
+        )
     passed = transmittance(light, blank)
     return np.nan_to_num(passed, nan=0.0, copy=False)
 
 
-def _scaled(light: Light, outline: Outline, request: Request) -> tuple[NDArray[np.float64], Scale | None, Any]:
-    """Return the outline, the scale and the span that it was taken from."""
+def _scaled(outline: Outline, request: Request) -> tuple[Scale | None, Any]:
+    """Return the scale and the span that it was taken from."""
     if request.mm_per_px is not None:
-        return outline_points(outline), stated_scale(request.mm_per_px), None
+        return stated_scale(request.mm_per_px), None
     if request.width_mm is None:
-        return outline_points(outline), None, None
-    points = refined_outline(light, outline)
-    one, other, length = widest_span(points)
-    return points, scale_from_width(request.width_mm, length), (tuple(map(float, one)), tuple(map(float, other)))
+        return None, None
+    one, other, length = widest_span(outline.edge_px)
+    return scale_from_width(request.width_mm, length), (tuple(map(float, one)), tuple(map(float, other)))
 
 
 def _borders(outline: Outline) -> tuple[NDArray[np.float64], ...]:
@@ -289,7 +307,7 @@ def _left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
     return tuple(part for part in parts if part.area_px > 0)
 
 
-def _unfit(photo: Photo, outline: Outline, light: Light) -> tuple[str, ...]:
+def _unfit(photo: Photo, outline: Outline, light: Light, *, whole: bool) -> tuple[str, ...]:
     """Return why the photograph is not fit to measure."""
     judged = outline.full(outline.judged)[::4, ::4]
     said = []
@@ -298,6 +316,8 @@ def _unfit(photo: Photo, outline: Outline, light: Light) -> tuple[str, ...]:
         said.append(f"{100 * share:.0f} % of the judged area is at full scale: expose less")
     if float(np.median(light[::4, ::4][judged])) < DIMMEST:
         said.append("the casting is hardly lit: expose longer")
+    if not whole and not len(outline.edge_px):
+        said.append("the casting's outline is lost in the light: the whole frame was judged, diffuse the light better")
     if outline.cut_by_frame:
         said.append("the casting is cut by the frame: show it whole")
     return tuple(said)

@@ -87,7 +87,9 @@ def passed(b: ArrayLike, *, index: float = USUAL_INDEX) -> Floats:
     return np.where(index * b < 1.0, through, 1.0)
 
 
-def darkness(b: ArrayLike, theta: float, *, wall: float = 0.0, index: float = USUAL_INDEX, soft: float = 0.05) -> Floats:
+def darkness(
+    b: ArrayLike, theta: float, *, wall: float = 0.0, index: float = USUAL_INDEX, soft: float = 0.05
+) -> Floats:
     """Return 1 - light at `b` radii from the void's centre, in units of the light beside the void; 0 beyond 1.
 
     Parameters

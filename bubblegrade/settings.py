@@ -67,7 +67,9 @@ def _checked(key: str, value: Any, limits: Any, name: str) -> float:
 
 
 def _grades(value: Any, name: str) -> tuple[tuple[str, float], ...]:
-    cure = f"{name}: grades must be a table of words with falling least clarity, the last 0, such as clean = 90, foamy = 0"
+    cure = (
+        f"{name}: grades must be a table of words with falling least clarity, the last 0, such as clean = 90, foamy = 0"
+    )
     if not isinstance(value, dict) or not value:
         raise SettingsError(cure)
     limits = list(value.values())

@@ -3,7 +3,8 @@
 The outline is the closed line that holds out longest. Seen from the frame's border, everything that can be reached
 without crossing a brightness step of more than t lies outside. As t grows, voids and dust outside are swallowed early,
 and the casting last, at the weakest spot of its edge. The step t over which the enclosed area keeps still for longest
-(in ratio) therefore belongs to the casting, whatever its shape, tint and light.
+(in ratio) therefore belongs to the casting, whatever its shape, tint and light. Its edge is then found to a fraction of a
+pixel in the photograph itself.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.edge import Points, covered, refined, traced
+
 Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
 
@@ -22,9 +25,12 @@ COARSE_SIDE_PX: Final = 400  # the outline is looked for in a picture of about t
 LIT_SHARE: Final = 0.3  # of the 90th percentile of light: less is not lit
 STEPS: Final = np.geomspace(0.0015, 0.5, 36)  # brightness steps tried, natural log per coarse px
 SAME_AREA: Final = 0.93  # an enclosed area that keeps this share keeps still
-LEAST_RUN: Final = 4  # of STEPS: a ratio of 1.7 in the step; less is no outline
-LEAST_SHARE, MOST_SHARE = 0.015, 0.95  # of the lit area that a casting covers
+LEAST_RUN: Final = 4  # of STEPS: a ratio of 1.9 in the step; less is no outline
+SMALL_SHARE: Final = 0.12  # of the lit area: what encloses less may be a sliver of a casting that the frame cuts
+SURE_RUN: Final = 7  # of STEPS: a ratio of 3
+LEAST_SHARE, MOST_SHARE = 0.015, 0.88  # of the lit area that a casting covers; noise alone encloses more
 RIPPLE_PX: Final = 9  # coarse px: a change of light wider than this is not an edge
+SHADED_PX: Final = 4  # coarse px along the border of the judged area in which the edge casts its own shade
 DARK: Final = 0.6  # of the casting's clear light: darker is a border or hardware
 INNER_SHARE: Final = 0.4  # of the casting that bright parts away from the outline must cover to be the judged ones
 PART_SHARE: Final = 0.01  # of the casting: a smaller bright part is the core of a void or a gleam
@@ -37,6 +43,7 @@ class Outline:
 
     casting: Mask  # (rows, cols) of the coarse picture
     judged: Mask  # the part of it that is judged
+    edge_px: Points  # (N, 2) x, y of its edge in px of the photograph
     step_px: int  # pixels of the photograph per coarse pixel
     shape_px: tuple[int, int]  # rows, cols of the photograph
     cut_by_frame: bool
@@ -51,12 +58,23 @@ class Outline:
         """Judged area in px of the photograph."""
         return float(self.judged.sum()) * self.step_px**2
 
+    @property
+    def well_inside(self) -> Mask:
+        """The judged part, coarse, without the strip along its border in which the edge casts its own shade."""
+        side = 2 * SHADED_PX + 1
+        kept = cv2.erode(self.judged.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0)
+        return np.asarray(kept.astype(bool))
+
     def full(self, mask: Mask) -> Mask:
         """Return a coarse mask at the size of the photograph."""
         rows, cols = self.shape_px
-        grown = np.kron(mask, np.ones((self.step_px, self.step_px), bool)) if self.step_px > 1 else mask
-        pad = ((0, max(rows - grown.shape[0], 0)), (0, max(cols - grown.shape[1], 0)))
-        return np.asarray(np.pad(grown, pad, mode="edge")[:rows, :cols])
+        step = self.step_px
+        size = (mask.shape[1] * step, mask.shape[0] * step)
+        grown = cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+        right, below = max(cols - size[0], 0), max(rows - size[1], 0)
+        if right or below:
+            grown = cv2.copyMakeBorder(grown, 0, below, 0, right, cv2.BORDER_REPLICATE)
+        return grown[:rows, :cols].view(bool)
 
     def holds(self, mask: Mask, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Mask:
         """Say for each point whether it lies in the coarse `mask`."""
@@ -83,17 +101,20 @@ def find_outline(light: Image) -> Outline | None:
     """Return the casting's outline in a picture of linear light, (rows, cols); None where no line holds out."""
     coarse, step = coarse_picture(light)
     field = lit_field(coarse)
-    casting = _enclosed(coarse, field)
-    if casting is None:
+    enclosed, cut = _enclosed(coarse, field)
+    if enclosed is None:
         return None
-    edge = casting.copy()
-    edge[1:-1, 1:-1] = False
+    edge = refined(light, traced(enclosed, step), step)
+    casting = covered(edge, step, enclosed.shape) & field
+    if not casting.any():
+        return None
     return Outline(
         casting=casting,
         judged=_judged(coarse, casting),
+        edge_px=edge,
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),
-        cut_by_frame=bool(edge.any()),
+        cut_by_frame=cut,
     )
 
 
@@ -102,22 +123,38 @@ def whole_field(light: Image) -> Outline:
     coarse, step = coarse_picture(light)
     field = lit_field(coarse)
     return Outline(
-        casting=field, judged=field, step_px=step, shape_px=(light.shape[0], light.shape[1]), cut_by_frame=False
+        casting=field,
+        judged=field,
+        edge_px=np.empty((0, 2)),
+        step_px=step,
+        shape_px=(light.shape[0], light.shape[1]),
+        cut_by_frame=False,
     )
 
 
-def _enclosed(coarse: Image, field: Mask) -> Mask | None:
-    """Return what is enclosed over the longest run of steps, or None."""
+def _enclosed(coarse: Image, field: Mask) -> tuple[Mask | None, bool]:
+    """Return what is enclosed over the longest run of steps, or None; and whether the frame cuts it."""
     edges = _edges(coarse)
     depth = cv2.distanceTransform(np.pad(field, 1).astype(np.uint8), cv2.DIST_L2, 3)[1:-1, 1:-1]
     at_frame = bool(field[0].any() or field[-1].any() or field[:, 0].any() or field[:, -1].any())
-    start = 2 if at_frame else 4  # keep clear of the edge of a small light
-    seeds = (depth > start) & (depth <= start + 4)
-    inner = depth > start
-    enclosed = [_largest(inner & ~_reached((edges < step) & inner | seeds, seeds)) for step in STEPS]
-    shares = np.array([mask.sum() for mask in enclosed]) / max(int(field.sum()), 1)
-    first, last = _stillest(shares)
-    return _without_whiskers(_filled(enclosed[(first + last) // 2])) if last - first >= LEAST_RUN else None
+    inner = depth > (2 if at_frame else 4)  # keep clear of the edge of a small light
+    if not inner.any():
+        return None, False
+    border = inner & ~cv2.erode(inner.astype(np.uint8), np.ones((9, 9), np.uint8), borderValue=0).astype(bool)
+    brightness = np.where(border, cv2.GaussianBlur(coarse, (0, 0), 2.0), -1.0)
+    passable = [(edges < step) & inner for step in STEPS]
+    length, held = _held_out([_largest(inner & ~_outside(low | border, brightness)) for low in passable], inner)
+    if length < SURE_RUN or held is None or held.sum() < SMALL_SHARE * inner.sum():
+        # Perhaps the frame cuts the casting: then the border is not all bare light, and only its brightest part is.
+        cut = _held_out([_largest(inner & ~_outside(low, brightness)) for low in passable], inner)
+        length, held = max((length, held), cut, key=lambda run: run[0])
+    if length < LEAST_RUN or held is None:
+        return None, False
+    found = _without_whiskers(_filled(held))
+    at_border = (
+        found & inner & ~cv2.erode(inner.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0).astype(bool)
+    )
+    return found, bool(at_border.any())
 
 
 def _edges(coarse: Image) -> Image:
@@ -129,25 +166,33 @@ def _edges(coarse: Image) -> Image:
     return np.asarray(steps - cv2.morphologyEx(steps, cv2.MORPH_OPEN, np.ones((RIPPLE_PX, RIPPLE_PX), np.uint8)))
 
 
-def _reached(passable: Mask, seeds: Mask) -> Mask:
-    """Return all of `passable` that hangs together with `seeds`."""
+def _outside(passable: Mask, brightness: Image) -> Mask:
+    """Return all of `passable` that hangs together with its brightest place at the border: the bare light."""
+    at_border = np.where(passable, brightness, -1.0)
+    if at_border.max() < 0:
+        return np.zeros_like(passable)
     _, labels = cv2.connectedComponents(passable.astype(np.uint8), connectivity=4)
-    hit = np.zeros(labels.max() + 1, bool)
-    hit[labels[seeds & passable]] = True
-    return np.asarray(hit[labels] & passable)
+    return np.asarray(labels == labels.ravel()[int(np.argmax(at_border))])
+
+
+def _held_out(enclosed: list[Mask], inner: Mask) -> tuple[int, Mask | None]:
+    """Return over how many steps what is enclosed keeps still, and what it is then."""
+    first, last = _stillest(np.array([mask.sum() for mask in enclosed]) / int(inner.sum()))
+    return last - first, enclosed[(first + last) // 2] if last > first else None
 
 
 def _stillest(shares: NDArray[np.float64]) -> tuple[int, int]:
-    """Return the first and last step of the longest run over which the enclosed share keeps still."""
-    best = (0, 0)
+    """Return the first and last step of a run over which the enclosed share keeps still.
+
+    It is the first that is long enough to be sure, since a casting may hold a stronger line inside; else the longest.
+    """
+    runs = []
     for first, share in enumerate(shares):
-        if not LEAST_SHARE < share < MOST_SHARE:
-            continue
-        moved = np.flatnonzero(shares[first:] < share * SAME_AREA)
-        last = first + int(moved[0]) - 1 if len(moved) else len(shares) - 1
-        if last - first > best[1] - best[0]:
-            best = (first, last)
-    return best
+        if LEAST_SHARE < share < MOST_SHARE:
+            moved = np.flatnonzero(shares[first:] < share * SAME_AREA)
+            runs.append((first, first + int(moved[0]) - 1 if len(moved) else len(shares) - 1))
+    long = [run for run in runs if run[1] - run[0] >= SURE_RUN]
+    return long[0] if long else max(runs, key=lambda run: run[1] - run[0], default=(0, 0))
 
 
 def _largest(mask: Mask) -> Mask:
@@ -170,9 +215,10 @@ def _judged(coarse: Image, casting: Mask) -> Mask:
     away from it are the ones to judge.
     """
     level = np.median(coarse[casting])
-    bright = casting & (coarse > DARK * level)
+    around = cv2.dilate(casting.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
+    bright = around & (coarse > DARK * level)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(bright.astype(np.uint8), connectivity=4)
-    rim = casting & ~cv2.erode(casting.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0).astype(bool)
+    rim = around & ~cv2.erode(around.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0).astype(bool)
     touching = np.zeros(count, bool)
     touching[labels[rim]] = True
     touching[0] = True

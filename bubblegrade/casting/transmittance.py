@@ -71,7 +71,9 @@ def clear_level(light: Image) -> Image:
     level = np.minimum(level, cv2.GaussianBlur(level, (0, 0), LEVEL_REACH_PX))
     for _ in range(4):
         clear = (small > CLEAR_AT_LEAST * level).astype(np.float32) + 1e-3
-        level = cv2.GaussianBlur(small * clear, (0, 0), LEVEL_REACH_PX) / cv2.GaussianBlur(clear, (0, 0), LEVEL_REACH_PX)
+        level = cv2.GaussianBlur(small * clear, (0, 0), LEVEL_REACH_PX) / cv2.GaussianBlur(
+            clear, (0, 0), LEVEL_REACH_PX
+        )
     return np.asarray(cv2.resize(level, (cols, rows), interpolation=cv2.INTER_LINEAR), np.float32)
 
 

@@ -124,7 +124,9 @@ def _developed(light: Floats, rng: np.random.Generator) -> NDArray[np.uint8]:
     return np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)
 
 
-def _lesson(codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, truth: Truth, *, index: float, body: str) -> Lesson:
+def _lesson(
+    codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, truth: Truth, *, index: float, body: str
+) -> Lesson:
     fitted = fitted_candidates(darkness(grey_light(codes)), codes, outline, Settings(index=index))
     x, y, diameter = fitted.fits.x_px, fitted.fits.y_px, 2.0 * fitted.fits.radius_px
     is_void, log_ratio = _matched(x, y, diameter, truth)

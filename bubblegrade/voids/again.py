@@ -45,7 +45,9 @@ class Turn:
         return np.stack([moved.real, moved.imag], axis=1)
 
 
-def find_turn(first: Voids, second: Voids, *, middle_first: complex, middle_second: complex, size_px: float) -> Turn | None:
+def find_turn(
+    first: Voids, second: Voids, *, middle_first: complex, middle_second: complex, size_px: float
+) -> Turn | None:
     """Return how the casting was turned and shifted between two photographs; None if the voids do not agree on one.
 
     Parameters
@@ -102,7 +104,9 @@ def settled(  # noqa: PLR0913
     with_casting = _found_at(turn.places(voids.x_px, voids.y_px), voids, later, near_px)
     with_light = _found_at(_places(voids), voids, later, near_px) & ~with_casting
     gone = ~with_casting & ~with_light
-    kept = replace(voids, reason=np.where(with_casting, "turned with the casting", np.where(gone, "not seen again", "")))
+    kept = replace(
+        voids, reason=np.where(with_casting, "turned with the casting", np.where(gone, "not seen again", ""))
+    )
     dirt = replace(
         voids, kind=np.full(len(voids), "fibre"), reason=np.full(len(voids), "stayed in place while the casting turned")
     )[with_light]

@@ -51,11 +51,15 @@ class Fitted:
 
     fits: Fits
     features: NDArray[np.float32]
+    border_px: NDArray[np.float32]  # distance of each from the border of the judged area
+    mean_darkness: float  # of a void's silhouette in this light
     lighting: Lighting
     noise: float
 
 
-def find_voids(darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings) -> Found:
+def find_voids(
+    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings
+) -> Found:
     """Return the voids in a picture of darkness, (rows, cols), and what else was found."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
     verdicts = learned_judge()(fitted.features)
@@ -91,11 +95,13 @@ def fitted_candidates(
     lighting = measure_lighting(pyramid, fits, index=settings.index)
     table = ring_table(lighting.theta, lighting.wall, index=settings.index)
     fits = fit_rings(pyramid, fits, table, blur_px=lighting.blur_px, noise=noise, grid=FINE, steps=4)
+    border = border_distance(outline, fits.x_px, fits.y_px)
     columns = features(
-        pyramid, fits, _eight_bits(codes), lighting=lighting, noise=noise,
-        border_px=border_distance(outline, fits.x_px, fits.y_px), index=settings.index,
-    )  # fmt: skip
-    return Fitted(fits=fits, features=columns, lighting=lighting, noise=noise)
+        pyramid, fits, _eight_bits(codes), lighting=lighting, noise=noise, border_px=border, index=settings.index
+    )
+    return Fitted(
+        fits=fits, features=columns, border_px=border, mean_darkness=table.mean_darkness, lighting=lighting, noise=noise
+    )
 
 
 def border_distance(outline: Outline, x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -108,7 +114,13 @@ def border_distance(outline: Outline, x: NDArray[np.float32], y: NDArray[np.floa
     if not len(x):
         return np.empty(0, np.float32)
     near = [
-        cv2.remap(inside - outside, at_x[i : i + 30_000], at_y[i : i + 30_000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        cv2.remap(
+            inside - outside,
+            at_x[i : i + 30_000],
+            at_y[i : i + 30_000],
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
         for i in range(0, len(x), 30_000)
     ]
     return np.asarray(np.concatenate(near)[:, 0] * step, np.float32)
@@ -142,14 +154,13 @@ def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, .
     rows, cols = shape[:2]
     cut = (fits.x_px - radius < -0.5) | (fits.y_px - radius < -0.5)
     cut |= (fits.x_px + radius > cols - 0.5) | (fits.y_px + radius > rows - 0.5)
-    mean_darkness = ring_table(fitted.lighting.theta, fitted.lighting.wall).mean_darkness
     table = Voids.of(
         x_px=fits.x_px,
         y_px=fits.y_px,
         diameter_px=diameter,
         diameter_err_px=diameter * verdicts.log_ratio_err[order],
         edge_width_px=EDGE_10_90 * fits.blur_px,
-        contrast=np.clip(fits.depth * mean_darkness, 0, 1),
+        contrast=np.clip(fits.depth * fitted.mean_darkness, 0, 1),
         cut=cut,
         reason=np.full(len(order), "dark ring with a bright core"),
     )[alone]
@@ -158,7 +169,7 @@ def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, .
 
 def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings, shape: tuple[int, ...]) -> Voids:
     """Return what may be a void and what the judge names otherwise, away from the counted voids."""
-    doubtful = (verdicts.likely < settings.accept) & (verdicts.likely >= settings.unsure)
+    doubtful = (verdicts.likely < settings.accept) & (verdicts.likely >= settings.unsure) & (fitted.border_px > 0)
     table = _table(fitted, verdicts, doubtful, shape)
     table = table[table.diameter_px >= settings.smallest_px]
     if not len(table):
@@ -169,7 +180,10 @@ def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings
         apart = (off > np.maximum(table.diameter_px[:, None], voids.diameter_px) / 2).all(axis=1)
     table = table[apart]
     return Voids.of(
-        **{name: getattr(table, name) for name in ("x_px", "y_px", "diameter_px", "diameter_err_px", "edge_width_px", "contrast", "cut")},
+        **{
+            name: getattr(table, name)
+            for name in ("x_px", "y_px", "diameter_px", "diameter_err_px", "edge_width_px", "contrast", "cut")
+        },
         kind=np.full(len(table), "unsure"),
         reason=np.full(len(table), "looks half like a void"),
     )

@@ -70,7 +70,9 @@ def _around(patch: Floats) -> Floats:
 def _numbers(fits: Fits, lighting: Lighting, noise: float, index: float) -> Floats:
     """Return what the fit and the photograph say in single numbers."""
     rows = len(fits)
-    light = np.array([lighting.theta / optics.widest_light(index=index), lighting.wall, lighting.rings > 0, noise, index])
+    light = np.array(
+        [lighting.theta / optics.widest_light(index=index), lighting.wall, lighting.rings > 0, noise, index]
+    )
     each = [
         np.log(fits.radius_px),
         np.log(fits.blur_px / fits.radius_px),

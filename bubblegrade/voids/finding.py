@@ -51,7 +51,9 @@ def pyramid_of(darkness: Image, *, largest_radius_px: float) -> list[Image]:
     levels = [darkness]
     while RADII_PX[0] * 2 ** len(levels) < largest_radius_px and min(levels[-1].shape) >= 48:  # noqa: PLR2004
         rows, cols = levels[-1].shape
-        half = cv2.resize(levels[-1][: rows // 2 * 2, : cols // 2 * 2], (cols // 2, rows // 2), interpolation=cv2.INTER_AREA)
+        half = cv2.resize(
+            levels[-1][: rows // 2 * 2, : cols // 2 * 2], (cols // 2, rows // 2), interpolation=cv2.INTER_AREA
+        )
         levels.append(np.asarray(half, np.float32))
     return levels
 
@@ -124,7 +126,9 @@ def first_of_twins(x: Floats, y: Floats, radius: Floats, *, centre: float, size:
     return np.flatnonzero(kept)
 
 
-def _vote(darkness: Image, judged: NDArray[np.bool_] | None, least_seen: float) -> tuple[Floats, Floats, Floats, Floats]:
+def _vote(
+    darkness: Image, judged: NDArray[np.bool_] | None, least_seen: float
+) -> tuple[Floats, Floats, Floats, Floats]:
     """Return x, y, radius and share seen of the candidates on one level, in px of that level."""
     rows, cols = darkness.shape
     x, y, right, down = _thin_edges(darkness, judged)

@@ -19,6 +19,7 @@ from bubblegrade.voids.rings import RingTable
 Image = NDArray[np.float32]
 Floats = NDArray[np.float32]
 
+TOGETHER: Final = 256  # candidates fitted at once: their samples stay in the processor's cache
 LEVEL_RADIUS_PX: Final = 7.0  # a level is used for radii from this to twice this
 LEVEL_BLUR_PX: Final = 0.35  # of the halving itself, in px of the level
 GIVE_UP: Final = 4.0  # residuals beyond this many robust standard deviations have no weight
@@ -124,8 +125,22 @@ def fit_rings(  # noqa: PLR0913
     steps
         Gauss-Newton steps.
     """
-    if not len(start):
-        return start
+    parts = [
+        _fit_some(pyramid, start[i : i + TOGETHER], table, blur_px=blur_px, noise=noise, grid=grid, steps=steps)
+        for i in range(0, len(start), TOGETHER)
+    ]
+    return joined(parts) if parts else start
+
+
+def joined(parts: list[Fits]) -> Fits:
+    """Return the fits of all `parts`, one under the other."""
+    return Fits(**{f.name: np.concatenate([getattr(part, f.name) for part in parts]) for f in fields(Fits)})
+
+
+def _fit_some(  # noqa: PLR0913
+    pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: float, noise: float, grid: Grid, steps: int
+) -> Fits:
+    """Return a few fits moved to meet the photograph."""
     samples = sample(pyramid, start.x_px, start.y_px, start.radius_px, grid)
     weight = np.tile(np.repeat(grid.rho, grid.angles), (len(start), 1))
     blur = np.hypot(np.float32(blur_px), LEVEL_BLUR_PX * samples.pixel * (samples.pixel > 1)).astype(np.float32)
@@ -234,7 +249,9 @@ def _depth_and_level(ring: Floats, darkness: Floats, weight: Floats) -> tuple[Fl
 def _interpolated(picture: Image, at_x: Floats, at_y: Floats) -> Floats:
     """Return the picture between its pixels; cv2.remap takes fewer than 32,768 rows a call."""
     parts = [
-        cv2.remap(picture, at_x[i : i + 30_000], at_y[i : i + 30_000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        cv2.remap(
+            picture, at_x[i : i + 30_000], at_y[i : i + 30_000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        )
         for i in range(0, len(at_x), 30_000)
     ]
     return np.concatenate(parts)

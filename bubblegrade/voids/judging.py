@@ -62,7 +62,9 @@ def learned_judge() -> Judge:
     with files("bubblegrade.voids").joinpath("judge.npz").open("rb") as file, np.load(file, allow_pickle=False) as held:
         trainings = int(held["trainings"])
         layers = tuple(
-            tuple((held[f"weight_{t}_{i}"].astype(np.float32), held[f"bias_{t}_{i}"].astype(np.float32)) for i in range(3))
+            tuple(
+                (held[f"weight_{t}_{i}"].astype(np.float32), held[f"bias_{t}_{i}"].astype(np.float32)) for i in range(3)
+            )
             for t in range(trainings)
         )
         return Judge(held["middle"], held["spread"], layers, float(held["err_factor"]))

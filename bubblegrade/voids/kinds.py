@@ -15,7 +15,8 @@ Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
 DARK: Final = 0.25  # darkness of a mark worth naming
-LEAST_AREA_PX: Final = 12
+LEAST_AREA_PX: Final = 6  # of a fibre; what is less is noise
+COMPACT_AREA_PX: Final = 20  # of any other mark, a disc of 5 px; a smaller one may be a void too small to count
 HALO: Final = 1.3  # radii of a void that are its own
 LONG: Final = 4.0  # length over width of a fibre at least
 OPAQUE: Final = 0.5  # mean darkness of a flake at least
@@ -44,6 +45,8 @@ def dark_marks(darkness: Image, voids: Voids, judged: Mask, *, casting_px: float
     if not len(large):
         return Voids.none(), np.zeros(darkness.shape, bool)
     named = [_name(labels, darkness, stats[i], int(i), casting_px) for i in large]
+    telling = np.array([stats[i, cv2.CC_STAT_AREA] >= COMPACT_AREA_PX or n[0] == "fibre" for i, n in zip(large, named)])
+    large, named = large[telling], [n for n, tells in zip(named, telling) if tells]
     kept = np.zeros(count, bool)
     kept[large] = True
     area = stats[large, cv2.CC_STAT_AREA]
@@ -58,7 +61,9 @@ def dark_marks(darkness: Image, voids: Voids, judged: Mask, *, casting_px: float
     return table, kept[labels]
 
 
-def _name(labels: NDArray[np.int32], darkness: Image, stat: NDArray[np.int32], label: int, casting_px: float) -> tuple[str, str, float]:
+def _name(
+    labels: NDArray[np.int32], darkness: Image, stat: NDArray[np.int32], label: int, casting_px: float
+) -> tuple[str, str, float]:
     """Return kind, reason and mean darkness of one mark."""
     x, y, w, h, area = (int(v) for v in stat)
     box = (slice(y, y + h), slice(x, x + w))

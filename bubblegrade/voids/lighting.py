@@ -60,7 +60,9 @@ def measure_lighting(pyramid: list[Image], fits: Fits, *, index: float = optics.
     profiles = np.median(samples.darkness.reshape(len(clear), PROFILE.radii, PROFILE.angles), axis=2)
     blur = clear.blur_px / clear.radius_px
     widest = optics.widest_light(index=index)
-    misfit = np.array([[_misfit(profiles, blur, ring_table(s * widest, w, index=index)) for w in WALLS] for s in SHARES])
+    misfit = np.array(
+        [[_misfit(profiles, blur, ring_table(s * widest, w, index=index)) for w in WALLS] for s in SHARES]
+    )
     each = misfit.min(axis=1)  # (shares, rings): the best wall for each ring
     total = misfit.sum(axis=2)
     share, wall = np.unravel_index(int(np.argmin(total)), total.shape)

@@ -15,6 +15,7 @@ Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
 HALO: Final = 1.25  # radii up to which a void's darkness reaches
+MARK_HALO_PX: Final = 9  # side of the square around a mark's pixels in which its own blur and ringing show
 SMOOTHING_PX: Final = 1.2
 SLOW_PX: Final = 8.0  # a change of darkness wider than this is shading, not a speck
 LEAST_SPECK: Final = 5.0  # of the smoothed noise
@@ -32,7 +33,9 @@ class LostLight:
     veil_err: float
 
 
-def lost_light(darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, noise: float) -> LostLight:
+def lost_light(  # noqa: PLR0913
+    darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, speckable: Mask, noise: float
+) -> LostLight:
     """Return cover and veil from the darkness summed over the judged area.
 
     A void of given size takes the same sum of darkness however it is blurred or sampled, so the sum does not hang on
@@ -48,6 +51,8 @@ def lost_light(darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, nois
         (rows, cols): what belongs to flakes, fibres, hardware; left out on both sides.
     judged
         (rows, cols): where the casting is judged.
+    speckable
+        (rows, cols): the part of `judged` that is clear of the border's own shade; the veil is measured there.
     noise
         Standard deviation of a pixel's darkness.
     """
@@ -59,14 +64,15 @@ def lost_light(darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, nois
     each, spread = _darkness_each(darkness, near, voids)
     taken = float(darkness[near].sum(dtype=np.float64))
     cover = min(max(taken / each / total, 0.0), 1.0)
-    speck, floor = _specks(darkness, area & ~near)
+    halo = cv2.dilate(aside.astype(np.uint8), np.ones((MARK_HALO_PX, MARK_HALO_PX), np.uint8)).astype(bool)
+    clear = area & ~near & ~halo & speckable
+    speck, floor = _specks(darkness, clear)
     rest = float(darkness[speck].sum(dtype=np.float64))
-    veil = min(max(rest / each / total, 0.0), 1.0)
+    searched = max(int(clear.sum()), 1)
+    veil = min(max(rest / each / searched, 0.0), 1.0)
     grain = noise * np.sqrt(float(near.sum())) / each / total
-    veil_err = np.hypot(noise * np.sqrt(float(speck.sum())) / each / total, floor * speck.sum() / each / total)
-    return LostLight(
-        cover=cover, cover_err=float(np.hypot(cover * spread, grain)), veil=veil, veil_err=float(veil_err)
-    )
+    veil_err = np.hypot(noise * np.sqrt(float(speck.sum())), floor * speck.sum()) / each / searched
+    return LostLight(cover=cover, cover_err=float(np.hypot(cover * spread, grain)), veil=veil, veil_err=float(veil_err))
 
 
 def discs(shape: tuple[int, ...], voids: Voids, factor: float) -> Mask:

@@ -35,7 +35,9 @@ class Planted:
     limit_px: float  # smallest size of which FOUND_SHARE is found; NaN if none is
 
 
-def plant(light: Image, x: Floats, y: Floats, diameter: Floats, table: RingTable, *, blur_px: float, depth: float) -> Image:
+def plant(
+    light: Image, x: Floats, y: Floats, diameter: Floats, table: RingTable, *, blur_px: float, depth: float
+) -> Image:
     """Return `light`, (rows, cols), with voids at x, y (px) of these diameters (px): each takes depth x ring of it."""
     planted = light.copy()
     rows, cols = light.shape
@@ -71,7 +73,13 @@ def plantable(judged: NDArray[np.bool_], voids: Voids, *, seed: int) -> tuple[Fl
 
 
 def measured_limit(
-    light: Image, spots: tuple[Floats, Floats, Floats], find: Callable[[Image], Voids], table: RingTable, *, blur_px: float, depth: float
+    light: Image,
+    spots: tuple[Floats, Floats, Floats],
+    find: Callable[[Image], Voids],
+    table: RingTable,
+    *,
+    blur_px: float,
+    depth: float,
 ) -> Planted:
     """Return how many of the planted voids `find` finds in `light`, by size."""
     x, y, diameter = spots
@@ -100,7 +108,9 @@ def _limit(planted: NDArray[np.int64], found: NDArray[np.int64]) -> float:
     return float(np.exp(np.log(SIZES_PX[first - 1]) + part * np.log(SIZES_PX[first] / SIZES_PX[first - 1])))
 
 
-def _free(spot: tuple[float, float, float], placed: list[tuple[float, float, float]], judged: NDArray[np.bool_]) -> bool:
+def _free(
+    spot: tuple[float, float, float], placed: list[tuple[float, float, float]], judged: NDArray[np.bool_]
+) -> bool:
     """Say whether a spot is clear of the border and of what is planted already."""
     x, y, d = spot
     reach = int(BORDER * d)

@@ -28,6 +28,7 @@ class RingTable:
     theta: float  # half-angle of the light inside the resin, radians
     wall: float  # light through the side walls over the direct light
     values: Floats  # (blurs, places)
+    mean_darkness: float  # of the sharp ring over the silhouette; blur spreads it but keeps the sum
 
     def at(self, blur: Floats, rho: Floats) -> tuple[Floats, Floats, Floats]:
         """Return darkness and its slopes.
@@ -57,17 +58,12 @@ class RingTable:
         here, there = mixed.ravel()[flat], mixed.ravel()[flat + 1]
         return here + (there - here) * part, (there - here) * np.float32(STEPS_A_RADIUS), by_blur.ravel()[flat]
 
-    @property
-    def mean_darkness(self) -> float:
-        """Darkness of the sharp ring averaged over the silhouette; blur spreads it but keeps the sum."""
-        sharp = optics.darkness(SOURCE, self.theta, wall=self.wall)
-        return float(np.sum(sharp * SOURCE) / np.sum(SOURCE))
-
 
 def ring_table(theta: float, wall: float, *, index: float = optics.USUAL_INDEX) -> RingTable:
     """Return the blurred rings for a light of half-angle `theta` (radians) and `wall` (share of the direct light)."""
     sharp = optics.darkness(SOURCE, theta, wall=wall, index=index).astype(np.float32)
-    return RingTable(theta=theta, wall=wall, values=_spreading() @ sharp)
+    mean = float(np.sum(sharp * SOURCE) / np.sum(SOURCE))
+    return RingTable(theta=theta, wall=wall, values=_spreading() @ sharp, mean_darkness=mean)
 
 
 @lru_cache(maxsize=1)

@@ -1,4 +1,4 @@
-"""The casting's widest span, its edge found to a fraction of a pixel."""
+"""The casting's edge, found to a fraction of a pixel, and its widest span."""
 
 from __future__ import annotations
 
@@ -11,35 +11,45 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import ConvexHull, QhullError
 from scipy.spatial.distance import pdist, squareform
 
-from bubblegrade.casting.outline import Outline
-
 Image = NDArray[np.float32]
+Mask = NDArray[np.bool_]
 Points = NDArray[np.float64]
 
 REACH_STEPS: Final = 3.5  # coarse px to both sides of the coarse outline in which the edge is looked for
 NORMAL_OVER: Final = 7  # outline points over which a normal is averaged
-EVENED: Final = 0.0025  # of the outline's length: its points are averaged over so much, or the widest span grows by noise
+EVENED: Final = (
+    0.0025  # of the outline's length: its points are averaged over so much, or the widest span grows by noise
+)
 OUTERMOST: Final = 0.5  # of the steepest change along the normal: the outermost that is this steep is the edge
 
 
-def outline_points(outline: Outline) -> Points:
-    """Return the coarse outline as (N, 2) x, y in px of the photograph."""
-    found, _ = cv2.findContours(outline.casting.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+def traced(mask: Mask, step_px: int) -> Points:
+    """Return the longest border of a coarse mask as (N, 2) x, y in px of the photograph."""
+    found, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     longest = max(found, key=len)[:, 0, :].astype(np.float64)
-    return (longest + 0.5) * outline.step_px - 0.5
+    return np.asarray((longest + 0.5) * step_px - 0.5)
 
 
-def refined_outline(light: Image, outline: Outline) -> Points:
+def covered(points: Points, step_px: int, shape: tuple[int, int]) -> Mask:
+    """Return the coarse mask, of `shape`, of what lies within a closed line of (N, 2) x, y in px of the photograph."""
+    drawn = np.zeros(shape, np.uint8)
+    corners = np.rint(((points + 0.5) / step_px - 0.5) * 16).astype(np.int32)
+    cv2.fillPoly(drawn, [corners], 1, shift=4)
+    return drawn.astype(bool)
+
+
+def refined(light: Image, points: Points, step_px: int) -> Points:
     """Return the outline moved along its normals to where the light changes, (N, 2) x, y in px.
 
     Parameters
     ----------
     light
         Linear light, (rows, cols).
-    outline
-        As found in the coarse picture.
+    points
+        As found in the coarse picture, (N, 2) x, y in px of the photograph.
+    step_px
+        Side of a coarse pixel.
     """
-    points = outline_points(outline)
     if len(points) < 2 * NORMAL_OVER:
         return points
     ahead, behind = np.roll(points, -NORMAL_OVER, axis=0), np.roll(points, NORMAL_OVER, axis=0)
@@ -48,7 +58,7 @@ def refined_outline(light: Image, outline: Outline) -> Points:
     outward = np.stack([along[:, 1], -along[:, 0]], axis=1) / length[:, None]
     if _signed_area(points) < 0:
         outward = -outward
-    reach = REACH_STEPS * outline.step_px
+    reach = REACH_STEPS * step_px
     offsets = np.arange(-reach, reach + 0.25, 0.5)
     at = points[:, None, :] + offsets[None, :, None] * outward[:, None, :]
     profile = cv2.remap(
