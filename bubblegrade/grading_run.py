@@ -1,4 +1,4 @@
-"""The conductor: a photograph and settings become a graded casting. The only place that knows the order of the steps."""
+"""The conductor: a photograph and settings become a graded casting. Only here is the order of the steps known."""
 
 from __future__ import annotations
 

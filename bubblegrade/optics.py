@@ -38,7 +38,7 @@ def turned(b: ArrayLike, *, index: float = USUAL_INDEX) -> Floats:
     """
     b = np.asarray(b, np.float64)
     through = 2.0 * (np.arcsin(np.minimum(index * b, 1.0)) - np.arcsin(b))
-    return np.where(index * b < 1.0, through, np.pi - 2.0 * np.arcsin(b))
+    return np.asarray(np.where(index * b < 1.0, through, np.pi - 2.0 * np.arcsin(b)))
 
 
 def widest_light(*, index: float = USUAL_INDEX) -> float:
@@ -53,7 +53,7 @@ def widest_light(*, index: float = USUAL_INDEX) -> float:
 def core_share(theta: float, *, index: float = USUAL_INDEX) -> float:
     """Return b_c, the core's radius over the void's, for a light of half-angle `theta` (radians, inside the resin).
 
-    The root of 2 (asin(n b) - asin b) = theta in closed form: with h = theta / 2, b = sin h / sqrt(n^2 - 2 n cos h + 1).
+    The root of 2 (asin(n b) - asin b) = theta in closed form: b = sin h / sqrt(n^2 - 2 n cos h + 1), h = theta / 2.
 
     >>> round(core_share(np.radians(20.0), index=1.5), 3)
     0.319

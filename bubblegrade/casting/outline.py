@@ -3,8 +3,8 @@
 The outline is the closed line that holds out longest. Seen from the frame's border, everything that can be reached
 without crossing a brightness step of more than t lies outside. As t grows, voids and dust outside are swallowed early,
 and the casting last, at the weakest spot of its edge. The step t over which the enclosed area keeps still for longest
-(in ratio) therefore belongs to the casting, whatever its shape, tint and light. Its edge is then found to a fraction of a
-pixel in the photograph itself.
+(in ratio) therefore belongs to the casting, whatever its shape, tint and light. Its edge is then found to a fraction of
+a pixel in the photograph itself.
 """
 
 from __future__ import annotations
@@ -84,7 +84,7 @@ class Outline:
 
 
 def coarse_picture(light: Image) -> tuple[Image, int]:
-    """Return the picture averaged over squares so that its longer side is about COARSE_SIDE_PX, and the square's side."""
+    """Return the picture averaged over squares, its longer side about COARSE_SIDE_PX, and the square's side."""
     step = max(1, int(np.ceil(max(light.shape) / COARSE_SIDE_PX)))
     rows, cols = light.shape[0] // step, light.shape[1] // step
     small = cv2.resize(light[: rows * step, : cols * step], (cols, rows), interpolation=cv2.INTER_AREA)
@@ -211,8 +211,8 @@ def _judged(coarse: Image, casting: Mask) -> Mask:
     """Return the part of the casting that can be judged.
 
     A curved flank and the edge of a tapered cup's bottom draw a dark line inside the outline. Bright parts that reach
-    the outline then lie over the wall or beyond the flank, where everything is seen distorted or twice; the bright parts
-    away from it are the ones to judge.
+    the outline then lie over the wall or beyond the flank, where everything is seen distorted or twice; the bright
+    parts away from it are the ones to judge.
     """
     level = np.median(coarse[casting])
     around = cv2.dilate(casting.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)

@@ -53,27 +53,26 @@ def backlight_around(coarse: Image, outside: Mask) -> Image:
     for _ in range(2):  # the second time without dust and shadows
         weights, *_ = np.linalg.lstsq(terms[chosen], coarse[chosen], rcond=None)
         surface = terms @ weights
-        chosen = outside & (np.abs(coarse - surface) < 3 * np.std((coarse - surface)[outside]) + 1e-6)  # noqa: PLR2004
+        chosen = outside & (np.abs(coarse - surface) < 3 * np.std((coarse - surface)[outside]) + 1e-6)
     return np.asarray(surface, np.float32)
 
 
 def clear_level(light: Image) -> Image:
     """Return the light that clear resin lets through at each spot, (rows, cols), from what lies around the voids.
 
-    A closing bridges dark marks; then the average of what is nearly as bright as that level replaces it, four times over.
+    A closing bridges dark marks; then, four times over, the average of what is nearly as bright as that replaces it.
     """
     rows, cols = light.shape
     step = max(1, round(max(rows, cols) / LEVEL_SIDE_PX))
     small = cv2.resize(light, (max(cols // step, 1), max(rows // step, 1)), interpolation=cv2.INTER_AREA)
     size = 2 * LEVEL_REACH_PX + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    level = cv2.morphologyEx(small, cv2.MORPH_CLOSE, disc)
-    level = np.minimum(level, cv2.GaussianBlur(level, (0, 0), LEVEL_REACH_PX))
+    closed = cv2.morphologyEx(small, cv2.MORPH_CLOSE, disc)
+    level = np.asarray(np.minimum(closed, cv2.GaussianBlur(closed, (0, 0), LEVEL_REACH_PX)), np.float32)
     for _ in range(4):
         clear = (small > CLEAR_AT_LEAST * level).astype(np.float32) + 1e-3
-        level = cv2.GaussianBlur(small * clear, (0, 0), LEVEL_REACH_PX) / cv2.GaussianBlur(
-            clear, (0, 0), LEVEL_REACH_PX
-        )
+        summed = cv2.GaussianBlur(small * clear, (0, 0), LEVEL_REACH_PX)
+        level = np.asarray(summed / cv2.GaussianBlur(clear, (0, 0), LEVEL_REACH_PX), np.float32)
     return np.asarray(cv2.resize(level, (cols, rows), interpolation=cv2.INTER_LINEAR), np.float32)
 
 

@@ -7,10 +7,11 @@ import io
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from bubblegrade.errors import PhotoError
@@ -73,7 +74,7 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
         raise PhotoError(f"{name} cannot be decoded: save it again as JPEG, PNG or TIFF")
     if codes.dtype not in (np.uint8, np.uint16):
         raise PhotoError(f"{name} has {codes.dtype} pixels: save it with 8 or 16 bits a channel")
-    return Photo(name=name, codes=_upright(codes, orientation), sha256=hashlib.sha256(data).hexdigest())
+    return Photo(name=name, codes=_upright(np.asarray(codes), orientation), sha256=hashlib.sha256(data).hexdigest())
 
 
 def _bytes_of(path: Path, name: str) -> bytes:
@@ -112,7 +113,7 @@ def _checked_header(data: bytes, name: str) -> int:
     return orientation if kind != "TIFF" else 1  # OpenCV turns a TIFF upright whatever it is told
 
 
-def _upright(codes: Codes, orientation: int) -> Codes:
+def _upright(codes: NDArray[Any], orientation: int) -> NDArray[Any]:
     """Undo the camera's rotation."""
     transpose, rows, cols = UPRIGHT.get(orientation, (False, False, False))
     turned = codes.swapaxes(0, 1) if transpose else codes

@@ -8,8 +8,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
-from bubblegrade.teaching.lessons import Lesson, drawn_lesson, traced_lesson
+from bubblegrade.teaching.lessons import drawn_lesson, traced_lesson
 from bubblegrade.teaching.training import Course, course, saved, taught
 from bubblegrade.voids.judging import Judge
 
@@ -53,11 +54,11 @@ def _left_out(everything: Course) -> float:
     return float(np.median(off))
 
 
-def _rows(everything: Course, rows: np.ndarray) -> Course:  # type: ignore[type-arg]
+def _rows(everything: Course, rows: NDArray[np.bool_]) -> Course:
     return Course(**{name: column[rows] for name, column in vars(everything).items()})
 
 
-def _score(judge: Judge, lessons: Course) -> tuple[str, np.ndarray]:  # type: ignore[type-arg]
+def _score(judge: Judge, lessons: Course) -> tuple[str, NDArray[np.float32]]:
     """Return precision and recall among told candidates, and the ratio's errors over their stated uncertainty."""
     said = judge(lessons.features)
     told = lessons.is_void >= 0

@@ -24,6 +24,7 @@ from bubblegrade.voids.detecting import fitted_candidates
 from bubblegrade.voids.judging import OTHER_KINDS
 
 Floats = NDArray[np.float64]
+Column = NDArray[np.floating[Any]]
 
 FULL: Final = 255.0
 LEAST_TRUE_PX: Final = 4.5  # a smaller true void teaches nothing
@@ -99,7 +100,7 @@ def drawn_lesson(seed: int) -> Lesson:
 
 
 def _in_layers(scene: Scene, rng: np.random.Generator) -> Floats:
-    """Return the scene's linear light, its voids at three depths with a blur each, as a lens of shallow focus shows them."""
+    """Return the scene's linear light, its voids at three depths with a blur each, as in shallow focus."""
     sharpest = float(np.exp(rng.uniform(np.log(0.5), np.log(1.5))))
     blurs = sharpest * np.array([1.0, *rng.uniform(1, 5, 2)]) if rng.random() < 0.6 else np.full(3, sharpest)  # noqa: PLR2004
     bare = replace(scene, x_px=(), y_px=(), diameter_px=(), blur_px=sharpest)
@@ -120,7 +121,7 @@ def _developed(light: Floats, rng: np.random.Generator) -> NDArray[np.uint8]:
     noisy = rng.poisson(np.clip(light, 0, 1) * electrons) / electrons
     picture = (encoded(np.clip(noisy, 0, 1)) * FULL + 0.5).astype(np.uint8)
     saved, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(70, 97))])
-    assert saved, "a drawn picture is always savable"
+    assert saved, "a drawn picture is always savable"  # noqa: S101
     return np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)
 
 
@@ -152,7 +153,7 @@ def _uncovered(scene: Scene) -> NDArray[np.bool_]:
     return np.asarray(~under.any(axis=1))
 
 
-def _matched(x: Floats, y: Floats, diameter: Floats, truth: Truth) -> tuple[NDArray[np.int8], NDArray[np.float32]]:
+def _matched(x: Column, y: Column, diameter: Column, truth: Truth) -> tuple[NDArray[np.int8], NDArray[np.float32]]:
     """Return for each candidate whether it is a void (1, 0, -1: not told), and ln(true / fitted diameter)."""
     is_void = np.zeros(len(x), np.int8)
     log_ratio = np.full(len(x), np.nan, np.float32)
@@ -183,7 +184,7 @@ def _close(off: Floats, size: Floats, ratio: Floats, countable: NDArray[np.bool_
     return bool((passing | around).any())
 
 
-def _others(x: Floats, y: Floats, truth: Truth) -> NDArray[np.int8]:
+def _others(x: Column, y: Column, truth: Truth) -> NDArray[np.int8]:
     """Return which kind of clutter each candidate lies on, -1 for none."""
     other = np.full(len(x), -1, np.int8)
     for kind, cx, cy, size in truth.clutter:

@@ -84,7 +84,7 @@ def find_turn(
     return Turn(scale_turn, complex(middle_second + shift - scale_turn * middle_first), matched)
 
 
-def settled(  # noqa: PLR0913
+def settled(
     voids: Voids, aside: Voids, later_voids: Voids, later_aside: Voids, turn: Turn, *, near_px: float
 ) -> tuple[Voids, Voids]:
     """Return voids and set-aside finds of the first photograph, settled by the second.

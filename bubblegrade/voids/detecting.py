@@ -15,7 +15,7 @@ from bubblegrade.settings import Settings
 from bubblegrade.voids.features import features
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
 from bubblegrade.voids.fitting import COARSE, FINE, Fits, Image, fit_rings
-from bubblegrade.voids.judging import OTHER_KINDS, Verdicts, learned_judge
+from bubblegrade.voids.judging import Verdicts, learned_judge
 from bubblegrade.voids.kinds import dark_marks
 from bubblegrade.voids.lighting import Lighting, measure_lighting, usual_lighting
 from bubblegrade.voids.rings import ring_table
@@ -29,6 +29,7 @@ LEAST_EXPLAINED: Final = 0.15
 LEAST_RADIUS_PX: Final = 2.2
 SAME_CENTRE, SAME_SIZE = 0.2, 1.15  # fits nearer than this (radii) and alike within this ratio have met on one ring
 TWIN_CENTRE, TWIN_SIZE = 0.5, 1.7  # accepted finds nearer than this (radii) and alike within this ratio are one
+HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge
 EDGE_10_90: Final = 2.563  # 10 to 90 % width of a Gaussian edge over its standard deviation
 SEPARATE_KIND: Final = {"speck": "fibre", "scratch": "pit"}  # dirt counts as fibre or dust, a scratch as surface
 
@@ -152,8 +153,8 @@ def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, .
     alone = first_of_twins(fits.x_px, fits.y_px, (diameter / 2).astype(np.float32), centre=TWIN_CENTRE, size=TWIN_SIZE)
     radius = diameter / 2
     rows, cols = shape[:2]
-    cut = (fits.x_px - radius < -0.5) | (fits.y_px - radius < -0.5)
-    cut |= (fits.x_px + radius > cols - 0.5) | (fits.y_px + radius > rows - 0.5)
+    before = np.minimum(fits.x_px, fits.y_px) + HALF_PIXEL < radius
+    cut = before | (fits.x_px + radius > cols - HALF_PIXEL) | (fits.y_px + radius > rows - HALF_PIXEL)
     table = Voids.of(
         x_px=fits.x_px,
         y_px=fits.y_px,
@@ -174,10 +175,10 @@ def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings
     table = table[table.diameter_px >= settings.smallest_px]
     if not len(table):
         return table
-    apart = np.ones(len(table), bool)
+    apart: Mask = np.ones(len(table), bool)
     if len(voids):
         off = np.hypot(table.x_px[:, None] - voids.x_px, table.y_px[:, None] - voids.y_px)
-        apart = (off > np.maximum(table.diameter_px[:, None], voids.diameter_px) / 2).all(axis=1)
+        apart = np.all(off > np.maximum(table.diameter_px[:, None], voids.diameter_px) / 2, axis=1)
     table = table[apart]
     return Voids.of(
         **{
@@ -190,4 +191,4 @@ def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings
 
 
 def _eight_bits(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.uint8]:
-    return codes if codes.dtype == np.uint8 else (codes >> 8).astype(np.uint8)
+    return np.asarray(codes if codes.dtype == np.uint8 else codes >> 8, np.uint8)

@@ -21,7 +21,7 @@ MOST_BORDER: Final = 6.0  # radii: farther from the border of the judged area ma
 FULL: Final = 255.0
 
 
-def features(  # noqa: PLR0913
+def features(
     pyramid: list[Image], fits: Fits, codes: NDArray[np.uint8], *, lighting: Lighting, noise: float, border_px: Floats,
     index: float
 ) -> Floats:  # fmt: skip
@@ -89,7 +89,7 @@ def _numbers(fits: Fits, lighting: Lighting, noise: float, index: float) -> Floa
 
 
 def _hues(codes: NDArray[np.uint8], fits: Fits) -> Floats:
-    """Return how the hue inside differs from the hue around, as code values over full scale; zeros for a grey picture."""
+    """Return how the hue inside differs from that around, in code values over full scale; zeros for a grey picture."""
     if codes.ndim == 2 or not len(fits):  # noqa: PLR2004
         return np.zeros((len(fits), 6), np.float32)
     unit = HUE_VIEW.rho[:, None] * np.exp(1j * HUE_VIEW.directions)[None, :]

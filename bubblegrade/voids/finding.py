@@ -30,7 +30,7 @@ CORE_SEEN: Final = 0.25  # stands for the share seen of a candidate that comes f
 CORE_TO_RING: Final = 1.5  # ring's outer edge over core: 1.3 for gas in water, 1.75 in resin, both over a wide light
 LEAST_CORE_PX: Final = 6.0  # area
 LEAST_FILLED: Final = 0.5  # of its smallest enclosing circle that a core takes
-VOTE: Final = 7  # so that the smoothed sum of a full circle stays exact in whole numbers
+VOTE: Final = 300  # so that the smoothed sum of a full circle stays exact in whole numbers
 SPREAD_PX: Final = 1.0  # votes are summed over a bell of this standard deviation
 SAME_CENTRE: Final = 0.35  # of the radius: candidates nearer than this, and
 SAME_SIZE: Final = 1.3  # alike in size within this ratio, are one
@@ -101,7 +101,7 @@ def _cores(darkness: Image, judged: NDArray[np.bool_] | None, largest_radius_px:
         if judged is not None:
             dark &= judged.astype(np.uint8)
         outlines, nesting = cv2.findContours(dark, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
-        holes = [] if nesting is None else np.flatnonzero(nesting[0, :, 3] >= 0)
+        holes = [] if nesting is None else np.flatnonzero(nesting[0, :, 3] >= 0).tolist()
         for line in (outlines[i] for i in holes):
             area = cv2.contourArea(line) - len(line) / 2  # the line runs through the middles of the ring's inner pixels
             if not LEAST_CORE_PX < area < np.pi * largest_radius_px**2:
@@ -139,17 +139,17 @@ def _vote(
         at_y = np.rint(y + radius * down).astype(np.int64)
         inside = (at_x >= 0) & (at_x < cols) & (at_y >= 0) & (at_y < rows)
         votes = np.zeros(rows * cols, np.uint16)
-        np.add.at(votes, at_y[inside] * cols + at_x[inside], VOTE * 100)
-        summed = cv2.GaussianBlur(votes.reshape(rows, cols), (0, 0), SPREAD_PX)
-        summed = np.asarray(cv2.multiply(summed, 1.0 / radius), np.uint16)
+        np.add.at(votes, at_y[inside] * cols + at_x[inside], VOTE)
+        spread = cv2.GaussianBlur(votes.reshape(rows, cols), (0, 0), SPREAD_PX)
+        summed = (np.asarray(spread, np.float32) * np.float32(1 / radius)).astype(np.uint16)
         better = summed > best
         which[better] = number
         np.maximum(best, summed, out=best)
-    full = VOTE * 100 * 1.13 / SPREAD_PX**2  # a full circle, its votes spread by rounding and noise
+    full = VOTE * 1.13 / SPREAD_PX**2  # a full circle, its votes spread by rounding and noise
     top = best >= cv2.dilate(best, np.ones((3, 3), np.uint8))
     at = np.nonzero(top & (best > least_seen * full))
-    radius = np.asarray(RADII_PX, np.float32)[which[at]]
-    return at[1].astype(np.float32), at[0].astype(np.float32), radius, (best[at] / full).astype(np.float32)
+    radii = np.asarray(RADII_PX, np.float32)[which[at]]
+    return at[1].astype(np.float32), at[0].astype(np.float32), radii, (best[at] / full).astype(np.float32)
 
 
 def _thin_edges(darkness: Image, judged: NDArray[np.bool_] | None) -> tuple[Floats, Floats, Floats, Floats]:

@@ -103,7 +103,7 @@ def sample(pyramid: list[Image], x: Floats, y: Floats, radius: Floats, grid: Gri
     return Samples(right=right, down=down, darkness=darkness, pixel=(2.0**level).astype(np.float32))
 
 
-def fit_rings(  # noqa: PLR0913
+def fit_rings(
     pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: float, noise: float, grid: Grid, steps: int
 ) -> Fits:
     """Return `start` moved to meet the photograph.
@@ -137,7 +137,7 @@ def joined(parts: list[Fits]) -> Fits:
     return Fits(**{f.name: np.concatenate([getattr(part, f.name) for part in parts]) for f in fields(Fits)})
 
 
-def _fit_some(  # noqa: PLR0913
+def _fit_some(
     pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: float, noise: float, grid: Grid, steps: int
 ) -> Fits:
     """Return a few fits moved to meet the photograph."""
@@ -159,7 +159,7 @@ class _State:
         self.x, self.y, self.radius, self.blur = x, y, radius, blur
         self.robust: Floats | None = None
 
-    def step(  # noqa: PLR0913
+    def step(
         self, samples: Samples, table: RingTable, area: Floats, *, noise: float, usual_blur: Floats, start: Floats
     ) -> None:
         """Move one Gauss-Newton step."""
@@ -201,7 +201,7 @@ class _State:
 
     def finished(self, samples: Samples, area: Floats, start: Fits) -> Fits:
         """Return the fits with how well they explain the samples."""
-        assert self.robust is not None, "a fit needs one step at least"
+        assert self.robust is not None, "a fit needs one step at least"  # noqa: S101
         capped = np.minimum(self.residual**2, (GIVE_UP * self.scatter[:, None]) ** 2)
         total = self.robust.sum(axis=1, keepdims=True)
         spread = samples.darkness - (samples.darkness * self.robust).sum(axis=1, keepdims=True) / total

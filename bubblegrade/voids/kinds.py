@@ -15,8 +15,8 @@ Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
 DARK: Final = 0.25  # darkness of a mark worth naming
-LEAST_AREA_PX: Final = 6  # of a fibre; what is less is noise
-COMPACT_AREA_PX: Final = 20  # of any other mark, a disc of 5 px; a smaller one may be a void too small to count
+LEAST_AREA_PX: Final = 8
+COMPACT_AREA_PX: Final = 20  # of a mark without a kind, a disc of 5 px; a smaller one may be a void too small to count
 HALO: Final = 1.3  # radii of a void that are its own
 LONG: Final = 4.0  # length over width of a fibre at least
 OPAQUE: Final = 0.5  # mean darkness of a flake at least
@@ -44,9 +44,9 @@ def dark_marks(darkness: Image, voids: Voids, judged: Mask, *, casting_px: float
     large = large[large > 0]
     if not len(large):
         return Voids.none(), np.zeros(darkness.shape, bool)
-    named = [_name(labels, darkness, stats[i], int(i), casting_px) for i in large]
-    telling = np.array([stats[i, cv2.CC_STAT_AREA] >= COMPACT_AREA_PX or n[0] == "fibre" for i, n in zip(large, named)])
-    large, named = large[telling], [n for n, tells in zip(named, telling) if tells]
+    named = [_name(np.asarray(labels, np.int32), darkness, stats[i], int(i), casting_px) for i in large]
+    telling = np.array([kind != "unsure" for kind, _, _ in named]) | (stats[large, cv2.CC_STAT_AREA] >= COMPACT_AREA_PX)
+    large, named = large[telling], [named[i] for i in np.flatnonzero(telling)]
     kept = np.zeros(count, bool)
     kept[large] = True
     area = stats[large, cv2.CC_STAT_AREA]

@@ -33,9 +33,7 @@ class LostLight:
     veil_err: float
 
 
-def lost_light(  # noqa: PLR0913
-    darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, speckable: Mask, noise: float
-) -> LostLight:
+def lost_light(darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, speckable: Mask, noise: float) -> LostLight:
     """Return cover and veil from the darkness summed over the judged area.
 
     A void of given size takes the same sum of darkness however it is blurred or sampled, so the sum does not hang on
@@ -61,7 +59,7 @@ def lost_light(  # noqa: PLR0913
     if not total:
         return LostLight(cover=float("nan"), cover_err=float("nan"), veil=float("nan"), veil_err=float("nan"))
     near = discs(darkness.shape, voids, HALO) & area
-    each, spread = _darkness_each(darkness, near, voids)
+    each, spread = _darkness_each(voids)
     taken = float(darkness[near].sum(dtype=np.float64))
     cover = min(max(taken / each / total, 0.0), 1.0)
     halo = cv2.dilate(aside.astype(np.uint8), np.ones((MARK_HALO_PX, MARK_HALO_PX), np.uint8)).astype(bool)
@@ -84,10 +82,10 @@ def discs(shape: tuple[int, ...], voids: Voids, factor: float) -> Mask:
     return drawn.astype(bool)
 
 
-def _darkness_each(darkness: Image, near: Mask, voids: Voids) -> tuple[float, float]:
+def _darkness_each(voids: Voids) -> tuple[float, float]:
     """Return a silhouette's mean darkness, and the relative uncertainty of it."""
     known = voids.contrast[np.isfinite(voids.contrast)]
-    if len(known) < 5 or not near.any():  # noqa: PLR2004
+    if len(known) < 5:  # noqa: PLR2004
         return USUAL_DARKNESS, 0.15
     typical = float(np.median(known))
     return max(typical, 0.1), float(1.4826 * np.median(np.abs(known - typical)) / typical / np.sqrt(len(known)))
@@ -95,8 +93,8 @@ def _darkness_each(darkness: Image, near: Mask, voids: Voids) -> tuple[float, fl
 
 def _specks(darkness: Image, where: Mask) -> tuple[Mask, float]:
     """Return where specks stand out of the noise, and the noise of the smoothed picture."""
-    smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX)
-    smooth -= cv2.blur(darkness, (int(4 * SLOW_PX) + 1, int(4 * SLOW_PX) + 1))
+    side = int(4 * SLOW_PX) + 1
+    smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX) - cv2.blur(darkness, (side, side))
     thinned = smooth[::3, ::3][where[::3, ::3]]
     if not thinned.size:
         return np.zeros(where.shape, bool), 0.0

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 COVERED: Final = 0.6  # of its area behind one nearer void: such a void is not found (measured on traced photographs)
 
@@ -40,11 +40,11 @@ def hidden_share(diameter_px: ArrayLike, area_px: float) -> float:
     return float(np.mean(1 - np.exp(-nearer)))
 
 
-def _covering_distance(small: np.ndarray, large: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+def _covering_distance(small: NDArray[np.float64], large: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return how far apart two centres may be for the first disc to lie COVERED behind the second; 0 if it never does.
 
-    The edge of a much larger disc is nearly straight: it covers the share 1/2 + (asin x + x sqrt(1 - x^2)) / pi of a disc
-    whose centre lies x radii inside it, 0.6 at x = 0.158. A disc of less than COVERED of the area covers none so far.
+    The edge of a much larger disc is nearly straight: it covers the share 1/2 + (asin x + x sqrt(1 - x^2)) / pi of a
+    disc whose centre lies x radii inside it, 0.6 at x = 0.158. A disc of less than COVERED of the area never does.
     """
     inset = 0.158 * small
     can = large**2 >= COVERED * small**2

@@ -1,4 +1,4 @@
-"""The smallest countable size, measured: voids of known place and size are planted into the photograph and looked for."""
+"""The smallest countable size, measured: voids of known size are planted into the photograph and looked for."""
 
 from __future__ import annotations
 

@@ -69,7 +69,7 @@ class Voids:
             "reason": np.full(rows, ""),
             **columns,
         }
-        types = {"judged": bool, "cut": bool, "kind": np.dtype("U16"), "reason": np.dtype("U200")}
+        types: dict[str, Any] = {"judged": bool, "cut": bool, "kind": np.dtype("U16"), "reason": np.dtype("U200")}
         return cls(**{name: np.asarray(column, types.get(name, np.float64)) for name, column in full.items()})
 
 
