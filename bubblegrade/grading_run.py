@@ -13,110 +13,30 @@ from bubblegrade.casting.edge import widest_span
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.transmittance import clear_transmittance, darkness, transmittance
 from bubblegrade.errors import PhotoError
-from bubblegrade.grading.clarity import Clarity, clarity
-from bubblegrade.grading.counting import effective_count
-from bubblegrade.grading.distribution import Histogram, size_histogram
-from bubblegrade.grading.limits import GlassClass, glass_class
-from bubblegrade.grading.sizes import SizeSummary, summarise
+from bubblegrade.grading.clarity import clarity
+from bubblegrade.grading.counting import effective_count, frame_weights
+from bubblegrade.grading.distribution import size_histogram
+from bubblegrade.grading.record import Casting, NotJudged, Request
+from bubblegrade.grading.sizes import summarise
 from bubblegrade.photo.light import Light, clipped, grey_light
 from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale, scale_from_width, stated_scale
 from bubblegrade.settings import Settings
 from bubblegrade.voids.again import find_turn, settled
 from bubblegrade.voids.detecting import Found, find_voids
-from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.lost import lost_light
 from bubblegrade.voids.missed import hidden_share
 from bubblegrade.voids.planting import measured_limit, plantable
 from bubblegrade.voids.rings import ring_table
 from bubblegrade.voids.table import Voids
 
+__all__ = ["Casting", "NotJudged", "Request", "grade"]
+
 MOST_CLIPPED: Final = 0.02  # of the judged area at full scale: more, and faint voids are lost in it
 DIMMEST: Final = 0.02  # linear light of the clear resin: less is no backlight
 COMES_AGAIN: Final = 0.004  # of the casting's size: how near a find must come again after the turn
 LEAST_VOIDS: Final = 5  # that speak for a casting whose outline is lost, in a ripple of the light for instance
 USUAL_DEPTH: Final = 0.9  # of a ring over that of optics.py, where no void tells
-MM2_PER_CM2, MM3_PER_CM3 = 100.0, 1000.0
-
-
-@dataclass(frozen=True)
-class Request:
-    """What the user says about the photographs."""
-
-    mm_per_px: float | None = None
-    width_mm: float | None = None  # the casting's widest span
-    thickness_mm: float | None = None
-    whole: bool = False  # judge the lit part of the frame, without looking for an outline
-    planted: bool = False  # measure the smallest countable size by planting voids into the photograph
-
-
-@dataclass(frozen=True)
-class NotJudged:
-    """A part of the casting that was left out."""
-
-    reason: str
-    area_px: float
-
-
-@dataclass(frozen=True, eq=False)
-class Casting:
-    """A graded photograph: raw numbers; wording beyond short reasons lives in show/."""
-
-    photo: str
-    sha256: str
-    shape_px: tuple[int, int]  # rows, cols
-    scale: Scale | None
-    span_px: tuple[tuple[float, float], tuple[float, float]] | None  # the span that gave the scale
-    outline_px: NDArray[np.float64]  # (N, 2) x, y; empty with --whole
-    judged_px: tuple[NDArray[np.float64], ...]  # closed lines around the judged area, (N, 2) x, y each
-    judged_area_px: float
-    hidden_share: float  # of the voids, expected to lie unseen behind nearer ones
-    turned_degrees: float  # by how much the casting was turned for the second photograph; NaN without one
-    not_judged: tuple[NotJudged, ...]
-    passes: float  # share of the bare light that clear resin lets through; NaN if unknown
-    noise: float  # standard deviation of a pixel's darkness
-    lighting: Lighting
-    voids: Voids
-    set_aside: Voids
-    sizes_px: SizeSummary
-    histogram_px: Histogram
-    clarity: Clarity
-    thickness_mm: float | None
-    unfit: tuple[str, ...]  # why the photograph is not fit to measure; empty if it is
-    warnings: tuple[str, ...]
-
-    @property
-    def count(self) -> int:
-        """Counted voids."""
-        return len(self.voids)
-
-    @property
-    def unsure_count(self) -> int:
-        """Finds that may or may not be voids."""
-        return int((self.set_aside.kind == "unsure").sum())
-
-    @property
-    def judged_area_cm2(self) -> float:
-        """Judged area; NaN without a scale."""
-        return self.judged_area_px * self.scale.mm_per_px**2 / MM2_PER_CM2 if self.scale else float("nan")
-
-    @property
-    def judged_volume_cm3(self) -> float:
-        """Judged volume; NaN without a scale or a thickness."""
-        return self.judged_area_cm2 * self.thickness_mm / 10.0 if self.thickness_mm else float("nan")
-
-    @property
-    def sizes_mm(self) -> SizeSummary | None:
-        """The sizes in mm; None without a scale."""
-        return self.sizes_px.scaled(self.scale.mm_per_px, factor_err=self.scale.mm_per_px_err) if self.scale else None
-
-    @property
-    def glass(self) -> GlassClass | None:
-        """Cross-section per 100 cm3 after optical-glass practice; None without a scale or a thickness."""
-        if self.scale is None or self.thickness_mm is None:
-            return None
-        mm = self.scale.mm_per_px
-        return glass_class(self.voids.diameter_px * mm, self.judged_volume_cm3, self.sizes_px.smallest * mm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -228,9 +148,15 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
     lost = lost_light(measured.darkness, found.voids, found.aside, judged, speckable=inner, noise=found.noise)
     area = float((judged & ~found.aside).sum())
     diameters = found.voids.diameter_px
+    sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     sizes = summarise(
-        diameters, found.voids.diameter_err_px, smallest=found.smallest_px, seed=int(photo.sha256[:8], 16)
+        sized.diameter_px,
+        sized.diameter_err_px,
+        smallest=found.smallest_px,
+        seed=int(photo.sha256[:8], 16),
+        weights=weights,
     )
+    countable = sized.diameter_px >= found.smallest_px
     return Casting(
         photo=photo.name,
         sha256=photo.sha256,
@@ -249,7 +175,9 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
         voids=found.voids,
         set_aside=found.set_aside,
         sizes_px=sizes,
-        histogram_px=size_histogram(diameters[diameters >= found.smallest_px]),
+        histogram_px=size_histogram(
+            sized.diameter_px[countable], weights=None if weights is None else weights[countable]
+        ),
         clarity=clarity(
             lost.cover, lost.veil, cover_err=lost.cover_err, veil_err=lost.veil_err,
             effective_count=effective_count(diameters**2),
@@ -259,6 +187,19 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
         unfit=_unfit(photo, outline, light, whole=request.whole),
         warnings=(*sizes.warnings, *_remarks(found, scale)),
     )  # fmt: skip
+
+
+def _sized(voids: Voids, shape_px: tuple[int, int], *, whole: bool) -> tuple[Voids, NDArray[np.float64] | None]:
+    """Return the voids whose sizes are summed up, and their weights.
+
+    Where the frame is judged, those that it cuts have no size, and it cuts large ones the likeliest: the whole ones are
+    weighed after Miles and Lantuejoul. Where the casting is whole in the frame nothing is cut.
+    """
+    if not whole:
+        return voids, None
+    uncut = voids[~voids.cut]
+    rows, cols = shape_px
+    return uncut, frame_weights(uncut.diameter_px, uncut.diameter_px, width=cols, height=rows)
 
 
 def _flattened(photo: Photo, blank: Light | None) -> Light:
@@ -329,8 +270,3 @@ def _remarks(found: Found, scale: Scale | None) -> tuple[str, ...]:
     if len(found.voids) and not found.lighting.rings:
         said.append("too few large voids to measure the light by: its angle is assumed, sizes are less certain")
     return tuple(said)
-
-
-def renamed(casting: Casting, photo: str) -> Casting:
-    """Return the casting under another name of its photograph."""
-    return replace(casting, photo=photo)

@@ -70,6 +70,8 @@ def find_voids(
     unsure = _unsure(fitted, verdicts, voids, settings, darkness.shape)
     judged = outline.full(outline.judged)
     marks, aside = dark_marks(darkness, stacked([voids, unsure]), judged, casting_px=float(np.sqrt(outline.area_px)))
+    inside = outline.holds(outline.well_inside, marks.x_px, marks.y_px)
+    marks = marks[inside | (marks.kind != "unsure")]  # the border's own shade comes in pieces
     smallest = max(settings.smallest_px, 3.0 * fitted.lighting.blur_px)
     return Found(
         voids=voids, set_aside=stacked([unsure, marks]), aside=aside, lighting=fitted.lighting, noise=fitted.noise,

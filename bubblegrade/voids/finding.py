@@ -22,15 +22,14 @@ Floats = NDArray[np.float32]
 
 RADII_PX: Final = (2.4, 2.9, 3.4, 4.0, 4.7, 5.5)  # looked for on each level; the next one starts where they end
 SMOOTHING_PX: Final = 0.8  # before the gradient is taken
-NOISE_TO_GRADIENT: Final = 0.25  # noise of the smoothed gradient per px, over the noise of a pixel
-LEAST_EDGE: Final = 6.0  # an edge's gradient in units of that noise
+LEAST_EDGE: Final = 4.5  # an edge's gradient over the noise of one of its components
 FAINTEST_EDGE: Final = 0.012  # darkness per px: fainter is no edge even without noise
 CORE_DARKNESS: Final = (0.2, 0.4)  # levels at which the dark is cut out
 CORE_SEEN: Final = 0.25  # stands for the share seen of a candidate that comes from a core
 CORE_TO_RING: Final = 1.5  # ring's outer edge over core: 1.3 for gas in water, 1.75 in resin, both over a wide light
 LEAST_CORE_PX: Final = 6.0  # area
 LEAST_FILLED: Final = 0.5  # of its smallest enclosing circle that a core takes
-VOTE: Final = 300  # so that the smoothed sum of a full circle stays exact in whole numbers
+VOTE: Final = 300  # of the smallest radius, in whole numbers; larger ones have more edge and weigh less
 SPREAD_PX: Final = 1.0  # votes are summed over a bell of this standard deviation
 SAME_CENTRE: Final = 0.35  # of the radius: candidates nearer than this, and
 SAME_SIZE: Final = 1.3  # alike in size within this ratio, are one
@@ -132,23 +131,20 @@ def _vote(
     """Return x, y, radius and share seen of the candidates on one level, in px of that level."""
     rows, cols = darkness.shape
     x, y, right, down = _thin_edges(darkness, judged)
-    best = np.zeros((rows, cols), np.uint16)
-    which = np.zeros((rows, cols), np.uint8)
-    for number, radius in enumerate(RADII_PX):
+    counts = []
+    for radius in RADII_PX:
         at_x = np.rint(x + radius * right).astype(np.int64)
         at_y = np.rint(y + radius * down).astype(np.int64)
         inside = (at_x >= 0) & (at_x < cols) & (at_y >= 0) & (at_y < rows)
         votes = np.zeros(rows * cols, np.uint16)
-        np.add.at(votes, at_y[inside] * cols + at_x[inside], VOTE)
-        spread = cv2.GaussianBlur(votes.reshape(rows, cols), (0, 0), SPREAD_PX)
-        summed = (np.asarray(spread, np.float32) * np.float32(1 / radius)).astype(np.uint16)
-        better = summed > best
-        which[better] = number
-        np.maximum(best, summed, out=best)
-    full = VOTE * 1.13 / SPREAD_PX**2  # a full circle, its votes spread by rounding and noise
+        np.add.at(votes, at_y[inside] * cols + at_x[inside], np.uint16(round(VOTE * RADII_PX[0] / radius)))
+        counts.append(cv2.GaussianBlur(votes.reshape(rows, cols), (0, 0), SPREAD_PX))
+    best = np.asarray(np.maximum.reduce(counts), np.uint16)
+    full = VOTE * RADII_PX[0] * 1.13 / SPREAD_PX**2  # a full circle, its votes spread by rounding and noise
     top = best >= cv2.dilate(best, np.ones((3, 3), np.uint8))
     at = np.nonzero(top & (best > least_seen * full))
-    radii = np.asarray(RADII_PX, np.float32)[which[at]]
+    which = np.argmax([count[at] for count in counts], axis=0)
+    radii = np.asarray(RADII_PX, np.float32)[which]
     return at[1].astype(np.float32), at[0].astype(np.float32), radii, (best[at] / full).astype(np.float32)
 
 
@@ -157,13 +153,13 @@ def _thin_edges(darkness: Image, judged: NDArray[np.bool_] | None) -> tuple[Floa
     smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX)
     across = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32)
     down = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32)
-    steep = cv2.magnitude(across, down)
+    steep = np.asarray(cv2.magnitude(across, down), np.float32)
     steep[:2], steep[-2:], steep[:, :2], steep[:, -2:] = 0, 0, 0, 0
     where = None
     if judged is not None:
         size = (darkness.shape[1], darkness.shape[0])
         where = cv2.resize(judged.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST).astype(bool)
-    at = steep > max(FAINTEST_EDGE, LEAST_EDGE * NOISE_TO_GRADIENT * noise_of(darkness, where))
+    at = steep > max(FAINTEST_EDGE, LEAST_EDGE * _grain(steep, where))
     if where is not None:
         at &= where
     row, col = np.nonzero(at)
@@ -175,3 +171,13 @@ def _thin_edges(darkness: Image, judged: NDArray[np.bool_] | None) -> tuple[Floa
     here, ahead, behind, ux, uy = (a[crest] for a in (here, ahead, behind, ux, uy))
     shift = np.clip(0.5 * (ahead - behind) / (2 * here - ahead - behind + 1e-9), -0.5, 0.5)
     return col[crest] + shift * ux, row[crest] + shift * uy, ux, uy
+
+
+def _grain(steep: Image, where: NDArray[np.bool_] | None) -> float:
+    """Return the noise of a component of the gradient, from the calmer pixels of its length `steep`.
+
+    The length of two components of noise is below 0.7585 standard deviations of one in a quarter of the pixels.
+    """
+    thinned = steep[::3, ::3]
+    calm = thinned if where is None or not where[::3, ::3].any() else thinned[where[::3, ::3]]
+    return float(np.percentile(calm, 25) / 0.7585)

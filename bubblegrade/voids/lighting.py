@@ -88,15 +88,15 @@ def _clearest(fits: Fits) -> Fits:
 
 def _misfit(profiles: Floats, blur: Floats, table: RingTable) -> Floats:
     """Return for each ring the least mean square that any stretch, depth and level of `table` leaves, (rings,)."""
-    left = []
     weight = PROFILE.rho / PROFILE.rho.sum()
-    for stretch in STRETCHES:
-        ring, _, _ = table.at(blur / stretch, np.tile(PROFILE.rho / stretch, (len(profiles), 1)))
-        ring_off = ring - (ring * weight).sum(axis=1, keepdims=True)
-        dark_off = profiles - (profiles * weight).sum(axis=1, keepdims=True)
-        depth = (ring_off * dark_off * weight).sum(axis=1) / (ring_off**2 * weight).sum(axis=1)
-        left.append((weight * (dark_off - depth[:, None] * ring_off) ** 2).sum(axis=1))
-    spread = (weight * (profiles - (profiles * weight).sum(axis=1, keepdims=True)) ** 2).sum(axis=1)
+    stretched = (blur[None, :] / STRETCHES[:, None]).ravel()
+    places = np.repeat(PROFILE.rho[None, :] / STRETCHES[:, None], len(profiles), axis=0)
+    ring = table.at(stretched, places)[0].reshape(len(STRETCHES), len(profiles), PROFILE.radii)
+    ring_off = ring - (ring @ weight)[..., None]
+    dark_off = profiles - (profiles @ weight)[:, None]
+    depth = ((ring_off * dark_off) @ weight) / ((ring_off * ring_off) @ weight)
+    left = (dark_off - depth[..., None] * ring_off) ** 2 @ weight
+    spread = (dark_off * dark_off) @ weight
     return np.asarray(np.min(left, axis=0) / spread)
 
 

@@ -1,4 +1,4 @@
-"""The widest span of a drawn disc is its diameter."""
+"""The edge of a drawn disc lies on its circle, and its widest span is its diameter."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bubblegrade.casting.outline import find_outline
-from bubblegrade.casting.width import outline_points, refined_outline, widest_span
+from bubblegrade.casting.edge import covered, refined, traced, widest_span
+from bubblegrade.casting.outline import coarse_picture, find_outline
 from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.photo.light import grey_light
 
@@ -32,7 +32,7 @@ def test_a_drawn_disc_spans_its_diameter_to_half_a_per_cent(scene: Scene) -> Non
     light = grey_light(draw(scene).picture)
     outline = find_outline(light)
     assert outline is not None
-    one, other, length = widest_span(refined_outline(light, outline))
+    one, other, length = widest_span(outline.edge_px)
     assert length == pytest.approx(2 * scene.casting_px, rel=0.005)
     assert math.dist(one, other) == pytest.approx(length)
 
@@ -42,20 +42,36 @@ def test_a_strong_blur_moves_each_end_by_no_more_than_its_own_width(blur: float)
     light = grey_light(draw(Scene(casting_px=300.0, blur_px=blur)).picture)
     outline = find_outline(light)
     assert outline is not None
-    assert widest_span(refined_outline(light, outline))[2] == pytest.approx(600.0, abs=2 * blur)
+    assert widest_span(outline.edge_px)[2] == pytest.approx(600.0, abs=2 * blur)
 
 
-def test_the_refined_outline_is_nearer_to_the_edge_than_the_coarse_one() -> None:
-    scene = Scene(width_px=1600, height_px=1600, casting_px=700.0)
-    light = grey_light(draw(scene).picture)
-    outline = find_outline(light)
-    assert outline is not None
-    off = [
-        np.abs(np.hypot(*(points - 799.5).T) - 700.0).mean()
-        for points in (refined_outline(light, outline), outline_points(outline))
-    ]
+def test_a_refined_outline_is_nearer_to_the_edge_than_the_coarse_one() -> None:
+    light = grey_light(draw(Scene(width_px=1600, height_px=1600, casting_px=700.0)).picture)
+    coarse, step = coarse_picture(light)
+    y, x = np.indices(coarse.shape)
+    middle = (len(coarse) - 1) / 2
+    rough = traced(np.hypot(x - middle, y - middle) * step < 700.0 + 2 * step, step)
+    off = [np.abs(np.hypot(*(points - 799.5).T) - 700.0).mean() for points in (refined(light, rough, step), rough)]
     assert off[0] < 1.0
-    assert off[0] < off[1]
+    assert off[0] < off[1] / 4
+
+
+def test_an_outline_too_short_to_have_normals_stays_as_it_is() -> None:
+    triangle = np.array([[5.0, 5.0], [9.0, 5.0], [5.0, 9.0]])
+    np.testing.assert_array_equal(refined(np.ones((20, 20), np.float32), triangle, 1), triangle)
+
+
+@pytest.mark.parametrize("step", [1, 3])
+def test_what_a_traced_line_covers_is_the_mask_that_it_was_traced_around(step: int) -> None:
+    y, x = np.indices((90, 120))
+    mask = np.hypot(x - 60, y - 44) < 30
+    assert (covered(traced(mask, step), step, mask.shape) ^ mask).sum() <= 0.01 * mask.sum()
+
+
+def test_points_of_a_coarse_mask_lie_in_the_middle_of_its_squares() -> None:
+    mask = np.zeros((5, 5), bool)
+    mask[2, 3] = True
+    np.testing.assert_allclose(traced(mask, 4), [[13.5, 9.5]])  # of the px 12 to 15 across and 8 to 11 down
 
 
 @given(st.floats(5.0, 500.0), st.floats(5.0, 500.0), st.floats(0.0, 6.28))

@@ -163,6 +163,25 @@ def test_a_blank_takes_an_uneven_light_off(tmp_path: Path, photograph: Photograp
     assert json.loads((tmp_path / "R" / "run.json").read_text())["request"]["blank_sha256"]
 
 
+def test_a_second_photograph_settles_what_turned_with_the_casting(tmp_path: Path, photograph: Photograph) -> None:
+    cup = photograph(tmp_path / "cup.png")
+    assert cv2.imwrite(str(tmp_path / "turned.png"), np.rot90(cv2.imread(str(cup)), -1))
+    result = bubblegrade("grade", cup, "--out", tmp_path / "R", "--again", tmp_path / "turned.png")
+    assert result.exit_code == 0, result.output
+    (row,) = rows(tmp_path / "R" / "castings.csv")
+    assert float(row["turned_degrees"]) == pytest.approx(90.0, abs=0.1)
+    assert len(rows(tmp_path / "R" / "voids.csv")) == 5
+
+
+def test_planting_measures_the_smallest_countable_size(tmp_path: Path, photograph: Photograph) -> None:
+    cup = photograph(tmp_path / "cup.png")
+    result = bubblegrade("grade", cup, "--out", tmp_path / "R", "--plant", "--json")
+    assert result.exit_code == 0, result.output
+    record = json.loads(result.stdout)
+    assert record["request"]["planted"] is True
+    assert 5.0 <= record["castings"][0]["smallest_countable_px"] < 14.0
+
+
 def test_the_whole_frame_is_judged_where_there_is_no_outline(tmp_path: Path, photograph: Photograph) -> None:
     close_up = photograph(tmp_path / "close-up.jpg", casting_px=0.0)
     assert bubblegrade("grade", close_up, "--out", tmp_path / "R", "--whole").exit_code == 0
@@ -183,15 +202,21 @@ def test_settings_are_read_and_kept(tmp_path: Path, photograph: Photograph) -> N
 
 
 def test_an_unfit_photograph_is_graded_and_marked_unfit(tmp_path: Path, photograph: Photograph) -> None:
-    cut = photograph(tmp_path / "cut.jpg", casting_px=205.0)
-    result = bubblegrade("grade", cut, "--out", tmp_path / "R")
-    if result.exit_code:  # a casting that fills the frame may have no outline at all: that is said too
-        refused(result, "no casting in view")
-        return
+    whole = cv2.imread(str(photograph(tmp_path / "cup.png")))
+    assert cv2.imwrite(str(tmp_path / "cut.png"), whole[:, 90:])
+    result = bubblegrade("grade", tmp_path / "cut.png", "--out", tmp_path / "R")
+    assert result.exit_code == 0, result.output
     assert "UNFIT: the casting is cut by the frame" in result.stdout
     (row,) = rows(tmp_path / "R" / "castings.csv")
     assert row["fit"] == "false"
     assert "cut by the frame" in row["unfit"]
+
+
+def test_a_casting_that_fills_the_frame_has_no_outline_and_is_unfit(tmp_path: Path, photograph: Photograph) -> None:
+    close = photograph(tmp_path / "close.jpg", casting_px=300.0)
+    result = bubblegrade("grade", close, "--out", tmp_path / "R")
+    assert result.exit_code == 0, result.output
+    assert "UNFIT: the casting's outline is lost in the light: the whole frame was judged" in result.stdout
 
 
 def test_strict_refuses_what_is_unfit(tmp_path: Path) -> None:
@@ -322,6 +347,22 @@ def test_a_request_that_cannot_be_met_is_one_line(
 ) -> None:
     refused(bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R", *options), words)
     assert not (tmp_path / "R").exists()
+
+
+def test_a_second_photograph_for_two_castings_is_one_line(tmp_path: Path, photograph: Photograph) -> None:
+    one, other = photograph(tmp_path / "a.jpg"), photograph(tmp_path / "b.jpg")
+    refused(
+        bubblegrade("grade", one, other, "--out", tmp_path / "R", "--again", other),
+        "--again settles one photograph, 2 are named: grade them one by one",
+    )
+    assert not (tmp_path / "R").exists()
+
+
+def test_a_second_photograph_that_does_not_exist_is_one_line(tmp_path: Path, photograph: Photograph) -> None:
+    cup = photograph(tmp_path / "a.jpg")
+    refused(
+        bubblegrade("grade", cup, "--out", tmp_path / "R", "--again", tmp_path / "gone.jpg"), "gone.jpg does not exist"
+    )
 
 
 def test_settings_that_are_no_text_are_one_line(tmp_path: Path, photograph: Photograph) -> None:

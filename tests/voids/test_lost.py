@@ -29,7 +29,8 @@ def lost_in(scene: Scene, voids: Voids, aside: np.ndarray | None = None) -> Lost
     """Return the light lost in a drawn scene, all of it judged."""
     dark = (1 - grey_light(draw(scene).picture) / bare_light(scene)).astype(np.float32)
     aside = np.zeros(dark.shape, bool) if aside is None else aside
-    return lost_light(dark, voids, aside, np.ones(dark.shape, bool), noise=noise_of(dark))
+    everywhere = np.ones(dark.shape, bool)
+    return lost_light(dark, voids, aside, everywhere, speckable=everywhere, noise=noise_of(dark))
 
 
 def truth_of(scene: Scene) -> Voids:
@@ -76,10 +77,19 @@ def test_what_is_set_aside_counts_on_neither_side() -> None:
     assert lost_in(scene, truth, aside).cover == pytest.approx(share, rel=0.15)
 
 
+def test_what_lies_in_the_shade_of_the_border_is_no_veil_but_covers() -> None:
+    scene = cup_of(np.full(40, 20.0))
+    dark = (1 - grey_light(draw(scene).picture) / bare_light(scene)).astype(np.float32)
+    nowhere, everywhere = np.zeros(dark.shape, bool), np.ones(dark.shape, bool)
+    lost = lost_light(dark, truth_of(scene), nowhere, everywhere, speckable=nowhere, noise=noise_of(dark))
+    assert lost.veil == 0.0
+    assert lost.cover == pytest.approx(area_share(scene), rel=0.10)
+
+
 def test_nothing_judged_leaves_the_loss_unknown() -> None:
     dark = np.zeros((50, 50), np.float32)
     nothing = np.zeros((50, 50), bool)
-    lost = lost_light(dark, Voids.none(), nothing, nothing, noise=0.01)
+    lost = lost_light(dark, Voids.none(), nothing, nothing, speckable=nothing, noise=0.01)
     assert np.isnan([lost.cover, lost.cover_err, lost.veil, lost.veil_err]).all()
 
 

@@ -1,0 +1,99 @@
+"""Records: what the user says about the photographs, and a graded casting in raw numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.grading.clarity import Clarity
+from bubblegrade.grading.distribution import Histogram
+from bubblegrade.grading.limits import GlassClass, glass_class
+from bubblegrade.grading.sizes import SizeSummary
+from bubblegrade.photo.scale import Scale
+from bubblegrade.voids.lighting import Lighting
+from bubblegrade.voids.table import Voids
+
+MM2_PER_CM2: Final = 100.0
+
+
+@dataclass(frozen=True)
+class Request:
+    """What the user says about the photographs."""
+
+    mm_per_px: float | None = None
+    width_mm: float | None = None  # the casting's widest span
+    thickness_mm: float | None = None
+    whole: bool = False  # judge the lit part of the frame, without looking for an outline
+    planted: bool = False  # measure the smallest countable size by planting voids into the photograph
+
+
+@dataclass(frozen=True)
+class NotJudged:
+    """A part of the casting that was left out."""
+
+    reason: str
+    area_px: float
+
+
+@dataclass(frozen=True, eq=False)
+class Casting:
+    """A graded photograph: raw numbers; wording beyond short reasons lives in show/."""
+
+    photo: str
+    sha256: str
+    shape_px: tuple[int, int]  # rows, cols
+    scale: Scale | None
+    span_px: tuple[tuple[float, float], tuple[float, float]] | None  # the span that gave the scale
+    outline_px: NDArray[np.float64]  # (N, 2) x, y; empty with --whole
+    judged_px: tuple[NDArray[np.float64], ...]  # closed lines around the judged area, (N, 2) x, y each
+    judged_area_px: float
+    hidden_share: float  # of the voids, expected to lie unseen behind nearer ones
+    turned_degrees: float  # by how much the casting was turned for the second photograph; NaN without one
+    not_judged: tuple[NotJudged, ...]
+    passes: float  # share of the bare light that clear resin lets through; NaN if unknown
+    noise: float  # standard deviation of a pixel's darkness
+    lighting: Lighting
+    voids: Voids
+    set_aside: Voids
+    sizes_px: SizeSummary
+    histogram_px: Histogram
+    clarity: Clarity
+    thickness_mm: float | None
+    unfit: tuple[str, ...]  # why the photograph is not fit to measure; empty if it is
+    warnings: tuple[str, ...]
+
+    @property
+    def count(self) -> int:
+        """Counted voids."""
+        return len(self.voids)
+
+    @property
+    def unsure_count(self) -> int:
+        """Finds that may or may not be voids."""
+        return int((self.set_aside.kind == "unsure").sum())
+
+    @property
+    def judged_area_cm2(self) -> float:
+        """Judged area; NaN without a scale."""
+        return self.judged_area_px * self.scale.mm_per_px**2 / MM2_PER_CM2 if self.scale else float("nan")
+
+    @property
+    def judged_volume_cm3(self) -> float:
+        """Judged volume; NaN without a scale or a thickness."""
+        return self.judged_area_cm2 * self.thickness_mm / 10.0 if self.thickness_mm else float("nan")
+
+    @property
+    def sizes_mm(self) -> SizeSummary | None:
+        """The sizes in mm; None without a scale."""
+        return self.sizes_px.scaled(self.scale.mm_per_px, factor_err=self.scale.mm_per_px_err) if self.scale else None
+
+    @property
+    def glass(self) -> GlassClass | None:
+        """Cross-section per 100 cm3 after optical-glass practice; None without a scale or a thickness."""
+        if self.scale is None or self.thickness_mm is None:
+            return None
+        mm = self.scale.mm_per_px
+        return glass_class(self.voids.diameter_px * mm, self.judged_volume_cm3, self.sizes_px.smallest * mm)

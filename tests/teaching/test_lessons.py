@@ -1,0 +1,90 @@
+"""Lessons: what each candidate of a picture of known truth really is."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from bubblegrade.drawn.pictures import Scene, draw, grid
+from bubblegrade.teaching.lessons import Lesson, drawn_lesson, traced_lesson
+from bubblegrade.voids.judging import OTHER_KINDS
+
+SPECK = (250.0, 250.0)  # of dust, x and y
+
+
+def saved(folder: Path, *, casting_px: float = 210.0, hidden: float = 0.0) -> Path:
+    """Save a drawn cup of 16 voids and a round speck of dust, and its truth as the tracer tells it."""
+    x, y = grid([160, 220, 280, 340], [160, 220, 280, 340])
+    diameter = np.linspace(9, 30, 16)
+    scene = Scene(width_px=500, height_px=500, casting_px=casting_px, x_px=x, y_px=y, diameter_px=diameter, theta=0.5)
+    picture = draw(scene).picture
+    cv2.circle(picture, (round(SPECK[0]), round(SPECK[1])), 5, (70, 70, 70), -1, cv2.LINE_AA)
+    voids = [
+        {"x": a, "y": b, "d_px": d, "visible": 1.0, "hidden": hidden, "lit": 1.0, "stretch": 1.0}
+        for a, b, d in zip(x.tolist(), y.tolist(), diameter.tolist(), strict=True)
+    ]
+    clutter = [{"kind": "dust", "x": SPECK[0], "y": SPECK[1], "size_px": 12.0}]
+    told = {"spec": {"n": 1.5, "body": "cup"}, "voids": voids, "clutter": clutter}
+    assert cv2.imwrite(str(folder / "cup.png"), picture)
+    (folder / "cup.json").write_text(json.dumps(told))
+    return folder / "cup.png"
+
+
+@pytest.fixture(scope="module")
+def traced(tmp_path_factory: pytest.TempPathFactory) -> Lesson:
+    """Return the lesson of the saved cup."""
+    lesson = traced_lesson(saved(tmp_path_factory.mktemp("traced")), 1)
+    assert lesson is not None
+    return lesson
+
+
+def test_a_drawn_lesson_has_voids_and_others_and_sizes_near_the_truth() -> None:
+    lesson = drawn_lesson(1)
+    right = lesson.is_void == 1
+    assert right.sum() > 5
+    assert (lesson.is_void == 0).any()
+    assert np.median(lesson.log_ratio[right]) == pytest.approx(0.0, abs=0.1)
+    assert np.isnan(lesson.log_ratio[~right]).all()
+    assert (lesson.other == -1).all()
+    assert len(lesson.features) == len(right)
+
+
+def test_the_same_seed_draws_the_same_lesson() -> None:
+    one, other = drawn_lesson(3), drawn_lesson(3)
+    np.testing.assert_array_equal(one.features, other.features)
+    np.testing.assert_array_equal(one.is_void, other.is_void)
+
+
+def test_every_void_of_a_traced_photograph_has_a_candidate_of_its_size(traced: Lesson) -> None:
+    right = traced.is_void == 1
+    assert right.sum() >= 16
+    assert np.median(traced.log_ratio[right]) == pytest.approx(0.0, abs=0.03)
+    assert traced.body == "cup"
+
+
+def test_what_lies_on_clutter_is_told_as_such_and_is_no_void(traced: Lesson) -> None:
+    on = traced.other == OTHER_KINDS.index("fibre")
+    assert on.any()
+    assert (traced.is_void[on] == 0).all()
+
+
+def test_hidden_voids_teach_nothing(tmp_path: Path) -> None:
+    lesson = traced_lesson(saved(tmp_path, hidden=0.9), 0)
+    assert lesson is not None
+    assert (lesson.is_void != 1).all()
+    assert (lesson.is_void == -1).sum() >= 16
+
+
+def test_a_photograph_without_a_casting_teaches_nothing(tmp_path: Path) -> None:
+    assert traced_lesson(saved(tmp_path, casting_px=0.0), 0) is None
+
+
+def test_lessons_wait_for_no_library_that_only_training_needs() -> None:
+    code = "import sys, bubblegrade.teaching.lessons; sys.exit('torch' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
