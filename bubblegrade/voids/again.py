@@ -1,7 +1,7 @@
 """A second photograph, after wiping and turning the casting, settles what is dust.
 
 What turns with the casting is in it or on it for good. What stays where it was lies on the light; what is gone was
-wiped off. Neither is a void.
+wiped off. Neither is a void; a ring that does not come again is unsure.
 """
 
 from __future__ import annotations
@@ -103,14 +103,11 @@ def settled(
     later = stacked([later_voids, later_aside])
     with_casting = _found_at(turn.places(voids.x_px, voids.y_px), voids, later, near_px)
     with_light = _found_at(_places(voids), voids, later, near_px) & ~with_casting
-    gone = ~with_casting & ~with_light
-    kept = replace(
-        voids, reason=np.where(with_casting, "turned with the casting", np.where(gone, "not seen again", ""))
-    )
-    dirt = replace(
-        voids, kind=np.full(len(voids), "fibre"), reason=np.full(len(voids), "stayed in place while the casting turned")
-    )[with_light]
-    return kept[~with_light], stacked([dirt, _settled_aside(aside, later_voids, later, turn, near_px)])
+    kept = replace(voids, reason=np.full(len(voids), "turned with the casting"))[with_casting]
+    kind = np.where(with_light, "fibre", "unsure")
+    reason = np.where(with_light, "stayed in place while the casting turned", "not seen again after wiping and turning")
+    doubted = replace(voids, kind=kind, reason=reason)[~with_casting]
+    return kept, stacked([doubted, _settled_aside(aside, later_voids, later, turn, near_px)])
 
 
 def match_pairs(first: Voids, second: Voids, turn: Turn, *, near_px: float) -> NDArray[np.intp]:

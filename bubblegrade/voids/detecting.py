@@ -68,10 +68,13 @@ def find_voids(
     voids = _table(fitted, verdicts, accepted, darkness.shape)
     voids = voids[voids.diameter_px >= settings.smallest_px]
     unsure = _unsure(fitted, verdicts, voids, settings, darkness.shape)
-    judged = outline.full(outline.judged)
-    marks, aside = dark_marks(darkness, stacked([voids, unsure]), judged, casting_px=float(np.sqrt(outline.area_px)))
-    inside = outline.holds(outline.well_inside, marks.x_px, marks.y_px)
-    marks = marks[inside | (marks.kind != "unsure")]  # the border's own shade comes in pieces
+    marks, aside = dark_marks(
+        darkness,
+        stacked([voids, unsure]),
+        outline.full(outline.judged),
+        inside=outline.full(outline.well_inside),
+        casting_px=float(np.sqrt(outline.area_px)),
+    )
     smallest = max(settings.smallest_px, 3.0 * fitted.lighting.blur_px)
     return Found(
         voids=voids, set_aside=stacked([unsure, marks]), aside=aside, lighting=fitted.lighting, noise=fitted.noise,

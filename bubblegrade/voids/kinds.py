@@ -21,10 +21,13 @@ HALO: Final = 1.3  # radii of a void that are its own
 LONG: Final = 4.0  # length over width of a fibre at least
 OPAQUE: Final = 0.5  # mean darkness of a flake at least
 COMPACT: Final = 0.55  # share of its smallest enclosing rectangle that a flake fills at least
+WIRE_SHARE: Final = (
+    0.01  # of the casting's size: a long line is a wire from this thickness on, thinner a hair or scratch
+)
 HARDWARE_SHARE: Final = 0.04  # of the casting's size: a dark body thicker than this is hardware
 
 
-def dark_marks(darkness: Image, voids: Voids, judged: Mask, *, casting_px: float) -> tuple[Voids, Mask]:
+def dark_marks(darkness: Image, voids: Voids, judged: Mask, *, inside: Mask, casting_px: float) -> tuple[Voids, Mask]:
     """Return the dark marks that no void explains, and the pixels that belong to them.
 
     Parameters
@@ -35,6 +38,9 @@ def dark_marks(darkness: Image, voids: Voids, judged: Mask, *, casting_px: float
         What was counted.
     judged
         (rows, cols): where to look.
+    inside
+        (rows, cols): the part of it that is clear of the border's own shade; a mark without a pixel there is that shade
+        and has no row.
     casting_px
         The casting's size, square root of its area.
     """
@@ -49,6 +55,7 @@ def dark_marks(darkness: Image, voids: Voids, judged: Mask, *, casting_px: float
     large, named = large[telling], [named[i] for i in np.flatnonzero(telling)]
     kept = np.zeros(count, bool)
     kept[large] = True
+    whole = np.bincount(labels[dark & inside], minlength=count)[large] > 0
     area = stats[large, cv2.CC_STAT_AREA]
     table = Voids.of(
         x_px=centres[large, 0],
@@ -58,7 +65,7 @@ def dark_marks(darkness: Image, voids: Voids, judged: Mask, *, casting_px: float
         kind=[kind for kind, _, _ in named],
         reason=[reason for _, reason, _ in named],
     )
-    return table, kept[labels]
+    return table[whole], kept[labels]
 
 
 def _name(
@@ -76,7 +83,8 @@ def _name(
     if thickness > HARDWARE_SHARE * casting_px:
         return "hardware", f"solid and {thickness:.0f} px thick", mean
     if area / thickness > LONG * thickness:
-        kind = "hardware" if long > casting_px / 3 else "fibre"
+        wire = long > casting_px / 3 and thickness > WIRE_SHARE * casting_px
+        kind = "hardware" if wire else "fibre"
         return kind, f"{area / thickness:.0f} px long, {thickness:.0f} px thick", mean
     if mean > OPAQUE and area / (long * wide) > COMPACT:
         return "flake", f"opaque ({100 * mean:.0f} % dark) without a bright core", mean

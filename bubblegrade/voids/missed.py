@@ -6,11 +6,13 @@ and either of two voids as likely to be the nearer one, the share that is mostly
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+RATIOS: Final = np.geomspace(0.6**0.5, 100.0, 200)  # of two radii; below the first, COVERED is out of reach
 COVERED: Final = 0.6  # of its area behind one nearer void: such a void is not found (measured on traced photographs)
 
 
@@ -41,11 +43,28 @@ def hidden_share(diameter_px: ArrayLike, area_px: float) -> float:
 
 
 def _covering_distance(small: NDArray[np.float64], large: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return how far apart two centres may be for the first disc to lie COVERED behind the second; 0 if it never does.
+    """Return how far apart two centres may be for the first disc to lie COVERED behind the second; 0 if never."""
+    ratio = large / small
+    apart = small * np.interp(np.log(ratio), np.log(RATIOS), _farthest())
+    return np.where(ratio**2 >= COVERED, np.where(ratio > RATIOS[-1], large, apart), 0.0)
 
-    The edge of a much larger disc is nearly straight: it covers the share 1/2 + (asin x + x sqrt(1 - x^2)) / pi of a
-    disc whose centre lies x radii inside it, 0.6 at x = 0.158. A disc of less than COVERED of the area never does.
-    """
-    inset = 0.158 * small
-    can = large**2 >= COVERED * small**2
-    return np.where(can, np.maximum(large - inset, 0.0), 0.0)
+
+@lru_cache(maxsize=1)
+def _farthest() -> NDArray[np.float64]:
+    """Return for each of RATIOS how many radii of a disc apart one so much larger still covers COVERED of it."""
+    near, far = np.zeros_like(RATIOS), RATIOS + 1.0
+    for _ in range(40):
+        middle = (near + far) / 2
+        enough = _covered_share(middle, RATIOS) >= COVERED
+        near, far = np.where(enough, middle, near), np.where(enough, far, middle)
+    return near
+
+
+def _covered_share(apart: NDArray[np.float64], ratio: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the share of a disc of radius 1 that lies behind one of radius `ratio` whose centre is `apart`: a lens."""
+    safe = np.clip(apart, np.abs(ratio - 1) + 1e-12, ratio + 1)
+    one = np.arccos(np.clip((safe**2 + 1 - ratio**2) / (2 * safe), -1, 1))
+    other = np.arccos(np.clip((safe**2 + ratio**2 - 1) / (2 * safe * ratio), -1, 1))
+    kite = np.sqrt(np.maximum((ratio + 1 - safe) * (safe + 1 - ratio) * (safe + ratio - 1) * (safe + ratio + 1), 0)) / 2
+    lens = (one + ratio**2 * other - kite) / np.pi
+    return np.where(apart <= np.abs(ratio - 1), np.minimum(ratio**2, 1.0), lens)

@@ -97,13 +97,13 @@ def measured_limit(
 def _limit(planted: NDArray[np.int64], found: NDArray[np.int64]) -> float:
     """Return the size from which on FOUND_SHARE is found, between the sizes planted; NaN if that is at none."""
     share = np.where(planted > 0, found / np.maximum(planted, 1), 0.0)
-    rising = np.maximum.accumulate(share)
-    if rising[-1] < FOUND_SHARE:
-        return float("nan")
-    first = int(np.argmax(rising >= FOUND_SHARE))
-    if first == 0:
+    short = np.flatnonzero(share < FOUND_SHARE)
+    if not len(short):
         return float(SIZES_PX[0])
-    low, high = rising[first - 1], rising[first]
+    first = int(short[-1]) + 1
+    if first == len(SIZES_PX):
+        return float("nan")
+    low, high = share[first - 1], share[first]
     part = (FOUND_SHARE - low) / (high - low)
     return float(np.exp(np.log(SIZES_PX[first - 1]) + part * np.log(SIZES_PX[first] / SIZES_PX[first - 1])))
 

@@ -84,15 +84,18 @@ def test_voids_are_never_paired_with_others_of_another_size() -> None:
     assert len(match_pairs(first, second, Turn(1 + 0j, 0j, 1.0), near_px=NEAR_PX)) == 0
 
 
-def test_a_counted_find_that_stays_in_place_is_dust_on_the_light_and_one_that_is_gone_is_kept() -> None:
+def test_a_counted_find_that_stays_in_place_is_dust_on_the_light_and_one_that_is_gone_is_unsure() -> None:
     first = Voids.of(x_px=[100.0, 300.0, 200.0], y_px=[100.0, 50.0, 250.0], diameter_px=[20.0, 12.0, 9.0])
     turn = Turn(1j, 400 + 0j, 1.0)
     turned = turn.places(first.x_px[:1], first.y_px[:1])
     later = Voids.of(x_px=[turned[0, 0], 300.0], y_px=[turned[0, 1], 50.0], diameter_px=[20.0, 12.0])
     kept, aside = settled(first, Voids.none(), later, Voids.none(), turn, near_px=NEAR_PX)
-    assert kept.reason.tolist() == ["turned with the casting", "not seen again"]
-    assert (aside.x_px.tolist(), aside.kind.tolist()) == ([300.0], ["fibre"])
-    assert aside.reason.tolist() == ["stayed in place while the casting turned"]
+    assert kept.reason.tolist() == ["turned with the casting"]
+    assert (aside.x_px.tolist(), aside.kind.tolist()) == ([300.0, 200.0], ["fibre", "unsure"])
+    assert aside.reason.tolist() == [
+        "stayed in place while the casting turned",
+        "not seen again after wiping and turning",
+    ]
 
 
 def test_marks_that_stay_or_go_are_dirt_and_those_that_turn_are_in_the_casting() -> None:

@@ -15,7 +15,7 @@ SIDE = 400
 def marks_in(dark: np.ndarray, voids: Voids | None = None) -> tuple[Voids, np.ndarray]:
     """Return the marks in a picture of darkness, all of it judged."""
     everywhere = np.ones(dark.shape, bool)
-    return dark_marks(dark, voids or Voids.none(), everywhere, casting_px=float(SIDE))
+    return dark_marks(dark, voids or Voids.none(), everywhere, inside=everywhere, casting_px=float(SIDE))
 
 
 def drawn(shape: str) -> np.ndarray:
@@ -62,5 +62,13 @@ def test_clear_resin_has_no_mark() -> None:
 
 
 def test_marks_outside_the_judged_area_are_left_alone() -> None:
-    table, _ = dark_marks(drawn("ballast"), Voids.none(), np.zeros((SIDE, SIDE), bool), casting_px=float(SIDE))
+    nowhere = np.zeros((SIDE, SIDE), bool)
+    table, _ = dark_marks(drawn("ballast"), Voids.none(), nowhere, inside=nowhere, casting_px=float(SIDE))
     assert len(table) == 0
+
+
+def test_a_mark_wholly_in_the_shade_of_the_border_has_its_pixels_but_no_row() -> None:
+    everywhere, nowhere = np.ones((SIDE, SIDE), bool), np.zeros((SIDE, SIDE), bool)
+    table, pixels = dark_marks(drawn("ballast"), Voids.none(), everywhere, inside=nowhere, casting_px=float(SIDE))
+    assert len(table) == 0
+    assert pixels.any()

@@ -106,3 +106,13 @@ def test_a_finder_that_finds_all_has_the_smallest_size_planted_for_its_limit(spo
 def test_a_finder_that_finds_nothing_or_sizes_it_wrongly_has_no_limit(spots: Spots) -> None:
     assert np.isnan(limit_of(spots, 99.0))
     assert np.isnan(limit_of(spots, 0.0, factor=2.5))
+
+
+def test_a_finder_that_loses_the_large_ones_has_no_limit(spots: Spots) -> None:
+    def find(_: np.ndarray) -> Voids:
+        small = spots[2] < SIZES_PX[-1]
+        return Voids.of(x_px=spots[0][small], y_px=spots[1][small], diameter_px=spots[2][small])
+
+    table = ring_table(0.6, 0.0)
+    light = np.ones((600, 600), np.float32)
+    assert np.isnan(measured_limit(light, spots, find, table, blur_px=0.8, depth=1.0).limit_px)
