@@ -23,11 +23,11 @@ Image = NDArray[np.float32]
 
 COARSE_SIDE_PX: Final = 400  # the outline is looked for in a picture of about this size
 LIT_SHARE: Final = 0.3  # of the 90th percentile of light: less is not lit
-STEPS: Final = np.geomspace(0.0015, 0.5, 36)  # brightness steps tried, natural log per coarse px
+STEPS: Final = np.geomspace(0.0015, 0.5, 25)  # brightness steps tried, natural log per coarse px
 SAME_AREA: Final = 0.93  # an enclosed area that keeps this share keeps still
-LEAST_RUN: Final = 4  # of STEPS: a ratio of 1.9 in the step; less is no outline
+LEAST_RUN: Final = 3  # of STEPS: a ratio of 2.1 in the step; less is no outline
 SMALL_SHARE: Final = 0.12  # of the lit area: what encloses less may be a sliver of a casting that the frame cuts
-SURE_RUN: Final = 7  # of STEPS: a ratio of 3
+SURE_RUN: Final = 5  # of STEPS: a ratio of 3.4
 LEAST_SHARE, MOST_SHARE = 0.015, 0.88  # of the lit area that a casting covers; noise alone encloses more
 RIPPLE_PX: Final = 9  # coarse px: a change of light wider than this is not an edge
 SHADED_PX: Final = 4  # coarse px along the border of the judged area in which the edge casts its own shade
