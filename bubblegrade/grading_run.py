@@ -13,7 +13,7 @@ from bubblegrade.casting.edge import widest_span
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.transmittance import clear_transmittance, darkness, transmittance
 from bubblegrade.errors import PhotoError
-from bubblegrade.grading.clarity import clarity
+from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.record import Casting, NotJudged, Request
@@ -143,11 +143,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
     """Return the numbers of a measured photograph."""
     photo, light, outline, found = measured.photo, measured.light, measured.outline, measured.found
     scale, span = _scaled(outline, request)
-    judged = outline.full(outline.judged)
-    inner = outline.full(outline.well_inside)
-    lost = lost_light(measured.darkness, found.voids, found.aside, judged, speckable=inner, noise=found.noise)
-    area = float((judged & ~found.aside).sum())
-    diameters = found.voids.diameter_px
+    area = float((outline.full(outline.judged) & ~found.aside).sum())
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     sizes = summarise(
         sized.diameter_px,
@@ -166,7 +162,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
         outline_px=outline.edge_px,
         judged_px=_borders(outline),
         judged_area_px=area,
-        hidden_share=hidden_share(diameters, area),
+        hidden_share=hidden_share(found.voids.diameter_px, area),
         turned_degrees=float("nan"),
         not_judged=_left_out(outline, found),
         passes=clear_transmittance(light, outline.casting, outline.judged),
@@ -178,15 +174,33 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
         histogram_px=size_histogram(
             sized.diameter_px[countable], weights=None if weights is None else weights[countable]
         ),
-        clarity=clarity(
-            lost.cover, lost.veil, cover_err=lost.cover_err, veil_err=lost.veil_err,
-            effective_count=effective_count(diameters**2),
-            smallest_share=min(np.pi / 4 * found.smallest_px**2 / max(area, 1.0), 1.0), grades=settings.grades,
-        ),
+        clarity=_clarity(measured, area, settings),
         thickness_mm=request.thickness_mm,
         unfit=_unfit(photo, outline, light, whole=request.whole),
         warnings=(*sizes.warnings, *_remarks(found, scale)),
     )  # fmt: skip
+
+
+def _clarity(measured: _Measured, area_px: float, settings: Settings) -> Clarity:
+    """Return the clarity of a measured photograph, `area_px` of which is judged."""
+    outline, found = measured.outline, measured.found
+    lost = lost_light(
+        measured.darkness,
+        found.voids,
+        found.aside,
+        outline.full(outline.judged),
+        speckable=outline.full(outline.well_inside),
+        noise=found.noise,
+    )
+    return clarity(
+        lost.cover,
+        lost.veil,
+        cover_err=lost.cover_err,
+        veil_err=lost.veil_err,
+        effective_count=effective_count(found.voids.diameter_px**2),
+        smallest_share=min(np.pi / 4 * found.smallest_px**2 / max(area_px, 1.0), 1.0),
+        grades=settings.grades,
+    )
 
 
 def _sized(voids: Voids, shape_px: tuple[int, int], *, whole: bool) -> tuple[Voids, NDArray[np.float64] | None]:
