@@ -14,11 +14,9 @@ from typing import Final
 
 from bubblegrade.grading.counting import total_interval
 from bubblegrade.grading.estimate import NORMAL_95
+from bubblegrade.settings import GRADES
 
 STEEPNESS: Final = 98.0  # makes a loss of 1 % score 50: 0.99 / (1 + 98 x 0.01) = 1/2
-# Our own words with the least score of each, best first. In cover: under 0.03, 0.18, 0.67 and 2.3 %, about a factor
-# of four a step; chosen to part castings by eye, not taken from any standard.
-GRADES: Final = (("spotless", 97.0), ("sparse", 85.0), ("speckled", 60.0), ("bubbly", 30.0), ("foamy", 0.0))
 
 Grades = tuple[tuple[str, float], ...]
 

@@ -31,7 +31,6 @@ SAME_CENTRE, SAME_SIZE = 0.2, 1.15  # fits nearer than this (radii) and alike wi
 TWIN_CENTRE, TWIN_SIZE = 0.5, 1.7  # accepted finds nearer than this (radii) and alike within this ratio are one
 HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge
 EDGE_10_90: Final = 2.563  # 10 to 90 % width of a Gaussian edge over its standard deviation
-SEPARATE_KIND: Final = {"speck": "fibre", "scratch": "pit"}  # dirt counts as fibre or dust, a scratch as surface
 
 
 @dataclass(frozen=True, eq=False)

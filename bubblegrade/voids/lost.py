@@ -84,11 +84,13 @@ def discs(shape: tuple[int, ...], voids: Voids, factor: float) -> Mask:
 
 def _darkness_each(voids: Voids) -> tuple[float, float]:
     """Return a silhouette's mean darkness, and the relative uncertainty of it."""
-    known = voids.contrast[np.isfinite(voids.contrast)]
-    if len(known) < 5:  # noqa: PLR2004
+    told = np.isfinite(voids.contrast)
+    if told.sum() < 5:  # noqa: PLR2004
         return USUAL_DARKNESS, 0.15
-    typical = float(np.median(known))
-    return max(typical, 0.1), float(1.4826 * np.median(np.abs(known - typical)) / typical / np.sqrt(len(known)))
+    known, size = voids.contrast[told], voids.diameter_px[told]
+    typical = float(np.average(known, weights=size))  # by size: the depth of a small ring is read least well
+    scatter = 1.4826 * float(np.median(np.abs(known - typical)))
+    return max(typical, 0.1), scatter / typical / float(np.sqrt(told.sum()))
 
 
 def _specks(darkness: Image, where: Mask) -> tuple[Mask, float]:
