@@ -58,21 +58,28 @@ class Lesson:
     body: str  # kind of casting
 
 
-def traced_lesson(photo: Path, seed: int) -> Lesson | None:
-    """Return the lesson of a traced photograph that has its truth in a JSON beside it; None if it shows no casting."""
+def told_truth(photo: Path) -> Truth:
+    """Return what the JSON beside a traced photograph tells."""
     told = json.loads(photo.with_suffix(".json").read_text())
-    index = told["spec"]["n"] if seed % 2 else Settings().index  # half the time the resin is known
-    codes = read_photo(photo).codes
     voids = told["voids"]
-    truth = Truth(
-        x_px=np.array([v["x"] for v in voids]),
-        y_px=np.array([v["y"] for v in voids]),
-        diameter_px=np.array([v["d_px"] for v in voids]),
+    return Truth(
+        x_px=np.array([v["x"] for v in voids], np.float64),
+        y_px=np.array([v["y"] for v in voids], np.float64),
+        diameter_px=np.array([v["d_px"] for v in voids], np.float64),
         countable=np.array([_countable(v) for v in voids], bool),
         clutter=tuple((c["kind"], c["x"], c["y"], c["size_px"]) for c in told.get("clutter", ())),
     )
+
+
+def traced_lesson(photo: Path, seed: int) -> Lesson | None:
+    """Return the lesson of a traced photograph that has its truth in a JSON beside it; None if it shows no casting."""
+    spec = json.loads(photo.with_suffix(".json").read_text())["spec"]
+    index = spec["n"] if seed % 2 else Settings().index  # half the time the resin is known
+    codes = read_photo(photo).codes
     outline = find_outline(grey_light(codes))
-    return None if outline is None else _lesson(codes, outline, truth, index=round(index, 2), body=told["spec"]["body"])
+    if outline is None:
+        return None
+    return _lesson(codes, outline, told_truth(photo), index=round(index, 2), body=spec["body"])
 
 
 def drawn_lesson(seed: int) -> Lesson:

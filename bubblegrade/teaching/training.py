@@ -1,8 +1,8 @@
-"""Lessons become weights: the network of voids/judging.py, taught with PyTorch."""
+"""Lessons become weights: the networks of voids/judging.py and voids/naming.py, taught with PyTorch."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -14,7 +14,10 @@ from torch import nn
 from torch.nn import functional
 
 from bubblegrade.teaching.lessons import Lesson
-from bubblegrade.voids.judging import LOG_RATIO_ERR_RANGE, MOST_SPREADS, OTHER_KINDS, Judge
+from bubblegrade.voids.judging import LOG_RATIO_ERR_RANGE, OTHER_KINDS, Judge
+from bubblegrade.voids.marks import VIEW
+from bubblegrade.voids.naming import MARK_KINDS, Namer
+from bubblegrade.voids.network import Network, scaled
 
 WIDTH: Final = (128, 64)  # neurons of the two hidden layers
 EPOCHS: Final = 18
@@ -49,45 +52,108 @@ def course(lessons: Sequence[Lesson]) -> Course:
 
 def taught(lessons: Course, *, trainings: int, err_factor: float = 1.0) -> Judge:
     """Return the judge that the lessons teach, `trainings` networks from different seeds."""
-    clean = np.nan_to_num(lessons.features, nan=0.0, posinf=5.0, neginf=-5.0)
-    middle, spread = clean.mean(axis=0), clean.std(axis=0) + 1e-3
-    x = np.clip((clean - middle) / spread, -MOST_SPREADS, MOST_SPREADS).astype(np.float32)
-    layers = tuple(_layers(_train(x, lessons, seed)) for seed in range(trainings))
-    return Judge(middle.astype(np.float32), spread.astype(np.float32), layers, err_factor)
+    told = [torch.from_numpy(np.asarray(a)) for a in (lessons.is_void, lessons.log_ratio, lessons.other)]
+
+    def loss(said: torch.Tensor, rows: torch.Tensor) -> torch.Tensor:
+        return _loss(said, *(column[rows] for column in told))
+
+    school = School(outputs=3 + len(OTHER_KINDS), loss=loss, hidden=WIDTH, epochs=EPOCHS, batch=BATCH, rate=RATE)
+    return Judge(_network(lessons.features, school, trainings), err_factor)
+
+
+def taught_namer(features: NDArray[np.float32], kind: NDArray[np.int8], *, trainings: int) -> Namer:
+    """Return the namer that (N, F) features and (N,) places in MARK_KINDS teach.
+
+    Rare kinds weigh more, by the root of their rarity, and the usual shares are those of the weighted lessons.
+    """
+    count = np.bincount(kind, minlength=len(MARK_KINDS)) + 1.0
+    weight = torch.from_numpy((1 / np.sqrt(count)).astype(np.float32))
+    told = torch.from_numpy(kind.astype(np.int64))
+
+    def loss(said: torch.Tensor, rows: torch.Tensor) -> torch.Tensor:
+        return functional.cross_entropy(said, told[rows], weight=weight)
+
+    school = School(
+        outputs=len(MARK_KINDS), loss=loss, hidden=(96, 64), epochs=30, batch=256, rate=3e-3, changed=_mirrored
+    )
+    shares = count * weight.numpy()
+    return Namer(_network(features, school, trainings), (shares / shares.sum()).astype(np.float32))
 
 
 def saved(judge: Judge, path: Path) -> None:
     """Write the judge as plain arrays; weights in half precision."""
+    _write(judge.network, path, err_factor=np.float32(judge.err_factor))
+
+
+def saved_namer(namer: Namer, path: Path) -> None:
+    """Write the namer as plain arrays; weights in half precision."""
+    _write(namer.network, path, usual=namer.usual)
+
+
+@dataclass(frozen=True, eq=False)
+class School:
+    """How a network is taught."""
+
+    outputs: int
+    loss: Callable[[torch.Tensor, torch.Tensor], torch.Tensor]  # of what was said, (B, outputs), of the rows, (B,)
+    hidden: tuple[int, int]
+    epochs: int
+    batch: int
+    rate: float
+    changed: Callable[[torch.Tensor], torch.Tensor] = lambda rows: (
+        rows
+    )  # what may be changed without changing the truth
+
+
+def _network(features: NDArray[np.float32], school: School, trainings: int) -> Network:
+    """Return `trainings` networks from different seeds as one."""
+    clean = np.nan_to_num(features, nan=0.0, posinf=5.0, neginf=-5.0)
+    middle, spread = clean.mean(axis=0).astype(np.float32), (clean.std(axis=0) + 1e-3).astype(np.float32)
+    x = scaled(features, middle, spread)
+    return Network(middle, spread, tuple(_layers(_train(x, school, seed)) for seed in range(trainings)))
+
+
+def _mirrored(rows: torch.Tensor) -> torch.Tensor:
+    """Return features with their views mirrored along and across at random: a mark has no head and no tail."""
+    views = rows[:, -VIEW * VIEW :].view(-1, VIEW, VIEW)
+    turned = torch.rand(len(rows), 2) < 0.5  # noqa: PLR2004
+    views = torch.where(turned[:, 0, None, None], views.flip(1), views)
+    views = torch.where(turned[:, 1, None, None], views.flip(2), views)
+    return torch.cat([rows[:, : -VIEW * VIEW], views.reshape(len(rows), -1)], dim=1)
+
+
+def _write(network: Network, path: Path, **more: Any) -> None:
     arrays: dict[str, Any] = {
-        "middle": judge.middle,
-        "spread": judge.spread,
-        "trainings": np.int64(len(judge.layers)),
-        "err_factor": np.float32(judge.err_factor),
+        "middle": network.middle,
+        "spread": network.spread,
+        "trainings": np.int64(len(network.trainings)),
+        **more,
     }
-    for t, training in enumerate(judge.layers):
+    for t, training in enumerate(network.trainings):
         for i, (weights, bias) in enumerate(training):
             arrays[f"weight_{t}_{i}"] = weights.astype(np.float16)
             arrays[f"bias_{t}_{i}"] = bias
     np.savez_compressed(path, **arrays)
 
 
-def _train(x: NDArray[np.float32], lessons: Course, seed: int) -> nn.Sequential:
+def _train(x: NDArray[np.float32], school: School, seed: int) -> nn.Sequential:
     """Return one trained network."""
+    torch.set_num_threads(1)  # batches are small: threads would only wait for each other
     torch.manual_seed(seed)
+    first, second = school.hidden
     net = nn.Sequential(
-        nn.Linear(x.shape[1], WIDTH[0]), nn.ReLU(), nn.Dropout(DROPPED),
-        nn.Linear(WIDTH[0], WIDTH[1]), nn.ReLU(), nn.Dropout(DROPPED),
-        nn.Linear(WIDTH[1], 3 + len(OTHER_KINDS)),
+        nn.Linear(x.shape[1], first), nn.ReLU(), nn.Dropout(DROPPED),
+        nn.Linear(first, second), nn.ReLU(), nn.Dropout(DROPPED),
+        nn.Linear(second, school.outputs),
     )  # fmt: skip
     inputs = torch.from_numpy(x)
-    told = [torch.from_numpy(np.asarray(a)) for a in (lessons.is_void, lessons.log_ratio, lessons.other)]
-    steps = EPOCHS * (len(x) // BATCH)
-    optimiser = torch.optim.AdamW(net.parameters(), RATE, weight_decay=1e-4)
-    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, RATE, total_steps=steps + 1)
-    for _ in range(EPOCHS):
-        for rows in torch.randperm(len(x))[: len(x) // BATCH * BATCH].split(BATCH):
-            said = net(inputs[rows] + SHAKEN * torch.randn(BATCH, x.shape[1]))
-            loss = _loss(said, *(column[rows] for column in told))
+    batches = max(len(x) // school.batch, 1)
+    optimiser = torch.optim.AdamW(net.parameters(), school.rate, weight_decay=1e-4)
+    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, school.rate, total_steps=school.epochs * batches + 1)
+    for _ in range(school.epochs):
+        for rows in torch.randperm(len(x))[: batches * school.batch].split(school.batch):
+            seen = school.changed(inputs[rows])
+            loss = school.loss(net(seen + SHAKEN * torch.randn_like(seen)), rows)
             optimiser.zero_grad()
             loss.backward()
             optimiser.step()

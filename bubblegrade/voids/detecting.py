@@ -16,10 +16,12 @@ from bubblegrade.voids.features import features
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
 from bubblegrade.voids.fitting import COARSE, FINE, Fits, Image, fit_rings
 from bubblegrade.voids.judging import Verdicts, learned_judge
-from bubblegrade.voids.kinds import dark_marks
+from bubblegrade.voids.kinds import set_aside
 from bubblegrade.voids.lighting import Lighting, measure_lighting, usual_lighting
+from bubblegrade.voids.marks import Marks, Scenery, find_marks
+from bubblegrade.voids.naming import learned_namer
 from bubblegrade.voids.rings import ring_table
-from bubblegrade.voids.table import Voids, stacked
+from bubblegrade.voids.table import Voids
 
 LARGEST_SHARE: Final = 1 / 3  # of the casting's size: the largest void looked for
 LEAST_SEEN: Final = 0.28  # share of the circumference that must vote for a candidate
@@ -63,22 +65,23 @@ def find_voids(
     """Return the voids in a picture of darkness, (rows, cols), and what else was found."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
     verdicts = learned_judge()(fitted.features)
-    accepted = verdicts.likely >= settings.accept
-    voids = _table(fitted, verdicts, accepted, darkness.shape)
-    voids = voids[voids.diameter_px >= settings.smallest_px]
-    unsure = _unsure(fitted, verdicts, voids, settings, darkness.shape)
-    marks, aside = dark_marks(
-        darkness,
-        stacked([voids, unsure]),
-        outline.full(outline.judged),
-        inside=outline.full(outline.well_inside),
-        casting_px=float(np.sqrt(outline.area_px)),
-    )
+    voids, accepted = _counted(fitted, verdicts, settings, darkness.shape)
+    marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
+    doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
+    others, aside = set_aside(marks, learned_namer()(marks.features), doubtful)
     smallest = max(settings.smallest_px, 3.0 * fitted.lighting.blur_px)
     return Found(
-        voids=voids, set_aside=stacked([unsure, marks]), aside=aside, lighting=fitted.lighting, noise=fitted.noise,
-        smallest_px=smallest,
+        voids=voids, set_aside=others, aside=aside, lighting=fitted.lighting, noise=fitted.noise, smallest_px=smallest
     )  # fmt: skip
+
+
+def left_marks(
+    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings
+) -> Marks:
+    """Return the dark marks of a photograph that its counted voids leave unexplained."""
+    fitted = fitted_candidates(darkness, codes, outline, settings)
+    verdicts = learned_judge()(fitted.features)
+    return _marks(darkness, codes, outline, fitted, verdicts, *_counted(fitted, verdicts, settings, darkness.shape))
 
 
 def fitted_candidates(
@@ -145,6 +148,30 @@ def _apart(fits: Fits) -> Fits:
     """Return the best of the fits that have met on one ring."""
     fits = fits[np.argsort(-fits.explained, kind="stable")]
     return fits[first_of_twins(fits.x_px, fits.y_px, fits.radius_px, centre=SAME_CENTRE, size=SAME_SIZE)]
+
+
+def _counted(fitted: Fitted, verdicts: Verdicts, settings: Settings, shape: tuple[int, ...]) -> tuple[Voids, Mask]:
+    """Return the voids that count, and which candidates were accepted."""
+    accepted = verdicts.likely >= settings.accept
+    voids = _table(fitted, verdicts, accepted, shape)
+    return voids[voids.diameter_px >= settings.smallest_px], accepted
+
+
+def _marks(
+    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, fitted: Fitted,
+    verdicts: Verdicts, voids: Voids, accepted: Mask,
+) -> Marks:  # fmt: skip
+    """Return the dark marks that the counted voids leave unexplained."""
+    scenery = Scenery(
+        darkness=darkness,
+        codes=_eight_bits(codes),
+        judged=outline.full(outline.judged),
+        casting_px=float(np.sqrt(outline.area_px)),
+        lighting=fitted.lighting,
+        noise=fitted.noise,
+    )
+    rest = np.flatnonzero(~accepted)
+    return find_marks(scenery, voids, fitted.fits[rest], verdicts[rest])
 
 
 def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, ...]) -> Voids:

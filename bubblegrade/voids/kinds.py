@@ -1,91 +1,100 @@
-"""What is dark and no void: flake, fibre, hardware, unsure; each with its reason."""
+"""What is dark and no void: flake, fibre, pit, scratch, hardware, unsure; each with its reason."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.voids.lost import discs
-from bubblegrade.voids.table import Voids
+from bubblegrade.voids.marks import Marks, mark_under
+from bubblegrade.voids.naming import MARK_KINDS
+from bubblegrade.voids.table import Voids, stacked
 
-Image = NDArray[np.float32]
+Floats = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
-DARK: Final = 0.25  # darkness of a mark worth naming
-LEAST_AREA_PX: Final = 8
-COMPACT_AREA_PX: Final = 20  # of a mark without a kind, a disc of 5 px; a smaller one may be a void too small to count
-HALO: Final = 1.3  # radii of a void that are its own
-LONG: Final = 4.0  # length over width of a fibre at least
-OPAQUE: Final = 0.5  # mean darkness of a flake at least
-COMPACT: Final = 0.55  # share of its smallest enclosing rectangle that a flake fills at least
-WIRE_SHARE: Final = (
-    0.01  # of the casting's size: a long line is a wire from this thickness on, thinner a hair or scratch
-)
-HARDWARE_SHARE: Final = 0.04  # of the casting's size: a dark body thicker than this is hardware
+SURE: Final = 0.5  # probability from which a mark has a name
+COMPACT_AREA_PX: Final = 20  # of a mark without a name, a disc of 5 px; a smaller one may be a void too small to count
+UNNAMED: Final = "dark, but neither a clear ring nor a clear mark"
+BODY_RIM: Final = 0.6  # of the greatest depth: how far a body reaches beyond its core, which is its deeper half
+BODY_REST: Final = 0.25  # of a mark: a larger rest beside the bodies has a row of its own
+
+_KIND: Final = {"speck": "fibre", "void": "unsure"}  # dust is listed with the fibres
+_LOOKS: Final[dict[str, Callable[[float, float, float], str]]] = {
+    "flake": lambda _, __, dark: f"flat and opaque ({100 * dark:.0f} % dark), no bright core",
+    "fibre": lambda long, thick, _: f"{long:.0f} px long, {thick:.0f} px thick",
+    "speck": lambda _, __, dark: f"compact speck of dust ({100 * dark:.0f} % dark)",
+    "pit": lambda _, __, ___: "dent in the surface: shaded unevenly, dark on one side",
+    "scratch": lambda long, _, __: f"groove in the surface, {long:.0f} px long",
+    "hardware": lambda _, thick, __: f"solid, up to {thick:.0f} px thick",
+}
 
 
-def dark_marks(darkness: Image, voids: Voids, judged: Mask, *, inside: Mask, casting_px: float) -> tuple[Voids, Mask]:
-    """Return the dark marks that no void explains, and the pixels that belong to them.
+def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mask]:
+    """Return all that is no counted void, and the pixels of the dark marks among it.
 
     Parameters
     ----------
-    darkness
-        (rows, cols).
-    voids
-        What was counted.
-    judged
-        (rows, cols): where to look.
-    inside
-        (rows, cols): the part of it that is clear of the border's own shade; a mark without a pixel there is that shade
-        and has no row.
-    casting_px
-        The casting's size, square root of its area.
+    marks
+        The N dark marks.
+    likely
+        (N, len(MARK_KINDS)) how likely each kind is.
+    doubtful
+        Finds that look half like a void; those that lie on a named mark are that mark.
     """
-    dark = judged & (darkness > DARK) & ~discs(darkness.shape, voids, HALO)
-    count, labels, stats, centres = cv2.connectedComponentsWithStats(dark.astype(np.uint8), connectivity=8)
-    large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] >= LEAST_AREA_PX)
-    large = large[large > 0]
-    if not len(large):
-        return Voids.none(), np.zeros(darkness.shape, bool)
-    named = [_name(np.asarray(labels, np.int32), darkness, stats[i], int(i), casting_px) for i in large]
-    telling = np.array([kind != "unsure" for kind, _, _ in named]) | (stats[large, cv2.CC_STAT_AREA] >= COMPACT_AREA_PX)
-    large, named = large[telling], [named[i] for i in np.flatnonzero(telling)]
-    kept = np.zeros(count, bool)
-    kept[large] = True
-    whole = np.bincount(labels[dark & inside], minlength=count)[large] > 0
-    area = stats[large, cv2.CC_STAT_AREA]
+    best = np.array([MARK_KINDS[i] for i in likely.argmax(axis=1)], dtype=np.str_)
+    sure = likely.max(axis=1) >= SURE if len(likely) else np.zeros(0, bool)
+    named = sure & ~np.isin(best, ("void", "nothing"))
+    open_ = ~named & ~(sure & (best == "nothing")) & (marks.area_px >= COMPACT_AREA_PX)
+    under = mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
+    doubtful = doubtful[~np.append(False, named)[under]]
+    open_[mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2) - 1] = False
+    solid = named & (best == "hardware")
+    listed = np.flatnonzero((named | open_) & ~solid)
     table = Voids.of(
-        x_px=centres[large, 0],
-        y_px=centres[large, 1],
-        diameter_px=np.sqrt(4 * area / np.pi),
-        contrast=[mean for _, _, mean in named],
-        kind=[kind for kind, _, _ in named],
-        reason=[reason for _, reason, _ in named],
+        x_px=marks.x_px[listed],
+        y_px=marks.y_px[listed],
+        diameter_px=np.sqrt(4 * marks.area_px[listed] / np.pi),
+        contrast=marks.mean[listed],
+        kind=[_KIND.get(best[i], best[i]) if named[i] else "unsure" for i in listed],
+        reason=[_reason(marks, int(i), best[i], float(likely[i].max())) if named[i] else UNNAMED for i in listed],
     )
-    return table[whole], kept[labels]
+    bodies = [_bodies(marks, int(i), float(likely[i].max())) for i in np.flatnonzero(solid)]
+    kept = np.append(False, named | open_)
+    return stacked([doubtful, table, *bodies]), kept[marks.labels]
 
 
-def _name(
-    labels: NDArray[np.int32], darkness: Image, stat: NDArray[np.int32], label: int, casting_px: float
-) -> tuple[str, str, float]:
-    """Return kind, reason and mean darkness of one mark."""
-    x, y, w, h, area = (int(v) for v in stat)
-    box = (slice(y, y + h), slice(x, x + w))
-    mask = labels[box] == label
-    mean = float(darkness[box][mask].mean())
-    thickness = 2 * float(cv2.distanceTransform(np.pad(mask, 1).astype(np.uint8), cv2.DIST_L2, 3).max())
-    rows, cols = np.nonzero(mask)
-    (_, (a, b), _) = cv2.minAreaRect(np.stack([cols, rows], axis=1).astype(np.float32))
-    long, wide = max(a, b) + 1, min(a, b) + 1
-    if thickness > HARDWARE_SHARE * casting_px:
-        return "hardware", f"solid and {thickness:.0f} px thick", mean
-    if area / thickness > LONG * thickness:
-        wire = long > casting_px / 3 and thickness > WIRE_SHARE * casting_px
-        kind = "hardware" if wire else "fibre"
-        return kind, f"{area / thickness:.0f} px long, {thickness:.0f} px thick", mean
-    if mean > OPAQUE and area / (long * wide) > COMPACT:
-        return "flake", f"opaque ({100 * mean:.0f} % dark) without a bright core", mean
-    return "unsure", "dark, but neither ring, flake nor fibre", mean
+def _bodies(marks: Marks, i: int, sure: float) -> Voids:
+    """Return the thick parts of a piece of hardware, and what joins them, as rows of their own.
+
+    A wire that runs through eye and ballast makes one dark mark of all three.
+    """
+    rows, cols = np.nonzero(marks.labels == i + 1)
+    top, left = rows.min(), cols.min()
+    mask = np.zeros((np.ptp(rows) + 3, np.ptp(cols) + 3), np.uint8)
+    mask[rows - top + 1, cols - left + 1] = 1
+    depth = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
+    count, cores, _, centres = cv2.connectedComponentsWithStats((depth > depth.max() / 2).astype(np.uint8))
+    radius = np.array([depth[cores == k].max() for k in range(1, count)])
+    reach = cv2.distanceTransform((cores == 0).astype(np.uint8), cv2.DIST_L2, 3)
+    between = mask.astype(bool) & (reach > BODY_RIM * depth.max())
+    x, y, diameter = centres[1:, 0] + left - 1, centres[1:, 1] + top - 1, 2 * radius
+    if between.sum() > BODY_REST * mask.sum():
+        thin_y, thin_x = np.nonzero(between)
+        x, y = np.append(x, thin_x.mean() + left - 1), np.append(y, thin_y.mean() + top - 1)
+        diameter = np.append(diameter, np.sqrt(4 * between.sum() / np.pi))
+    elif count == 2:  # noqa: PLR2004
+        x, y, diameter = marks.x_px[i : i + 1], marks.y_px[i : i + 1], np.sqrt(4 * marks.area_px[i : i + 1] / np.pi)
+    each = len(x)
+    return Voids.of(
+        x_px=x, y_px=y, diameter_px=diameter, contrast=np.full(each, marks.mean[i]), kind=np.full(each, "hardware"),
+        reason=np.full(each, _reason(marks, i, "hardware", sure)),
+    )  # fmt: skip
+
+
+def _reason(marks: Marks, i: int, best: str, sure: float) -> str:
+    looks = _LOOKS[best](marks.length_px[i], marks.width_px[i], marks.mean[i])
+    return f"{looks}; {100 * sure:.0f} % sure"

@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-KINDS: Final = ("void", "flake", "fibre", "pit", "hardware", "mould mark", "unsure")
+KINDS: Final = ("void", "flake", "fibre", "pit", "scratch", "hardware", "mould mark", "unsure")
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,73 +2,81 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import cv2
 import numpy as np
-import pytest
 
-from bubblegrade.voids.kinds import dark_marks
-from bubblegrade.voids.table import Voids
+from bubblegrade.voids.kinds import set_aside
+from bubblegrade.voids.marks import Marks
+from bubblegrade.voids.naming import MARK_KINDS
+from bubblegrade.voids.table import KINDS, Voids
 
 SIDE = 400
 
-
-def marks_in(dark: np.ndarray, voids: Voids | None = None) -> tuple[Voids, np.ndarray]:
-    """Return the marks in a picture of darkness, all of it judged."""
-    everywhere = np.ones(dark.shape, bool)
-    return dark_marks(dark, voids or Voids.none(), everywhere, inside=everywhere, casting_px=float(SIDE))
+MarksIn = Callable[..., Marks]
+Bar = Callable[[int, int, float], np.ndarray]
 
 
-def drawn(shape: str) -> np.ndarray:
-    """Return the darkness of one mark."""
-    dark = np.zeros((SIDE, SIDE), np.float32)
-    if shape == "fibre":
-        cv2.ellipse(dark, (200, 200), (40, 30), 20, 0, 140, 0.8, 3)
-    elif shape == "flake":
-        corners = cv2.boxPoints(((200, 200), (12, 10), 30.0)).astype(np.int32)
-        cv2.fillPoly(dark, [corners], 0.95)
-    elif shape == "ballast":
-        cv2.circle(dark, (200, 200), 30, 1.0, -1)
-    elif shape == "wire":
-        cv2.line(dark, (40, 150), (360, 260), 1.0, 6)
-    elif shape == "smudge":
-        cv2.circle(dark, (200, 200), 5, 0.35, -1)
-    return dark
+def sure_of(kind: str, share: float = 0.9, count: int = 1) -> np.ndarray:
+    """Return probabilities that name `kind` with `share`, the rest even."""
+    likely = np.full((count, len(MARK_KINDS)), (1 - share) / (len(MARK_KINDS) - 1), np.float32)
+    likely[:, MARK_KINDS.index(kind)] = share
+    return likely
 
 
-@pytest.mark.parametrize(
-    ("shape", "kind"),
-    [("fibre", "fibre"), ("flake", "flake"), ("ballast", "hardware"), ("wire", "hardware"), ("smudge", "unsure")],
-)
-def test_a_drawn_mark_gets_its_kind_and_a_reason(shape: str, kind: str) -> None:
-    dark = drawn(shape)
-    table, aside = marks_in(dark)
-    assert table.kind.tolist() == [kind]
-    assert all(table.reason)
-    np.testing.assert_array_equal(aside, dark > 0.25)
+def test_every_kind_of_mark_is_listed_under_a_kind_of_the_table_with_a_reason(marks_in: MarksIn, bar: Bar) -> None:
+    marks = marks_in(bar(40, 9, 30))
+    for kind in MARK_KINDS[:6]:
+        table, aside = set_aside(marks, sure_of(kind), Voids.none())
+        assert table.kind.tolist() == ["fibre" if kind == "speck" else kind]
+        assert set(table.kind.tolist()) <= set(KINDS)
+        assert "90 % sure" in table.reason[0]
+        np.testing.assert_array_equal(aside, marks.labels > 0)
 
 
-def test_a_counted_void_is_no_mark() -> None:
-    dark = np.zeros((SIDE, SIDE), np.float32)
-    cv2.circle(dark, (200, 200), 10, 0.9, 4)
-    table, aside = marks_in(dark, Voids.of(x_px=[200.0], y_px=[200.0], diameter_px=[24.0]))
+def test_shade_is_not_listed_and_what_has_no_clear_name_is_unsure(marks_in: MarksIn, bar: Bar) -> None:
+    marks = marks_in(bar(40, 9, 30))
+    table, aside = set_aside(marks, sure_of("nothing"), Voids.none())
     assert len(table) == 0
     assert not aside.any()
+    table, _ = set_aside(marks, sure_of("flake", 0.4), Voids.none())
+    assert table.kind.tolist() == ["unsure"]
+    table, _ = set_aside(marks, sure_of("void"), Voids.none())
+    assert table.kind.tolist() == ["unsure"]
 
 
-def test_clear_resin_has_no_mark() -> None:
-    table, aside = marks_in(np.zeros((SIDE, SIDE), np.float32))
+def test_a_small_mark_without_a_name_may_be_a_void_too_small_to_count(marks_in: MarksIn, bar: Bar) -> None:
+    table, _ = set_aside(marks_in(bar(3, 2, 0)), sure_of("void"), Voids.none())
+    assert len(table) == 0
+
+
+def test_a_doubtful_find_on_a_named_mark_is_that_mark_and_on_any_other_keeps_its_row(
+    marks_in: MarksIn, bar: Bar
+) -> None:
+    marks = marks_in(bar(30, 30, 0))
+    doubtful = Voids.of(x_px=[200.0], y_px=[200.0], diameter_px=[24.0], kind=["unsure"])
+    table, _ = set_aside(marks, sure_of("flake"), doubtful)
+    assert table.kind.tolist() == ["flake"]
+    table, _ = set_aside(marks, sure_of("void"), doubtful)
+    assert table.diameter_px.tolist() == [24.0]
+
+
+def test_a_wire_with_eye_and_ballast_on_it_is_three_pieces_of_hardware(marks_in: MarksIn) -> None:
+    dark = np.zeros((SIDE, SIDE), np.float32)
+    cv2.line(dark, (20, 200), (380, 200), 1.0, 7)
+    cv2.circle(dark, (90, 200), 25, 1.0, -1)
+    cv2.circle(dark, (260, 200), 30, 1.0, -1)
+    table, _ = set_aside(marks_in(dark), sure_of("hardware"), Voids.none())
+    assert set(table.kind.tolist()) == {"hardware"}
+    places = sorted(zip(table.x_px.round().tolist(), table.y_px.round().tolist(), strict=True))
+    assert len(places) == 3
+    assert np.allclose(places[0], (90, 200), atol=3)
+    assert np.allclose(places[2], (260, 200), atol=3)
+
+
+def test_no_marks_and_no_doubts_leave_an_empty_table(marks_in: MarksIn) -> None:
+    marks = marks_in(np.zeros((SIDE, SIDE), np.float32))
+    table, aside = set_aside(marks, np.empty((0, len(MARK_KINDS)), np.float32), Voids.none())
     assert len(table) == 0
     assert not aside.any()
-
-
-def test_marks_outside_the_judged_area_are_left_alone() -> None:
-    nowhere = np.zeros((SIDE, SIDE), bool)
-    table, _ = dark_marks(drawn("ballast"), Voids.none(), nowhere, inside=nowhere, casting_px=float(SIDE))
-    assert len(table) == 0
-
-
-def test_a_mark_wholly_in_the_shade_of_the_border_has_its_pixels_but_no_row() -> None:
-    everywhere, nowhere = np.ones((SIDE, SIDE), bool), np.zeros((SIDE, SIDE), bool)
-    table, pixels = dark_marks(drawn("ballast"), Voids.none(), everywhere, inside=nowhere, casting_px=float(SIDE))
-    assert len(table) == 0
-    assert pixels.any()
