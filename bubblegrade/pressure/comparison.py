@@ -1,0 +1,112 @@
+"""The conductor: cups cast at several pressures become one comparison with Boyle's law.
+
+cups ──> Trial ──> Shrinkage ──> rows by setting, check, recuts, trends ──> flags ──> verdicts ──> suspects
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from bubblegrade.grading.estimate import Estimate
+from bubblegrade.pressure.by_setting import SettingRow, by_setting
+from bubblegrade.pressure.checks import recut, spread_trend, void_trend
+from bubblegrade.pressure.cups import Cup, gather
+from bubblegrade.pressure.effective import Needed, effective_share, needed, spread_to_agree, telling_half_width
+from bubblegrade.pressure.free_check import free_check
+from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
+from bubblegrade.pressure.shrinkage import Shrinkage, cup_spread, fit_shrinkage, pooled_exponent
+from bubblegrade.pressure.suspects import Circumstances, Ranked, rank
+from bubblegrade.pressure.verdict import WIDEST_HALF, Findings, Flag, Verdict, flags, judge, judge_setting
+
+CLOSER: Final = frozenset({Flag.SPREAD_AT_BOUND, Flag.CHECK_OPEN, Flag.UNCONFIRMED})  # closer photographs help
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """What a trial says of Boyle's law: raw numbers, names of flags and verdicts; sentences stand beside the names."""
+
+    findings: Findings
+    flags: tuple[Flag, ...]
+    verdict: Verdict
+    setting_verdicts: tuple[Verdict, ...]  # in the order of `rows`
+    suspects: tuple[Ranked, ...]  # the likeliest first; none without a misfit
+    effective_share: Estimate  # of the gauge pressure, if Boyle's law holds
+    cup_spread: float  # of ln d from cup to cup, measured; NaN where cups are too few
+    spread_to_agree: float  # of ln d from cup to cup, from which on a misfit would be none; NaN unless assumed
+    needed: Needed | None  # what would tell more; None where the verdict is told
+
+    @property
+    def fit(self) -> Shrinkage:
+        """The fit over all cups."""
+        return self.findings.fit
+
+    @property
+    def exponent(self) -> Estimate:
+        """The exponent of diameters on the pressure ratio; Boyle's law: 1/3."""
+        return self.findings.fit.exponent
+
+    @property
+    def rows(self) -> tuple[SettingRow, ...]:
+        """The settings, from the lowest pressure on."""
+        return self.findings.rows
+
+    @property
+    def closer_helps(self) -> bool:
+        """Whether the answer hangs on voids too small for the photographs."""
+        return not CLOSER.isdisjoint(self.flags)
+
+    @property
+    def reference(self) -> str:
+        """The setting that the others are compared with."""
+        return self.fit.trial.settings[self.fit.trial.reference]
+
+
+def compare(
+    cups: Sequence[Cup],
+    *,
+    assumed_spread: float = ASSUMED_CUP_SPREAD,
+    circumstances: Circumstances | None = None,
+) -> Comparison:
+    """Return the comparison of `cups`, cast at two or more pressures, with Boyle's law.
+
+    `assumed_spread`, in ln d from cup to cup, is used only where too few cups are there to leave one out.
+
+    Raises
+    ------
+    InputError
+        No cup, cups without a void at several settings, or voids at one pressure only.
+    """
+    fit = fit_shrinkage(gather(cups), assumed_spread=assumed_spread)
+    found = Findings(
+        fit=fit,
+        pooled=pooled_exponent(fit),
+        rows=by_setting(fit),
+        check=free_check(fit.trial, fit.grouping),
+        recuts=recut(cups, fit),
+        spread_trend=spread_trend(fit),
+        void_trend=void_trend(fit),
+        empty=tuple(dict.fromkeys(cup.setting for cup in cups if cup not in fit.trial.cups)),
+    )
+    raised = flags(found)
+    verdict = judge(found, raised)
+    return Comparison(
+        findings=found,
+        flags=raised,
+        verdict=verdict,
+        setting_verdicts=tuple(judge_setting(row, found) for row in found.rows),
+        suspects=rank(found, verdict, circumstances or Circumstances()),
+        effective_share=effective_share(fit),
+        cup_spread=cup_spread(fit),
+        spread_to_agree=spread_to_agree(fit) if found.assumed else float("nan"),
+        needed=_needed(found, raised, verdict),
+    )
+
+
+def _needed(found: Findings, raised: tuple[Flag, ...], verdict: Verdict) -> Needed | None:
+    """Return what would tell more than `verdict` does, or settle what few cups left open."""
+    if not found.assumed and verdict is not Verdict.CANNOT_TELL:
+        return None
+    wide = Flag.WIDE in raised and not found.assumed
+    return needed(found.fit, WIDEST_HALF if wide else telling_half_width(found.fit))

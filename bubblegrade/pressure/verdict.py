@@ -1,0 +1,248 @@
+"""The judgement: did the voids shrink as Boyle's law says, overall and at each setting, and what stands against it.
+
+The findings are raw numbers; each flag is one small rule. Sentences stand beside the names for whoever shows them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from bubblegrade.grading.estimate import Estimate
+from bubblegrade.pressure.by_setting import SettingRow
+from bubblegrade.pressure.checks import Recuts
+from bubblegrade.pressure.free_check import FreeCheck
+from bubblegrade.pressure.gas import BOYLE_EXPONENT
+from bubblegrade.pressure.replicas import Basis
+from bubblegrade.pressure.shrinkage import Shrinkage
+
+WIDEST_HALF: Final = 0.17  # half the exponent's interval; twice that is Boyle's exponent itself: shrinking or not
+
+
+class Verdict(StrEnum):
+    """Whether the voids shrank as Boyle's law says."""
+
+    AGREES = "agrees with Boyle"
+    SHRANK_LESS = "shrank less"
+    SHRANK_MORE = "shrank more"
+    CANNOT_TELL = "cannot be told"
+    CONSISTENT = "consistent with Boyle"  # with an assumed spread between cups, no more can be said
+    NOT_CONSISTENT = "not consistent with Boyle"
+    REFERENCE = "reference"  # the setting that the others are compared with
+
+
+class Flag(StrEnum):
+    """What a reader should know beside the verdict."""
+
+    NO_OPEN_CUP = "no open cup"
+    EMPTY_CUPS = "empty cups"
+    FEW_CUPS = "few cups"
+    SPREAD_AT_BOUND = "spread at its bound"
+    WIDE = "wide interval"
+    BORDERLINE = "borderline"
+    CHECK_OPEN = "check without an end"
+    UNCONFIRMED = "not confirmed by the check"
+    EXTRAPOLATED = "extrapolated"
+    CHECKS_DIFFER = "checks differ"
+    CUT_DRIFT = "drifts with the cut"
+    SPREAD_GROWS = "spread grows with pressure"
+    SPREAD_FALLS = "spread falls with pressure"
+    VOIDS_FEWER = "fewer voids under pressure"
+    VOIDS_MORE = "more voids under pressure"
+
+
+VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
+    Verdict.AGREES: "The voids shrank as Boyle's law says, as far as these cups can tell.",
+    Verdict.SHRANK_LESS: "The voids shrank less than Boyle's law says for these pressures.",
+    Verdict.SHRANK_MORE: "The voids shrank more than Boyle's law says for these pressures.",
+    Verdict.CANNOT_TELL: "These cups cannot tell whether the voids shrank as Boyle's law says.",
+    Verdict.CONSISTENT: "The voids are consistent with Boyle's law; so few cups cannot show more.",
+    Verdict.NOT_CONSISTENT: "The voids are not consistent with Boyle's law, if cups differ by no more than {spread:.0%}"
+    " in diameter.",
+    Verdict.REFERENCE: "The other settings are compared with this one.",
+}
+FLAG_WORDS: Final[Mapping[Flag, str]] = {
+    Flag.NO_OPEN_CUP: "There is no open cup: sizes are relative to the lowest setting.",
+    Flag.EMPTY_CUPS: "Cups without a void above the limit were left out, which makes their setting look larger.",
+    Flag.FEW_CUPS: "Too few cups to leave one out: how far cups differ is assumed, not measured.",
+    Flag.SPREAD_AT_BOUND: "The voids thin out so slowly above the limit that their sizes cannot be told:"
+    " closer photographs.",
+    Flag.WIDE: "The exponent's interval is wider than Boyle's exponent itself: more cups, or more voids in them.",
+    Flag.BORDERLINE: "Boyle's exponent lies at the edge: one of the two ways to judge the cups' spread leaves it out.",
+    Flag.CHECK_OPEN: "The check without a distribution sets no limit: closer photographs.",
+    Flag.UNCONFIRMED: "The misfit hangs on voids too small to be seen, and the check does not find it:"
+    " closer photographs.",
+    Flag.EXTRAPOLATED: "At some setting most of the voids are too small to be seen: its size is extrapolated.",
+    Flag.CHECKS_DIFFER: "The fit and the check without a distribution differ by more than one standard error.",
+    Flag.CUT_DRIFT: "The exponent drifts as the cut is raised: small voids were missed, or sizes are not log-normal.",
+    Flag.SPREAD_GROWS: "Sizes spread more under pressure: some voids do not shrink with the others.",
+    Flag.SPREAD_FALLS: "Sizes spread less under pressure: the smallest dissolve, or more of them are missed.",
+    Flag.VOIDS_FEWER: "There are fewer voids under pressure than shrinking out of sight explains.",
+    Flag.VOIDS_MORE: "There are more voids under pressure than at open air.",
+}
+SIZES_ALONE: Final = (
+    "Sizes alone cannot tell too little pressure from another law: log the pressure from closing to gel."
+)
+ONE_OF_MANY: Final = "One setting of four that obey the law is off by chance in one trial of six: go by the whole."
+
+
+@dataclass(frozen=True, eq=False)
+class Findings:
+    """Everything that the judgement rests on."""
+
+    fit: Shrinkage
+    pooled: Estimate  # the exponent with the interval from one spread between all cups; a misfit is called by it
+    rows: tuple[SettingRow, ...]
+    check: FreeCheck
+    recuts: Recuts
+    spread_trend: Estimate  # gamma; above 0 where some voids do not scale
+    void_trend: Estimate  # slope of ln of the voids on u; below 0 where pressure went with fewer
+    empty: tuple[str, ...]  # settings with cups that show no void above the limit
+
+    @property
+    def misfit(self) -> bool:
+        """Whether Boyle's 1/3 lies outside the pooled interval."""
+        return not _holds_boyle(self.pooled)
+
+    @property
+    def assumed(self) -> bool:
+        """Whether the intervals rest on an assumed spread between cups."""
+        return self.fit.grouping.basis is Basis.ASSUMED
+
+
+def _no_open_cup(found: Findings) -> Flag | None:
+    """Flag sizes that are relative to the lowest setting, for want of an open cup."""
+    return Flag.NO_OPEN_CUP if found.fit.trial.open_setting is None else None
+
+
+def _empty_cups(found: Findings) -> Flag | None:
+    """Flag that cups without a void were left out."""
+    return Flag.EMPTY_CUPS if found.empty else None
+
+
+def _few_cups(found: Findings) -> Flag | None:
+    """Flag that how far cups differ had to be assumed."""
+    return Flag.FEW_CUPS if found.assumed else None
+
+
+def _spread_at_bound(found: Findings) -> Flag | None:
+    """Flag voids that thin out so slowly above the limit that no population can be told."""
+    return Flag.SPREAD_AT_BOUND if found.fit.at_bound else None
+
+
+def _wide(found: Findings) -> Flag | None:
+    """Flag an interval as wide as Boyle's exponent."""
+    return None if _half(found.fit.exponent) <= WIDEST_HALF else Flag.WIDE
+
+
+def _borderline(found: Findings) -> Flag | None:
+    """Flag that the jackknife's interval and the pooled one differ on Boyle's exponent."""
+    return None if _holds_boyle(found.fit.exponent) != found.misfit else Flag.BORDERLINE
+
+
+def _check_open(found: Findings) -> Flag | None:
+    """Flag a check that sets no limit at one side; with too few cups to test it is not asked."""
+    return Flag.CHECK_OPEN if found.check.open_ended and not found.assumed else None
+
+
+def _unconfirmed(found: Findings) -> Flag | None:
+    """Flag a misfit that hangs on voids never seen, and that the check does not find."""
+    if not found.misfit or found.assumed or not any(row.extrapolated for row in found.rows):
+        return None
+    return None if found.check.excludes(BOYLE_EXPONENT) else Flag.UNCONFIRMED
+
+
+def _extrapolated(found: Findings) -> Flag | None:
+    """Flag that at some setting more than half of the voids lie below the limit."""
+    return Flag.EXTRAPOLATED if any(row.extrapolated for row in found.rows) else None
+
+
+def _checks_differ(found: Findings) -> Flag | None:
+    """Flag a fit and a check that differ by more than one standard error."""
+    apart = abs(found.check.exponent.value - found.fit.exponent.value)
+    return Flag.CHECKS_DIFFER if apart > found.fit.exponent_err else None
+
+
+def _cut_drift(found: Findings) -> Flag | None:
+    """Flag an exponent that moves with the cut: small voids were missed, or sizes are not log-normal."""
+    return Flag.CUT_DRIFT if _off_zero(found.recuts.drift) else None
+
+
+def _spread_moves(found: Findings) -> Flag | None:
+    """Flag a spread of sizes that changes with pressure."""
+    if not _off_zero(found.spread_trend):
+        return None
+    return Flag.SPREAD_GROWS if found.spread_trend.value > 0.0 else Flag.SPREAD_FALLS
+
+
+def _voids_move(found: Findings) -> Flag | None:
+    """Flag a number of voids that changes with pressure."""
+    if not _off_zero(found.void_trend):
+        return None
+    return Flag.VOIDS_MORE if found.void_trend.value > 0.0 else Flag.VOIDS_FEWER
+
+
+RULES: Final[tuple[Callable[[Findings], Flag | None], ...]] = (
+    *(_no_open_cup, _empty_cups, _few_cups, _spread_at_bound, _wide, _borderline, _check_open, _unconfirmed),
+    *(_extrapolated, _checks_differ, _cut_drift, _spread_moves, _voids_move),
+)
+FORBIDS_A_VERDICT: Final = frozenset({Flag.SPREAD_AT_BOUND, Flag.WIDE, Flag.CHECK_OPEN, Flag.UNCONFIRMED})
+
+
+def flags(found: Findings) -> tuple[Flag, ...]:
+    """Return what stands beside the verdict, in the order of the rules."""
+    return tuple(flag for flag in (rule(found) for rule in RULES) if flag is not None)
+
+
+def judge(found: Findings, raised: tuple[Flag, ...]) -> Verdict:
+    """Return the verdict over all settings, from the exponent's intervals and the flags `raised`.
+
+    A misfit is called by the pooled interval; 'agrees' takes both intervals. In simulated trials that obey Boyle's
+    law it is 'shrank less' or 'shrank more' in about 5 of 100.
+    """
+    if FORBIDS_A_VERDICT.intersection(raised) or (Flag.BORDERLINE in raised and not found.misfit):
+        return Verdict.CANNOT_TELL
+    return _placed(found.pooled, assumed=found.assumed)
+
+
+def judge_setting(row: SettingRow, found: Findings) -> Verdict:
+    """Return the verdict on one setting alone.
+
+    Each has its own chance of 5 in 100 to be off where Boyle's law holds: of four settings that do, one is off in
+    one trial of six. The verdict over all settings is the one to go by.
+    """
+    if row.is_reference:
+        return Verdict.REFERENCE
+    if found.fit.at_bound or not _half(row.exponent) <= WIDEST_HALF:
+        return Verdict.CANNOT_TELL
+    verdict = _placed(row.exponent, assumed=row.basis is Basis.ASSUMED)
+    misfit = verdict in {Verdict.SHRANK_LESS, Verdict.SHRANK_MORE}
+    unconfirmed = misfit and row.extrapolated and not found.check.excludes(BOYLE_EXPONENT)
+    return Verdict.CANNOT_TELL if unconfirmed else verdict
+
+
+def _placed(exponent: Estimate, *, assumed: bool) -> Verdict:
+    """Return what an exponent's interval says of Boyle's law."""
+    agrees = _holds_boyle(exponent)
+    if assumed:
+        return Verdict.CONSISTENT if agrees else Verdict.NOT_CONSISTENT
+    if agrees:
+        return Verdict.AGREES
+    return Verdict.SHRANK_LESS if exponent.value < BOYLE_EXPONENT else Verdict.SHRANK_MORE
+
+
+def _holds_boyle(exponent: Estimate) -> bool:
+    """Whether an exponent's interval holds Boyle's 1/3."""
+    return exponent.low <= BOYLE_EXPONENT <= exponent.high
+
+
+def _half(estimate: Estimate) -> float:
+    """Return half an interval's width; NaN where it is unknown."""
+    return (estimate.high - estimate.low) / 2.0
+
+
+def _off_zero(estimate: Estimate) -> bool:
+    """Whether an interval leaves 0 out; not where it is unknown."""
+    return estimate.low > 0.0 or estimate.high < 0.0

@@ -1,0 +1,95 @@
+"""Suspects for a misfit, ranked by clues."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from bubblegrade.grading.estimate import Estimate
+from bubblegrade.pressure.comparison import compare
+from bubblegrade.pressure.cups import Cup
+from bubblegrade.pressure.suspects import (
+    SHRANK_LESS,
+    SHRANK_MORE,
+    SUSPECT_WORDS,
+    Circumstances,
+    Clue,
+    Ranked,
+    Suspect,
+    rank,
+)
+from bubblegrade.pressure.verdict import Findings, Verdict
+
+Cups = Callable[..., list[Cup]]
+
+
+@pytest.fixture(name="less", scope="module")
+def _less(even_cups: Cups) -> Findings:
+    return compare(even_cups(pressure_share=0.5)).findings
+
+
+@pytest.fixture(name="more", scope="module")
+def _more(even_cups: Cups) -> Findings:
+    return compare(even_cups(exponent=0.5)).findings
+
+
+def ranked(found: Findings, verdict: Verdict = Verdict.SHRANK_LESS, **given: object) -> list[Suspect]:
+    """Return the suspects in their order."""
+    return [each.suspect for each in rank(found, verdict, Circumstances(**given))]  # type: ignore[arg-type]
+
+
+def test_without_a_misfit_nobody_is_suspected(less: Findings) -> None:
+    for verdict in (Verdict.AGREES, Verdict.CANNOT_TELL, Verdict.CONSISTENT):
+        assert ranked(less, verdict) == []
+
+
+def test_sizes_that_spread_alike_speak_for_the_pressure(less: Findings) -> None:
+    assert ranked(less) == list(SHRANK_LESS)
+    assert set(ranked(less, Verdict.NOT_CONSISTENT)) == set(SHRANK_LESS)
+
+
+def test_who_shrank_more_has_other_suspects(more: Findings) -> None:
+    assert ranked(more, Verdict.SHRANK_MORE) == list(SHRANK_MORE)
+
+
+def test_sizes_that_spread_more_speak_for_voids_that_do_not_scale(less: Findings) -> None:
+    found = replace(less, spread_trend=Estimate(0.1, 0.05, 0.15))
+    assert set(ranked(found)[:2]) == {Suspect.MOISTURE, Suspect.SHRINKAGE}
+
+
+def test_clusters_and_new_voids_speak_for_moisture(less: Findings) -> None:
+    found = replace(less, void_trend=Estimate(0.3, 0.1, 0.5))
+    assert ranked(found, clustered=True)[0] is Suspect.MOISTURE
+
+
+def test_fewer_voids_speak_against_the_gauge(more: Findings) -> None:
+    found = replace(more, void_trend=Estimate(-0.3, -0.5, -0.1))
+    last = rank(found, Verdict.SHRANK_MORE, Circumstances())[-1]
+    assert last == Ranked(Suspect.GAUGE_LOW, 0.1, ())
+
+
+@pytest.mark.parametrize(
+    ("given", "first", "clue"),
+    [
+        ({"gel_s": 1200.0, "let_off_s": 600.0}, Suspect.LET_OFF, Clue.LET_OFF_EARLY),
+        ({"gel_s": 1200.0, "full_pressure_s": 900.0}, Suspect.LEAK, Clue.LATE),
+    ],
+)
+def test_the_log_speaks_loudest(less: Findings, given: dict[str, float], first: Suspect, clue: Clue) -> None:
+    found = rank(less, Verdict.SHRANK_LESS, Circumstances(**given))
+    assert found[0].suspect is first
+    assert clue in found[0].clues
+
+
+def test_who_the_log_clears_stands_last_but_in_the_list(less: Findings) -> None:
+    found = ranked(less, gel_s=1200.0, let_off_s=4000.0, full_pressure_s=60.0)
+    assert found[-1] is Suspect.LET_OFF
+    assert set(found) == set(SHRANK_LESS)
+    assert found[0] is Suspect.GAUGE_HIGH
+
+
+def test_every_suspect_has_its_sentence() -> None:
+    assert set(SUSPECT_WORDS) == set(Suspect)
+    assert set(SHRANK_LESS) | set(SHRANK_MORE) == set(Suspect)

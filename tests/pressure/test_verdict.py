@@ -1,0 +1,151 @@
+"""The judgement and its flags, on findings of known kind."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from bubblegrade.grading.estimate import Estimate
+from bubblegrade.pressure.by_setting import by_setting
+from bubblegrade.pressure.checks import Recuts, recut, spread_trend, void_trend
+from bubblegrade.pressure.cups import Cup, gather
+from bubblegrade.pressure.free_check import FreeCheck, free_check
+from bubblegrade.pressure.shrinkage import fit_shrinkage, pooled_exponent
+from bubblegrade.pressure.verdict import (
+    FLAG_WORDS,
+    VERDICT_WORDS,
+    Findings,
+    Flag,
+    Verdict,
+    flags,
+    judge,
+    judge_setting,
+)
+
+Cups = Callable[..., list[Cup]]
+
+
+def found_in(cups: list[Cup], **changes: object) -> Findings:
+    """Return the findings on cups, some of them changed."""
+    fit = fit_shrinkage(gather(cups))
+    facts = {
+        "fit": fit,
+        "pooled": pooled_exponent(fit),
+        "rows": by_setting(fit),
+        "check": free_check(fit.trial, fit.grouping),
+        "recuts": recut(cups, fit),
+        "spread_trend": spread_trend(fit),
+        "void_trend": void_trend(fit),
+        "empty": (),
+    }
+    return Findings(**{**facts, **changes})  # type: ignore[arg-type]
+
+
+def judged(found: Findings) -> Verdict:
+    """Return the verdict on findings."""
+    return judge(found, flags(found))
+
+
+@pytest.mark.parametrize(
+    ("what", "verdict"),
+    [
+        ({}, Verdict.AGREES),
+        ({"pressure_share": 0.5}, Verdict.SHRANK_LESS),
+        ({"exponent": 0.5}, Verdict.SHRANK_MORE),
+        ({"exponent": 0.0}, Verdict.SHRANK_LESS),
+        ({"settings": (0.0, 60.0), "offsets": (0.0,)}, Verdict.CONSISTENT),
+        ({"settings": (0.0, 60.0), "offsets": (0.0,), "pressure_share": 0.3}, Verdict.NOT_CONSISTENT),
+        ({"settings": (0.0, 3.0), "offsets": (0.0,)}, Verdict.CANNOT_TELL),
+    ],
+)
+def test_even_trials_are_judged_for_what_they_are(even_cups: Cups, what: dict[str, object], verdict: Verdict) -> None:
+    assert judged(found_in(even_cups(**what))) is verdict
+
+
+def test_a_trial_that_obeys_the_law_raises_no_flag(even_cups: Cups) -> None:
+    assert flags(found_in(even_cups())) == ()
+
+
+def test_a_trial_of_which_most_is_hidden_is_flagged_as_extrapolated(even_cups: Cups) -> None:
+    assert Flag.EXTRAPOLATED in flags(found_in(even_cups(median=0.12)))
+
+
+def test_each_setting_has_a_verdict_of_its_own(even_cups: Cups) -> None:
+    found = found_in(even_cups(exponent=0.5))
+    verdicts = [judge_setting(row, found) for row in found.rows]
+    assert verdicts == [Verdict.REFERENCE, *[Verdict.SHRANK_MORE] * 4]
+    near = found_in(even_cups(settings=(0.0, 5.0, 60.0)))
+    assert judge_setting(near.rows[1], near) is Verdict.CANNOT_TELL  # 5 psi move a diameter by 9 %
+
+
+def test_without_an_open_cup_the_reader_is_told(even_cups: Cups) -> None:
+    assert Flag.NO_OPEN_CUP in flags(found_in(even_cups(settings=(15.0, 30.0, 60.0))))
+
+
+def test_cups_left_out_are_told(even_cups: Cups) -> None:
+    assert flags(found_in(even_cups(), empty=("60psi",))) == (Flag.EMPTY_CUPS,)
+
+
+def test_two_cups_are_told(even_cups: Cups) -> None:
+    assert flags(found_in(even_cups(settings=(0.0, 60.0), offsets=(0.0,)))) == (Flag.FEW_CUPS,)
+
+
+@pytest.mark.parametrize(
+    ("change", "flag", "verdict"),
+    [
+        ({"check": FreeCheck(Estimate(0.33, 0.2, math.inf))}, Flag.CHECK_OPEN, Verdict.CANNOT_TELL),
+        ({"check": FreeCheck(Estimate(0.25, 0.2, 0.3))}, Flag.CHECKS_DIFFER, Verdict.AGREES),
+        ({"recuts": Recuts((), Estimate(0.03, 0.01, 0.05))}, Flag.CUT_DRIFT, Verdict.AGREES),
+        ({"spread_trend": Estimate(0.1, 0.05, 0.15)}, Flag.SPREAD_GROWS, Verdict.AGREES),
+        ({"spread_trend": Estimate(-0.1, -0.15, -0.05)}, Flag.SPREAD_FALLS, Verdict.AGREES),
+        ({"void_trend": Estimate(0.3, 0.1, 0.5)}, Flag.VOIDS_MORE, Verdict.AGREES),
+        ({"void_trend": Estimate(-0.3, -0.5, -0.1)}, Flag.VOIDS_FEWER, Verdict.AGREES),
+        ({"pooled": Estimate(0.334, 0.3335, 0.38)}, Flag.BORDERLINE, Verdict.SHRANK_MORE),
+    ],
+)
+def test_what_stands_beside_the_verdict_is_flagged(
+    even_cups: Cups, change: dict[str, object], flag: Flag, verdict: Verdict
+) -> None:
+    found = found_in(even_cups(), **change)
+    assert flags(found) == (flag,)
+    assert judged(found) is verdict
+
+
+def test_a_misfit_by_the_jackknife_alone_cannot_be_told(even_cups: Cups) -> None:
+    found = found_in(even_cups(pressure_share=0.5), pooled=Estimate(0.2274, 0.12, 0.335))
+    assert Flag.BORDERLINE in flags(found)
+    assert judged(found) is Verdict.CANNOT_TELL
+
+
+def test_a_misfit_that_hangs_on_hidden_voids_takes_the_check_to_call(even_cups: Cups) -> None:
+    cups = even_cups(median=0.25, pressure_share=0.4)
+    assert judged(found_in(cups)) is Verdict.SHRANK_LESS
+    found = found_in(cups, check=FreeCheck(Estimate(0.2, 0.1, 0.4)))
+    assert Flag.UNCONFIRMED in flags(found)
+    assert judged(found) is Verdict.CANNOT_TELL
+    extrapolated = [row for row in found.rows if row.extrapolated]
+    assert extrapolated
+    assert all(judge_setting(row, found) is Verdict.CANNOT_TELL for row in extrapolated)
+
+
+def test_a_spread_at_its_bound_forbids_a_verdict(even_cups: Cups) -> None:
+    found = found_in(even_cups())
+    bound = found_in(even_cups(), fit=replace(found.fit, at_bound=True))
+    assert flags(bound) == (Flag.SPREAD_AT_BOUND,)
+    assert judged(bound) is Verdict.CANNOT_TELL
+    assert judge_setting(bound.rows[-1], bound) is Verdict.CANNOT_TELL
+
+
+def test_a_wide_interval_forbids_a_verdict(even_cups: Cups) -> None:
+    found = found_in(even_cups(offsets=(-0.3, 0.0, 0.3)))
+    assert Flag.WIDE in flags(found)
+    assert judged(found) is Verdict.CANNOT_TELL
+
+
+def test_every_verdict_and_flag_has_its_sentence() -> None:
+    assert set(VERDICT_WORDS) == set(Verdict)
+    assert set(FLAG_WORDS) == set(Flag)
+    assert all(text.endswith(".") for text in [*VERDICT_WORDS.values(), *FLAG_WORDS.values()])
