@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.edge import Points, covered, refined, traced
+from bubblegrade.casting.foot import within_foot
 
 Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
@@ -110,7 +111,7 @@ def find_outline(light: Image) -> Outline | None:
         return None
     return Outline(
         casting=casting,
-        judged=_judged(coarse, casting),
+        judged=within_foot(coarse, _judged(coarse, casting)),
         edge_px=edge,
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),

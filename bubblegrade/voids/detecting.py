@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from bubblegrade import optics
 from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
+from bubblegrade.voids.countable import smallest_countable_px
 from bubblegrade.voids.features import features
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
 from bubblegrade.voids.fitting import COARSE, FINE, Fits, Image, fit_rings
@@ -31,6 +32,7 @@ LEAST_EXPLAINED: Final = 0.15
 LEAST_RADIUS_PX: Final = 2.2
 SAME_CENTRE, SAME_SIZE = 0.2, 1.15  # fits nearer than this (radii) and alike within this ratio have met on one ring
 TWIN_CENTRE, TWIN_SIZE = 0.5, 1.7  # accepted finds nearer than this (radii) and alike within this ratio are one
+ENOUGH_VOIDS: Final = 5  # that tell how dark the voids of a photograph are
 HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge
 EDGE_10_90: Final = 2.563  # 10 to 90 % width of a Gaussian edge over its standard deviation
 
@@ -69,7 +71,10 @@ def find_voids(
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
     others, aside = set_aside(marks, learned_namer()(marks.features), doubtful)
-    smallest = max(settings.smallest_px, 3.0 * fitted.lighting.blur_px)
+    told = voids.contrast[np.isfinite(voids.contrast)]
+    contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
+    countable = smallest_countable_px(contrast, fitted.noise, fitted.lighting.blur_px)
+    smallest = max(settings.smallest_px, countable)
     return Found(
         voids=voids, set_aside=others, aside=aside, lighting=fitted.lighting, noise=fitted.noise, smallest_px=smallest
     )  # fmt: skip

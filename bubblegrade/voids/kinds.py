@@ -51,7 +51,8 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
     open_ = ~named & ~(sure & (best == "nothing")) & (marks.area_px >= COMPACT_AREA_PX)
     under = mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
     doubtful = doubtful[~np.append(False, named)[under]]
-    open_[mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2) - 1] = False
+    under = mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
+    open_[under[under > 0] - 1] = False
     solid = named & (best == "hardware")
     listed = np.flatnonzero((named | open_) & ~solid)
     table = Voids.of(

@@ -21,6 +21,7 @@ Floats = NDArray[np.float32]
 LEAST_RADIUS_PX: Final = 7.0  # of a void whose core can be measured
 LEAST_EXPLAINED, LEAST_AGREEING = 0.7, 0.85
 MOST_RINGS: Final = 30
+CORE: Final = 0.85  # of its darkest: a ring whose middle is not lighter than this may be a flake and tells no light
 ENOUGH_RINGS: Final = 3  # fewer give no light of their own
 USUAL_SHARE: Final = 0.92  # of the widest light: a panel somewhat larger than the casting (common practice)
 USUAL_WALL: Final = 0.5
@@ -54,10 +55,12 @@ def measure_lighting(pyramid: list[Image], fits: Fits, *, index: float = optics.
     usual = usual_lighting(index=index)
     blur_px = _usual_blur(fits)
     clear = _clearest(fits)
-    if len(clear) < ENOUGH_RINGS:
-        return replace(usual, blur_px=blur_px)
     samples = sample(pyramid, clear.x_px, clear.y_px, clear.radius_px, PROFILE)
     profiles = np.median(samples.darkness.reshape(len(clear), PROFILE.radii, PROFILE.angles), axis=2)
+    cored = profiles[:, : PROFILE.radii // 2].min(axis=1) < CORE * profiles.max(axis=1)
+    clear, profiles = clear[cored], profiles[cored]
+    if len(clear) < ENOUGH_RINGS:
+        return replace(usual, blur_px=blur_px)
     blur = clear.blur_px / clear.radius_px
     widest = optics.widest_light(index=index)
     misfit = np.array(

@@ -52,14 +52,16 @@ def plant(
     return planted
 
 
-def plantable(judged: NDArray[np.bool_], voids: Voids, *, seed: int) -> tuple[Floats, Floats, Floats]:
-    """Return x, y and diameter of voids to plant: EACH of SIZES_PX at random in the judged area, clear of each other.
+def plantable(
+    judged: NDArray[np.bool_], voids: Voids, *, seed: int, sizes_px: Floats = SIZES_PX, each: int = EACH
+) -> tuple[Floats, Floats, Floats]:
+    """Return x, y and diameter of voids to plant: `each` of `sizes_px` at random in the judged area, none at another.
 
     Voids of the photograph may lie beside or under them, as they do for the real ones.
     """
     rng = np.random.default_rng(seed)
     rows, cols = np.nonzero(judged)
-    diameter = np.repeat(SIZES_PX[::-1], EACH)
+    diameter = np.repeat(np.sort(sizes_px)[::-1], each)
     placed: list[tuple[float, float, float]] = []
     for d in diameter if len(rows) else ():
         for _ in range(MOST_TRIES):
@@ -89,23 +91,26 @@ def measured_limit(
         distance, nearest = cKDTree(np.stack([found.x_px, found.y_px], axis=1)).query(np.stack([x, y], axis=1))
         ratio = found.diameter_px[nearest] / diameter
         hit = (distance <= np.maximum(2.0, 0.3 * diameter)) & (ratio > 0.5) & (ratio < 2.0)  # noqa: PLR2004
-    number = np.array([(diameter == size).sum() for size in SIZES_PX])
-    count = np.array([hit[diameter == size].sum() for size in SIZES_PX])
-    return Planted(SIZES_PX, number, count, _limit(number, count))
+    sizes = np.unique(diameter)
+    number = np.array([(diameter == size).sum() for size in sizes], np.int64)
+    count = np.array([hit[diameter == size].sum() for size in sizes], np.int64)
+    return Planted(sizes, number, count, _limit(sizes, number, count))
 
 
-def _limit(planted: NDArray[np.int64], found: NDArray[np.int64]) -> float:
+def _limit(sizes: Floats, planted: NDArray[np.int64], found: NDArray[np.int64]) -> float:
     """Return the size from which on FOUND_SHARE is found, between the sizes planted; NaN if that is at none."""
-    share = np.where(planted > 0, found / np.maximum(planted, 1), 0.0)
+    if not len(sizes):
+        return float("nan")
+    share = found / planted
     short = np.flatnonzero(share < FOUND_SHARE)
     if not len(short):
-        return float(SIZES_PX[0])
+        return float(sizes[0])
     first = int(short[-1]) + 1
-    if first == len(SIZES_PX):
+    if first == len(sizes):
         return float("nan")
     low, high = share[first - 1], share[first]
     part = (FOUND_SHARE - low) / (high - low)
-    return float(np.exp(np.log(SIZES_PX[first - 1]) + part * np.log(SIZES_PX[first] / SIZES_PX[first - 1])))
+    return float(np.exp(np.log(sizes[first - 1]) + part * np.log(sizes[first] / sizes[first - 1])))
 
 
 def _free(

@@ -75,6 +75,15 @@ def test_a_wire_with_eye_and_ballast_on_it_is_three_pieces_of_hardware(marks_in:
     assert np.allclose(places[2], (260, 200), atol=3)
 
 
+def test_a_doubtful_find_beside_the_marks_takes_none_of_them_away(marks_in: MarksIn, bar: Bar) -> None:
+    doubtful = Voids.of(x_px=[60.0], y_px=[60.0], diameter_px=[24.0], kind=["unsure"])
+    table, _ = set_aside(marks_in(bar(40, 9, 30)), sure_of("void"), doubtful)
+    assert len(table) == 2
+    nothing = marks_in(np.zeros((SIDE, SIDE), np.float32))
+    table, _ = set_aside(nothing, np.empty((0, len(MARK_KINDS)), np.float32), doubtful)
+    assert table.diameter_px.tolist() == [24.0]
+
+
 def test_no_marks_and_no_doubts_leave_an_empty_table(marks_in: MarksIn) -> None:
     marks = marks_in(np.zeros((SIDE, SIDE), np.float32))
     table, aside = set_aside(marks, np.empty((0, len(MARK_KINDS)), np.float32), Voids.none())
