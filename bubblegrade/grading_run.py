@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.curved import Magnified, magnified
 from bubblegrade.casting.edge import widest_span
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.transmittance import clear_transmittance, darkness, transmittance
@@ -16,7 +17,7 @@ from bubblegrade.errors import PhotoError
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights
 from bubblegrade.grading.distribution import size_histogram
-from bubblegrade.grading.record import Casting, NotJudged, Request
+from bubblegrade.grading.record import BEHIND_BODIES, Casting, NotJudged, Request
 from bubblegrade.grading.sizes import summarise
 from bubblegrade.photo.light import Light, clipped, grey_light
 from bubblegrade.photo.reading import Photo
@@ -134,7 +135,8 @@ def _planted(measured: _Measured, settings: Settings) -> _Measured:
     limit = measured_limit(measured.light, spots, find, table, blur_px=found.lighting.blur_px, depth=depth).limit_px
     if np.isnan(limit):
         raise PhotoError(
-            f"{measured.photo.name}: even planted voids of 14 px are not found: photograph it sharper or lighter"
+            f"{measured.photo.name}: even planted voids of 14 px are not found, so blurred or so full it is: "
+            "photograph it sharper, or grade it without --plant"
         )
     return replace(measured, found=replace(found, smallest_px=max(limit, settings.smallest_px)))
 
@@ -143,6 +145,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
     """Return the numbers of a measured photograph."""
     photo, light, outline, found = measured.photo, measured.light, measured.outline, measured.found
     scale, span = _scaled(outline, request)
+    curve = _curve(outline, request, scale, settings)
     area = float((outline.full(outline.judged) & ~found.aside).sum())
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     sizes = summarise(
@@ -163,6 +166,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
         judged_px=_borders(outline),
         judged_area_px=area,
         hidden_share=hidden_share(found.voids.diameter_px, area),
+        magnified=curve,
         turned_degrees=float("nan"),
         not_judged=_left_out(outline, found),
         passes=clear_transmittance(light, outline.casting, outline.judged),
@@ -177,7 +181,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Cas
         clarity=_clarity(measured, area, settings),
         thickness_mm=request.thickness_mm,
         unfit=_unfit(photo, outline, light, whole=request.whole),
-        warnings=(*sizes.warnings, *_remarks(found, scale)),
+        warnings=(*sizes.warnings, *_remarks(found, scale, curve)),
     )  # fmt: skip
 
 
@@ -246,6 +250,17 @@ def _scaled(outline: Outline, request: Request) -> tuple[Scale | None, Any]:
     return scale_from_width(request.width_mm, length), (tuple(map(float, one)), tuple(map(float, other)))
 
 
+def _curve(outline: Outline, request: Request, scale: Scale | None, settings: Settings) -> Magnified:
+    """Return by how much the voids look larger through a curved surface."""
+    known = scale is not None and request.thickness_mm is not None
+    return magnified(
+        outline.edge_px,
+        judged_share=outline.judged_area_px / outline.area_px,
+        thickness_px=request.thickness_mm / scale.mm_per_px if known else None,  # type: ignore[operator,union-attr]
+        index=settings.index,
+    )
+
+
 def _borders(outline: Outline) -> tuple[NDArray[np.float64], ...]:
     """Return closed lines around the judged area."""
     found, _ = cv2.findContours(outline.judged.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
@@ -257,7 +272,7 @@ def _left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
     border = outline.area_px - outline.judged_area_px
     parts = (
         NotJudged("border where the surface bends the view or shows it twice", border),
-        NotJudged("behind flakes, fibres and hardware", float(found.aside.sum())),
+        NotJudged(BEHIND_BODIES, float(found.aside.sum())),
     )
     return tuple(part for part in parts if part.area_px > 0)
 
@@ -278,9 +293,15 @@ def _unfit(photo: Photo, outline: Outline, light: Light, *, whole: bool) -> tupl
     return tuple(said)
 
 
-def _remarks(found: Found, scale: Scale | None) -> tuple[str, ...]:
+def _remarks(found: Found, scale: Scale | None, curve: Magnified) -> tuple[str, ...]:
     """Return what the reader should know about the numbers."""
     said = [] if scale else ["no scale was given: sizes are in px"]
     if len(found.voids) and not found.lighting.rings:
         said.append("too few large voids to measure the light by: its angle is assumed, sizes are less certain")
+    if scale and curve.err and len(found.voids):
+        said.append(
+            f"the curved body magnifies: voids in mm are divided by {curve.factor:.2f}, to {100 * curve.err:.0f} %"
+            if curve.factor > 1
+            else f"the curved body magnifies by up to {200 * curve.err:.0f} %: give --thickness to correct for it"
+        )
     return tuple(said)

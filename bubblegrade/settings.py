@@ -48,7 +48,7 @@ def read_settings(text: str, *, name: str) -> Settings:
     chosen: dict[str, Any] = {}
     for key, value in given.items():
         if key not in known:
-            raise SettingsError(f"{name}: {key} is not a setting: {_nearest(key, list(known))}")
+            raise SettingsError(f"{name}: {key} is not a setting: {nearest(key, list(known))}")
         chosen[key] = _grades(value, name) if key == "grades" else _checked(key, value, known[key].metadata, name)
     settings = replace(Settings(), **chosen)
     if settings.unsure > settings.accept:
@@ -56,8 +56,14 @@ def read_settings(text: str, *, name: str) -> Settings:
     return settings
 
 
-def _nearest(key: str, known: list[str]) -> str:
-    near = difflib.get_close_matches(key, known, n=1)
+def nearest(key: str, known: list[str]) -> str:
+    """Return the cure for an unknown name: the known one nearest to it, or all of them.
+
+    >>> nearest("indx", ["index", "accept"])
+    'did you mean index?'
+    """
+    begun = [name for name in known if key and name.startswith(key)]
+    near = begun or difflib.get_close_matches(key, known, n=1)
     return f"did you mean {near[0]}?" if near else f"use one of {', '.join(known)}"
 
 

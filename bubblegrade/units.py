@@ -1,4 +1,4 @@
-"""Lengths and pressures as people write them: a number and its unit, parsed once, at the edge.
+"""Lengths, pressures and the like as people write them: a number and its unit, parsed once, at the edge.
 
 Lengths become mm. Pressures become kPa and keep what they count from in their type, so that a dial's reading cannot
 be taken for an absolute pressure: only `AbsolutePressure` has a `kpa`.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -33,10 +34,36 @@ LENGTH_UNITS_MM: Final = {
     "micron": 0.001,
     "microns": 0.001,
 }
+ALTITUDE_UNITS_M: Final = {"m": 1.0, "km": 1000.0, "ft": 0.3048, "feet": 0.3048}
+DURATION_UNITS_S: Final = {
+    **dict.fromkeys(("s", "sec", "second", "seconds"), 1.0),
+    **dict.fromkeys(("min", "minute", "minutes"), 60.0),
+    **dict.fromkeys(("h", "hr", "hour", "hours"), 3600.0),
+}
+VOLUME_UNITS_CM3: Final = {
+    **dict.fromkeys(("cm3", "cc", "ml"), 1.0),
+    **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), 1000.0),
+    **dict.fromkeys(("gal", "gallon", "gallons"), 231.0 * 2.54**3),  # the US gallon, exact
+    **dict.fromkeys(("qt", "quart", "quarts"), 231.0 * 2.54**3 / 4.0),
+    **dict.fromkeys(("in3", "cu in"), 2.54**3),
+}
+MMHG_KPA: Final = 13595.1 * 9.80665 / 1e6  # the conventional millimetre of mercury
+BAROMETER_UNITS_KPA: Final = {
+    **dict.fromkeys(("hpa", "mbar"), 0.1),
+    **dict.fromkeys(("mmhg", "torr"), MMHG_KPA),
+    "kpa": 1.0,
+    "inhg": MM_PER_INCH * MMHG_KPA,
+    "psia": PSI_KPA,
+}
 PRESSURE_UNITS_KPA: Final = {"psi": PSI_KPA, "kpa": 1.0, "bar": 100.0, "mbar": 0.1, "hpa": 0.1}
 
 _LENGTH_CURE: Final = "write 44mm or 1.75in"
 _PRESSURE_CURE: Final = "write 60psi (what the dial shows), 74.7psia, '4 bar gauge' or '500 kPa abs'"
+_ALTITUDE_CURE: Final = "write 1500m or 4900ft"
+_BAROMETER_CURE: Final = "write '1013 hPa', 101.3kPa, 29.92inHg or 760mmHg"
+_TEMPERATURE_CURE: Final = "write 24C or 75F"
+_DURATION_CURE: Final = "write 20min, 900s or 12h"
+_VOLUME_CURE: Final = "write 9.5l or 2.5gal"
 _LONGEST_SHOWN: Final = 40  # characters of the user's text that an error repeats
 _NUMBER: Final = re.compile(
     r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d+)?|[+-]?(?:nan|inf(?:inity)?\b))\s*(.*)", re.A
@@ -128,6 +155,99 @@ def pressure(text: str, *, what: str = "pressure") -> Pressure:
             f"write '{shown} gauge' if a dial shows it, else '{shown} abs'"
         )
     return _absolute(kpa, f"{what} {shown}") if above.startswith("a") else _gauge(kpa, f"{what} {shown}")
+
+
+def altitude_m(text: str, *, what: str = "altitude") -> float:
+    """Return the altitude above the sea written in `text` in m; below 0 in a land below the sea.
+
+    >>> altitude_m("1.5 km"), altitude_m("-430m")
+    (1500.0, -430.0)
+
+    Raises
+    ------
+    UnitError
+        Without a number or one of the units m, km and ft.
+    """
+    return _measured(text, ALTITUDE_UNITS_M, what=what, cure=_ALTITUDE_CURE)
+
+
+def barometer(text: str, *, what: str = "barometer") -> AbsolutePressure:
+    """Return the air pressure written in `text`; a barometer counts from vacuum and need not say so.
+
+    >>> barometer("980 hPa")
+    AbsolutePressure(kpa=98.0)
+
+    Raises
+    ------
+    UnitError
+        Without a number or one of the units hPa, mbar, kPa, inHg, mmHg, torr and psia, or not above zero.
+    """
+    plain = re.sub(r"\s*\(?\s*abs(olute)?\s*\)?\.?\s*$", "", text, flags=re.IGNORECASE)
+    return AbsolutePressure(_above_zero(plain, BAROMETER_UNITS_KPA, what=what, cure=_BAROMETER_CURE))
+
+
+def celsius(text: str, *, what: str = "temperature") -> float:
+    """Return the temperature written in `text` in degrees Celsius.
+
+    >>> celsius("24C"), celsius("77 F")
+    (24.0, 25.0)
+
+    Raises
+    ------
+    UnitError
+        Without a number or one of the units C and F.
+    """
+    plain = text.replace("\N{DEGREE SIGN}", " ")
+    number = _measured(plain, {"c": 1.0, "f": 1.0}, what=what, cure=_TEMPERATURE_CURE)
+    return (number - 32.0) / 1.8 if plain.strip().lower().endswith("f") else number
+
+
+def duration_s(text: str, *, what: str = "time") -> float:
+    """Return the time written in `text` in seconds.
+
+    >>> duration_s("20 min")
+    1200.0
+
+    Raises
+    ------
+    UnitError
+        Without a number or one of the units s, min and h, or not above zero.
+    """
+    return _above_zero(text, DURATION_UNITS_S, what=what, cure=_DURATION_CURE)
+
+
+def volume_cm3(text: str, *, what: str = "volume") -> float:
+    """Return the volume written in `text` in cm3; gallons and quarts are those of the United States.
+
+    >>> volume_cm3("9.5 l"), round(volume_cm3("2.5gal"))
+    (9500.0, 9464)
+
+    Raises
+    ------
+    UnitError
+        Without a number or a unit of volume, or not above zero.
+    """
+    return _above_zero(text, VOLUME_UNITS_CM3, what=what, cure=_VOLUME_CURE)
+
+
+def _above_zero(text: str, units: Mapping[str, float], *, what: str, cure: str) -> float:
+    """Return a number in the unit that counts 1, refused where it is zero or less."""
+    number = _measured(text, units, what=what, cure=cure)
+    if number <= 0.0:
+        raise UnitError(f"{what} {_shown(text)} is not above zero: {cure}")
+    return number
+
+
+def _measured(text: str, units: Mapping[str, float], *, what: str, cure: str) -> float:
+    """Return a number in the unit that counts 1 in `units`, refused without one of these units."""
+    shown = _shown(text)
+    number, unit = _split(text, what=what, cure=cure)
+    if not unit:
+        raise UnitError(f"{what} {shown} has no unit: {cure}")
+    if unit not in units:
+        raise UnitError(f"{what} {shown} has no known unit ({_shown(unit)}): {cure}")
+    _check_finite(number, f"{what} {shown}", cure=cure)
+    return number * units[unit]
 
 
 def _gauge(kpa: float, shown: str) -> GaugePressure:

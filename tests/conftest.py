@@ -12,13 +12,20 @@ import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
+from bubblegrade.casting.curved import FLAT
 from bubblegrade.drawn.pictures import Scene, draw
+from bubblegrade.drawn.populations import cup, population
 from bubblegrade.grading.clarity import Clarity
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.sizes import summarise
 from bubblegrade.grading_run import Casting, NotJudged
 from bubblegrade.photo.scale import Scale
+from bubblegrade.pressure.atmosphere import SEA_LEVEL, SEA_LEVEL_KPA
+from bubblegrade.pressure.situation import Limits
+from bubblegrade.pressure.trial import Poured, Question, Stated, Trial, hold_trial
+from bubblegrade.units import PSI_KPA, GaugePressure
 from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.table import Voids
 
@@ -50,6 +57,7 @@ def known_casting(**changes: Any) -> Casting:
         "judged_px": (SQUARE,),
         "judged_area_px": 40_000.0,
         "hidden_share": 0.02,
+        "magnified": FLAT,
         "turned_degrees": math.nan,
         "not_judged": (NotJudged("border", 10_000.0),),
         "passes": 0.9,
@@ -99,6 +107,77 @@ def drawn_cup(*, level: float = 0.6, casting_px: float = 150.0, size_px: int = 4
             level=level,
         )
     ).picture
+
+
+def poured(psig: float, *, name: str = "a", pressure_share: float = 1.0, **changes: Any) -> Poured:
+    """Return a cup whose 100 voids stand at the quantiles of their population, 0.4 mm and spread 0.4 at open air."""
+    ratio = 1.0 + pressure_share * psig * PSI_KPA / SEA_LEVEL_KPA
+    offset = {"a": -0.02, "b": 0.0, "c": 0.02}.get(name, 0.0)
+    logs = math.log(0.4) + offset + 0.4 * ndtri((np.arange(1, 101) - 0.5) / 100) - math.log(ratio) / 3.0
+    said = {key: changes.pop(key) for key in [*changes] if key in Stated.__dataclass_fields__}
+    facts: dict[str, Any] = {
+        "photo": f"{psig:g}psi-{name}.jpg",
+        "sha256": "0" * 64,
+        "stated": Stated(
+            **{"setting": f"{psig:g} psi", "gauge": GaugePressure(psig * PSI_KPA), "air": SEA_LEVEL, **said}
+        ),
+        "diameters": np.exp(logs),
+        "smallest": 0.1,
+        "mm_per_px": 0.02,
+        "volume_cm3": 10.0,
+        "unfit": (),
+        "pattern": None,
+    }
+    return Poured(**{**facts, **changes})
+
+
+def known_trial(*, pressure_share: float = 1.0, cups: tuple[Poured, ...] = (), **asked: Any) -> Trial:
+    """Return a trial at 0, 20 and 60 psi with three cups each, or of the `cups` given."""
+    usual = [poured(psig, name=name, pressure_share=pressure_share) for psig in (0.0, 20.0, 60.0) for name in "abc"]
+    facts: dict[str, Any] = {"air": SEA_LEVEL, "limits": Limits(), **asked}
+    return hold_trial(cups or usual, Question(**facts))
+
+
+@functools.cache
+def _drawn_void_cup(psig: int, number: int, pressure_share: float, voids: int) -> bytes:
+    """Return a photograph of a drawn cup, as PNG: at open air voids of 0.7 mm, a geometric deviation of 1.35."""
+    rng = np.random.default_rng([psig, number])
+    ratio = 1.0 + pressure_share * psig * PSI_KPA / SEA_LEVEL_KPA
+    sizes = population(voids, 0.7, 1.35, pressure_ratio=ratio, rng=rng)
+    scene = cup(sizes, mm_per_px=0.05, rng=rng, width_px=640, height_px=640, casting_px=290.0, seed=number)
+    return bytes(cv2.imencode(".png", draw(scene).picture)[1].tobytes())
+
+
+def drawn_trial(
+    folder: Path,
+    *,
+    settings: tuple[int, ...] = (0, 20, 60),
+    cups: int = 3,
+    pressure_share: float = 1.0,
+    voids: int = 90,
+) -> list[str]:
+    """Write photographs of drawn cups, 0.05 mm per px, below `folder`; return PRESSURE=PLACE for each setting."""
+    for psig in settings:
+        (folder / f"{psig}psi").mkdir(parents=True)
+        for number in range(cups):
+            picture = _drawn_void_cup(psig, number, pressure_share, voids)
+            (folder / f"{psig}psi" / f"{number}.png").write_bytes(picture)
+    return [f"{psig}psi={folder / f'{psig}psi'}" for psig in settings]
+
+
+@pytest.fixture(name="poured")
+def _poured() -> Callable[..., Poured]:
+    return poured
+
+
+@pytest.fixture(name="known_trial")
+def _known_trial() -> Callable[..., Trial]:
+    return known_trial
+
+
+@pytest.fixture(name="drawn_trial", scope="session")
+def _drawn_trial() -> Callable[..., list[str]]:
+    return drawn_trial
 
 
 @pytest.fixture(name="known_casting")

@@ -14,7 +14,10 @@ from pathlib import Path
 
 import pytest
 
+from bubblegrade.commands.expect import expect
 from bubblegrade.commands.grade import grade
+from bubblegrade.commands.shrink import shrink
+from bubblegrade.runs.pot_file import KEYS, read_pot
 from bubblegrade.settings import Settings, read_settings
 
 ROOT = Path(__file__).parents[1]
@@ -78,8 +81,19 @@ def test_the_second_command_is_what_the_checks_run() -> None:
 
 def test_every_option_of_the_readme_exists() -> None:
     text = (ROOT / "README.md").read_text("utf-8")
-    known = {option for parameter in grade.params for option in parameter.opts}
-    assert set(re.findall(r"`(--[a-z-]+)", text)) == known - {"photographs", "--out"}
+    of_grade = {option for parameter in grade.params for option in parameter.opts} - {"photographs", "--out"}
+    of_expect = {option for parameter in expect.params for option in parameter.opts}
+    of_shrink = {option for parameter in shrink.params for option in parameter.opts}
+    written = set(re.findall(r"`(--[a-z-]+)", text))
+    assert of_grade <= written <= of_grade | of_expect | of_shrink
+    assert {"--graded", "--same-setup", "--visible", "--tolerate", "--casting-volume", "--cup-spread"} <= written
+
+
+def test_the_readme_s_pot_can_be_read_and_has_every_key() -> None:
+    text = (ROOT / "README.md").read_text("utf-8")
+    (written,) = re.findall(r"^```toml\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
+    assert read_pot(written, name="README.md").limits.lowest is not None
+    assert set(re.findall(r"^(\w+) =", written, re.MULTILINE)) == set(KEYS)
 
 
 def test_the_readme_s_settings_are_the_usual_ones() -> None:

@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from bubblegrade.errors import UnitError
-from bubblegrade.units import PSI_KPA, AbsolutePressure, GaugePressure, length_mm, pressure
+from bubblegrade.units import (
+    PSI_KPA,
+    AbsolutePressure,
+    GaugePressure,
+    altitude_m,
+    barometer,
+    celsius,
+    duration_s,
+    length_mm,
+    pressure,
+    volume_cm3,
+)
 
 
 @pytest.mark.parametrize(
@@ -162,3 +175,43 @@ def test_a_pressure_that_cannot_be_used_is_one_line_with_value_fault_and_cure(te
     with pytest.raises(UnitError) as caught:
         pressure(text)
     assert str(caught.value) == line
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "number"),
+    [
+        (altitude_m, "5000 ft", 1524.0),
+        (altitude_m, "0m", 0.0),
+        (altitude_m, "-0.43km", -430.0),
+        (celsius, "24 \N{DEGREE SIGN}C", 24.0),
+        (celsius, "-4F", -20.0),
+        (celsius, "75 \N{DEGREE SIGN} f", 23.8889),
+        (duration_s, "20 minutes", 1200.0),
+        (duration_s, "1,5h", 5400.0),
+        (volume_cm3, "2.5 gal", 9463.53),  # the US gallon is 3.785411784 l
+        (volume_cm3, "10 qt", 9463.53),
+        (volume_cm3, "600ml", 600.0),
+    ],
+)
+def test_a_number_is_read_with_its_unit(read: Callable[[str], float], text: str, number: float) -> None:
+    assert read(text) == pytest.approx(number, rel=1e-5, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "line"),
+    [
+        (altitude_m, "1500", "it 1500 has no unit: write 1500m or 4900ft"),
+        (altitude_m, "1,500m", "it 1,500m can be read in two ways: write 1.500m or 1500m"),
+        (altitude_m, "inf m", "it inf m is not a finite number: write 1500m or 4900ft"),
+        (barometer, "1013 hPa gauge", "it 1013 hPa gauge has no known unit (hpa gauge): write '1013 hPa', 101.3kPa"),
+        (barometer, "-3kPa", "it -3kPa is not above zero: write '1013 hPa'"),
+        (celsius, "297K", "it 297K has no known unit (k): write 24C or 75F"),
+        (celsius, "warm", "it warm does not begin with a number: write 24C or 75F"),
+        (duration_s, "0min", "it 0min is not above zero: write 20min, 900s or 12h"),
+        (volume_cm3, "2.5", "it 2.5 has no unit: write 9.5l or 2.5gal"),
+    ],
+)
+def test_a_number_that_cannot_be_used_is_one_line(read: Callable[..., object], text: str, line: str) -> None:
+    with pytest.raises(UnitError) as caught:
+        read(text, what="it")
+    assert str(caught.value).startswith(line)

@@ -18,7 +18,11 @@ from bubblegrade.errors import BubblegradeError
 DONE, NOTHING_USABLE, STOPPED = 0, 2, 130  # exit statuses; 130 is what shells give for Ctrl-C
 
 # Name of each command, which is also its module, and what it does.
-COMMANDS: Final = {"grade": "Measure the voids in photographs of castings."}
+COMMANDS: Final = {
+    "grade": "Measure the voids in photographs of castings.",
+    "shrink": "Compare cups cast at several pressures with Boyle's law.",
+    "expect": "Predict what pressure leaves of a void, or plan a trial.",
+}
 SHARED_LIBRARY: Final = ".so"  # in an ImportError: a library of the system is missing, not a package
 
 

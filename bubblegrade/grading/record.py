@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.curved import Magnified
 from bubblegrade.grading.clarity import Clarity
 from bubblegrade.grading.distribution import Histogram
 from bubblegrade.grading.limits import GlassClass, glass_class
@@ -17,6 +18,7 @@ from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.table import Voids
 
 MM2_PER_CM2: Final = 100.0
+BEHIND_BODIES: Final = "behind flakes, fibres and hardware"  # the part of a casting that is not judged for them
 
 
 @dataclass(frozen=True)
@@ -51,6 +53,7 @@ class Casting:
     judged_px: tuple[NDArray[np.float64], ...]  # closed lines around the judged area, (N, 2) x, y each
     judged_area_px: float
     hidden_share: float  # of the voids, expected to lie unseen behind nearer ones
+    magnified: Magnified  # by how much voids look larger through a curved surface
     turned_degrees: float  # by how much the casting was turned for the second photograph; NaN without one
     not_judged: tuple[NotJudged, ...]
     passes: float  # share of the bare light that clear resin lets through; NaN if unknown
@@ -76,6 +79,15 @@ class Casting:
         return int((self.set_aside.kind == "unsure").sum())
 
     @property
+    def void_scale(self) -> Scale | None:
+        """The scale of the voids: the casting's own, less what a curved surface magnifies; None without a scale."""
+        if self.scale is None:
+            return None
+        mm = self.scale.mm_per_px / self.magnified.factor
+        off = np.hypot(self.scale.mm_per_px_err / self.scale.mm_per_px, self.magnified.err / self.magnified.factor)
+        return Scale(mm, float(mm * off), self.scale.source)
+
+    @property
     def judged_area_cm2(self) -> float:
         """Judged area; NaN without a scale."""
         return self.judged_area_px * self.scale.mm_per_px**2 / MM2_PER_CM2 if self.scale else float("nan")
@@ -88,12 +100,13 @@ class Casting:
     @property
     def sizes_mm(self) -> SizeSummary | None:
         """The sizes in mm; None without a scale."""
-        return self.sizes_px.scaled(self.scale.mm_per_px, factor_err=self.scale.mm_per_px_err) if self.scale else None
+        scale = self.void_scale
+        return self.sizes_px.scaled(scale.mm_per_px, factor_err=scale.mm_per_px_err) if scale else None
 
     @property
     def glass(self) -> GlassClass | None:
         """Cross-section per 100 cm3 after optical-glass practice; None without a scale or a thickness."""
-        if self.scale is None or self.thickness_mm is None:
+        if self.void_scale is None or self.thickness_mm is None:
             return None
-        mm = self.scale.mm_per_px
+        mm = self.void_scale.mm_per_px
         return glass_class(self.voids.diameter_px * mm, self.judged_volume_cm3, self.sizes_px.smallest * mm)

@@ -1,4 +1,4 @@
-"""What to do: limits first, then advice, then cautions; each rule is one small function with its ground and source.
+"""What to do: limits first, then advice; each rule is one small function with its ground and source.
 
 A pressure above the pot's rating, the relief valve's setting or the mould's own casting pressure gets a stop with the
 reason and no advice at all. Nothing here says that a pot may be opened.
@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 from typing import Final
 
+from bubblegrade.pressure.enough import USUAL_TABLE_PSIG
 from bubblegrade.pressure.gas import STEP_PSI, next_gain_share
 from bubblegrade.pressure.situation import COMMON, GAS_LAW, TRIAL, Advice, Level, Situation, psi, target
 from bubblegrade.pressure.stops import STOPS
@@ -17,12 +18,6 @@ from bubblegrade.pressure.suspects import SUSPECT_WORDS
 
 LITTLE_GAIN_SHARE: Final = 0.03  # of a diameter, reached at about 40 psi; to show 5 % takes 16 cups a setting
 NEAR_RELIEF_SHARE: Final = 0.9  # of its setting, from which a relief valve may weep (common practice)
-CAUTIONS: Final = (
-    "Stay at or below the rated working pressure on the pot's plate, with a working relief valve.",
-    "Use no home-made or altered vessel.",
-    "Never open or loosen a pot under pressure: vent it, see zero on the gauge and leave the valve open.",
-    "Follow the manuals of pot and resin, and the local codes.",
-)
 
 
 def open_air_is_enough(at: Situation) -> Advice | None:
@@ -178,8 +173,22 @@ def no_rating_given(at: Situation) -> Advice | None:
     return Advice(
         Level.CAUTION,
         rule="no rating given",
-        text="No rated working pressure was given: read it off the pot's plate, and use no pot without one.",
+        text="No rated working pressure was given: the one on the pot's plate decides; use no pot without one.",
         ground="No limit is guessed.",
+        source=COMMON,
+    )
+
+
+def above_usual_plates(at: Situation) -> Advice | None:
+    """Caution where no rating is known and hardly a plate bears what is asked for."""
+    if at.limits.rated is not None or at.highest_psig <= USUAL_TABLE_PSIG:
+        return None
+    return Advice(
+        Level.CAUTION,
+        rule="above usual plates",
+        text=f"{psi(at.highest_psig)} is more than plates of casting pots state, {USUAL_TABLE_PSIG:g} psi at most: "
+        "cast at it only in a vessel whose plate allows it.",
+        ground="Casting pots are mostly rated 50 to 60 psi, some 70 or 80.",
         source=COMMON,
     )
 
@@ -191,12 +200,12 @@ def _up(psig: float) -> str:
 
 RULES: Final[tuple[Callable[[Situation], Advice | None], ...]] = (
     *(open_air_is_enough, enough, perhaps_enough, not_by_pressure_alone, cast_test_cups),
-    *(misfit_first, closer_photographs, more_cups, little_gain, near_relief, no_rating_given),
+    *(misfit_first, closer_photographs, more_cups, little_gain, near_relief, no_rating_given, above_usual_plates),
 )
 
 
 def advise(at: Situation) -> tuple[Advice, ...]:
-    """Return the stops if there are any, else the advice and cautions; `CAUTIONS` belong beside both."""
+    """Return the stops if there are any, else the advice; what `cautions.py` holds belongs beside both."""
     stops = _given(STOPS, at)
     return stops or _given(RULES, at)
 

@@ -41,6 +41,7 @@ class SettingRow:
     log_squeeze: float  # u, mean over the cups
     warmth: float  # kelvin at gel over kelvin at closing, mean over the cups
     seen_share: float  # of its voids, those above the limit, by the fit over all settings
+    log_median: Estimate  # ln of the median diameter of all its voids, seen or not, over the mixes
     log_ratio: Estimate  # ln of the diameter ratio; NaN where the cups cannot tell it
     boyle_log_ratio: float
     naive_ratio: float  # ratio of the mean diameters seen
@@ -52,6 +53,11 @@ class SettingRow:
     def diameter_ratio(self) -> Estimate:
         """Measured diameter ratio."""
         return _powers(self.log_ratio, 1.0)
+
+    @property
+    def median(self) -> Estimate:
+        """Median diameter of all its voids, in the unit of the cups' diameters."""
+        return _powers(self.log_median, 1.0)
 
     @property
     def volume_ratio(self) -> Estimate:
@@ -124,11 +130,14 @@ def by_setting(fit: Shrinkage) -> tuple[SettingRow, ...]:
     instead = _instead(fit, layout, parameters)
     rows = []
     for i in range(len(trial.settings)):
-        contrast = np.zeros(parameters.size)
-        contrast[i] += 1.0
+        median = np.zeros(parameters.size)
+        median[i] = 1.0
+        contrast = median.copy()
         contrast[trial.reference] -= 1.0
-        log_ratio, basis = _log_ratio(fit, layout, contrast, parameters, (left_out, instead))
-        rows.append(_row(fit, i, log_ratio, basis))
+        median[len(trial.settings) : -1] = 1.0 / fit.grouping.levels
+        log_median, _ = _contrasted(fit, layout, median, parameters, (left_out, instead))
+        log_ratio, basis = _contrasted(fit, layout, contrast, parameters, (left_out, instead))
+        rows.append(_row(fit, i, log_median, (log_ratio, basis)))
     return tuple(rows)
 
 
@@ -154,10 +163,10 @@ def _instead(fit: Shrinkage, layout: Layout, parameters: Floats) -> Replicas:
     return assumed(fit.trial, layout, parameters, fit.grouping.groups, spread=spread, freedom=freedom)
 
 
-def _log_ratio(
+def _contrasted(
     fit: Shrinkage, layout: Layout, contrast: Floats, parameters: Floats, replicas: tuple[Replicas, Replicas]
 ) -> tuple[Estimate, Basis]:
-    """Return ln of one setting's diameter ratio to the reference, and what its interval rests on."""
+    """Return a sum of log-medians, such as ln of a ratio to the reference, and what its interval rests on."""
     left_out, instead = replicas
     basis = fit.grouping.basis
     if not contrast.any():
@@ -179,8 +188,9 @@ def _estimable(layout: Layout, contrast: Floats, selections: NDArray[np.float64]
     return bool(np.all(np.abs(projected - contrast) < _ESTIMABLE))
 
 
-def _row(fit: Shrinkage, index: int, log_ratio: Estimate, basis: Basis) -> SettingRow:
-    """Return the row of one setting."""
+def _row(fit: Shrinkage, index: int, log_median: Estimate, ratio: tuple[Estimate, Basis]) -> SettingRow:
+    """Return the row of one setting; `ratio` is ln of its diameter ratio and what that rests on."""
+    log_ratio, basis = ratio
     trial = fit.trial
     here, first = trial.setting == index, trial.setting == trial.reference
     cups = [trial.cups[i] for i in np.flatnonzero(here)]
@@ -195,6 +205,7 @@ def _row(fit: Shrinkage, index: int, log_ratio: Estimate, basis: Basis) -> Setti
         log_squeeze=squeeze,
         warmth=float(np.exp(np.mean([math.log(cup.warmth) for cup in cups]))),
         seen_share=float(fit.seen[here].mean()),
+        log_median=log_median,
         log_ratio=log_ratio,
         boyle_log_ratio=BOYLE_EXPONENT * (reference - squeeze),
         naive_ratio=naive,

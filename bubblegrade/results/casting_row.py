@@ -109,6 +109,8 @@ def _photograph(casting: Casting) -> Row:
         "mm_per_px_err": casting.scale.mm_per_px_err if casting.scale else None,
         "scale_source": casting.scale.source if casting.scale else "",
         "thickness_mm": casting.thickness_mm,
+        "magnified": casting.magnified.factor,
+        "magnified_err": casting.magnified.err,
         "turned_degrees": casting.turned_degrees,
         "clear_transmittance_share": casting.passes,
         "noise_share": casting.noise,

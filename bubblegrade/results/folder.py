@@ -44,6 +44,7 @@ class ResultFolder:
     replacing: bool = False  # whether an old result stands there until `finish`
     resuming: bool = False  # whether it adds to a result, whose files stay whatever happens
     made: bool = False  # whether there was no folder before
+    record: str = RUN_FILE  # the file that lists the result's files and is put in place last
     _names: list[str] = field(default_factory=list, init=False, repr=False, compare=False)
 
     @property
@@ -52,11 +53,11 @@ class ResultFolder:
         return tuple(self._names)
 
     @classmethod
-    def prepare(cls, path: Path, *, replace: bool, resume: bool = False) -> ResultFolder:
+    def prepare(cls, path: Path, *, replace: bool, resume: bool = False, record: str = RUN_FILE) -> ResultFolder:
         """Return the folder at `path`, made where there is none, after checking that it can be written to.
 
-        A folder without a result is accepted, whatever else it holds; one with a result only with `replace` or
-        `resume`, of which `resume` adds to what is there.
+        A folder without a result of this `record` is accepted, whatever else it holds; one with such a result only
+        with `replace` or `resume`, of which `resume` adds to what is there.
 
         Raises
         ------
@@ -67,11 +68,12 @@ class ResultFolder:
             raise OutputError(f"{path} cannot be both replaced and resumed: give --replace or --resume, not both")
         if os.path.exists(path) and not os.path.isdir(path):
             raise OutputError(f"{path} is a file, and the results need a folder: {_OTHER_FOLDER}")
-        held = next((name for name in RESULT_MARKS if os.path.lexists(path / name)), None)
+        marks = RESULT_MARKS if record == RUN_FILE else (record,)
+        held = next((name for name in marks if os.path.lexists(path / name)), None)
         if held and not (replace or resume):
             raise OutputError(f"{path} holds a result already ({held}): add --replace, or {_OTHER_FOLDER}")
         made = not os.path.lexists(path)
-        folder = cls(path, replacing=bool(held) and replace, resuming=resume, made=made)
+        folder = cls(path, replacing=bool(held) and replace, resuming=resume, made=made, record=record)
         folder._check_writable()
         folder.abandon()
         return folder
@@ -125,7 +127,7 @@ class ResultFolder:
             return
         new = [file.relative_to(waiting).as_posix() for file in sorted(waiting.rglob("*")) if file.is_file()]
         self._remove(self._former_files().difference(new))
-        for name in sorted(new, key=lambda name: (name == RUN_FILE, name)):
+        for name in sorted(new, key=lambda name: (name == self.record, name)):
             place = self._place(name)
             try:
                 place.parent.mkdir(parents=True, exist_ok=True)
@@ -177,9 +179,9 @@ class ResultFolder:
         return inner.is_relative_to(os.path.realpath(self.path))
 
     def _former_files(self) -> frozenset[str]:
-        """Return the names that the old run.json lists; none where it cannot be read."""
+        """Return the names that the old record lists; none where it cannot be read."""
         try:
-            listed = json.loads((self.path / RUN_FILE).read_text("utf-8"))["files"]
+            listed = json.loads((self.path / self.record).read_text("utf-8"))["files"]
         except (OSError, ValueError, LookupError, TypeError, RecursionError):
             return frozenset()
         names = listed if isinstance(listed, list) else []

@@ -40,7 +40,7 @@ def count_over(casting: Casting, extent: Estimate) -> Estimate:
 
 def smallest_mm(casting: Casting) -> float:
     """Return the smallest countable diameter; NaN without a scale."""
-    return casting.sizes_px.smallest * casting.scale.mm_per_px if casting.scale else math.nan
+    return casting.sizes_px.smallest * casting.void_scale.mm_per_px if casting.void_scale else math.nan
 
 
 def not_judged_share(casting: Casting, area_px: float) -> float:

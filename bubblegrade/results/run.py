@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from importlib import resources
 from typing import Any, Final
 
-from bubblegrade.grading.limits import NOTE
-from bubblegrade.grading.sizes import SizeSummary
-from bubblegrade.grading_run import Casting, Request
-from bubblegrade.results.casting_row import LENGTHS, PLAIN_SIZES, casting_row
+from bubblegrade.grading_run import Request
+from bubblegrade.results.entry import Entry
 from bubblegrade.results.folder import RUN_FILE, ResultFolder
-from bubblegrade.results.quantities import (
-    count_over,
-    judged_area_cm2,
-    judged_volume_cm3,
-    not_judged_share,
-    smallest_mm,
-)
 from bubblegrade.results.run_json import to_json
-from bubblegrade.results.tables import csv_text, csv_text_of_columns
-from bubblegrade.results.void_columns import Columns, set_aside_columns, void_columns
+from bubblegrade.results.tables import csv_text
+from bubblegrade.results.void_columns import SET_ASIDE_HAVE, VOIDS_HAVE
 from bubblegrade.settings import Settings
 
 TABLES: Final = ("castings.csv", "voids.csv", "set-aside.csv")
@@ -45,17 +37,17 @@ class Run:
     request: Request
     settings: Settings
     blank_sha256: str | None  # of the photograph of the bare light
-    castings: tuple[Casting, ...]
+    entries: tuple[Entry, ...]
     not_graded: tuple[NotGraded, ...]
     pictures: tuple[str, ...]  # files written beside the tables, below the folder
 
 
 def write_run(folder: ResultFolder, run: Run) -> str:
     """Write the tables and run.json of a run of at least one casting; return run.json's text."""
-    rows = [casting_row(casting) for casting in run.castings]
+    rows = [entry.row for entry in run.entries]
     folder.write_text("castings.csv", csv_text(list(rows[0]), rows))
-    folder.write_text("voids.csv", csv_text_of_columns(void_columns(run.castings)))
-    folder.write_text("set-aside.csv", csv_text_of_columns(set_aside_columns(run.castings)))
+    folder.write_text("voids.csv", csv_text(VOIDS_HAVE, _finds(run.entries, "voids")))
+    folder.write_text("set-aside.csv", csv_text(SET_ASIDE_HAVE, _finds(run.entries, "set_aside")))
     text = to_json(run_record(run))
     folder.write_text(RUN_FILE, text)
     return text
@@ -71,132 +63,24 @@ def run_record(run: Run) -> Part:
     return {
         "format": FORMAT,
         "version": run.version,
-        "request": {**asdict(run.request), "blank_sha256": run.blank_sha256},
-        "settings": {**asdict(run.settings), "grades": dict(run.settings.grades)},
-        "castings": [_casting(casting) for casting in run.castings],
+        **asked_record(run.request, run.settings, blank_sha256=run.blank_sha256),
+        "castings": [entry.record for entry in run.entries],
         "not_graded": [asdict(photo) for photo in run.not_graded],
         "files": sorted([*TABLES, RUN_FILE, *run.pictures]),
     }
 
 
-def _casting(casting: Casting) -> Part:
-    rows, cols = casting.shape_px
+def asked_record(request: Request, settings: Settings, *, blank_sha256: str | None) -> Part:
+    """Return what was asked for, as run.json holds it; the same photograph asked for the same gives the same."""
     return {
-        "photo": casting.photo,
-        "sha256": casting.sha256,
-        "width_px": cols,
-        "height_px": rows,
-        "unfit": casting.unfit,
-        "warnings": casting.warnings,
-        "scale": asdict(casting.scale) if casting.scale else None,
-        "span_px": _line(casting.span_px) if casting.span_px else None,
-        "thickness_mm": casting.thickness_mm,
-        "outline": _line(casting.outline_px),
-        "judged": _judged(casting),
-        "not_judged": [
-            {**asdict(part), "share": not_judged_share(casting, part.area_px)} for part in casting.not_judged
-        ],
-        "turned_degrees": casting.turned_degrees,
-        "clear_transmittance_share": casting.passes,
-        "noise_share": casting.noise,
-        "light": _light(casting),
-        "counts": _counts(casting),
-        "smallest_countable_px": casting.sizes_px.smallest,
-        "smallest_countable_mm": smallest_mm(casting),
-        "sizes_px": _sizes(casting.sizes_px),
-        "sizes_mm": _sizes(casting.sizes_mm) if casting.sizes_mm else None,
-        "size_ratios": {name: getattr(casting.sizes_px, name) for name in PLAIN_SIZES},
-        "histogram": _histogram(casting),
-        "clarity": _clarity(casting),
-        "glass": _glass(casting),
-        "voids": _without_photo(void_columns([casting])),
-        "set_aside": _without_photo(set_aside_columns([casting])),
+        "request": {**asdict(request), "blank_sha256": blank_sha256},
+        "settings": {**asdict(settings), "grades": dict(settings.grades)},
     }
 
 
-def _line(points: Any) -> Part:
-    """Return points (N, 2) as two columns."""
-    return {"x_px": [float(x) for x, _ in points], "y_px": [float(y) for _, y in points]}
-
-
-def _judged(casting: Casting) -> Part:
-    return {
-        "area_px": casting.judged_area_px,
-        "area_cm2": judged_area_cm2(casting),
-        "volume_cm3": judged_volume_cm3(casting),
-        "borders": [_line(border) for border in casting.judged_px],
-    }
-
-
-def _light(casting: Casting) -> Part:
-    light = casting.lighting
-    return {
-        "half_angle_rad": light.theta,
-        "half_angle_err_rad": light.theta_err,
-        "wall_share": light.wall,
-        "blur_px": light.blur_px,
-        "measured_on_count": light.rings,
-    }
-
-
-def _counts(casting: Casting) -> Part:
-    sizes = casting.sizes_px
-    return {
-        "voids": {"value": sizes.count, "low": sizes.count_low, "high": sizes.count_high},
-        "per_cm2": count_over(casting, judged_area_cm2(casting)),
-        "per_cm3": count_over(casting, judged_volume_cm3(casting)),
-        "below_smallest": sizes.below,
-        "hidden_share": casting.hidden_share,
-        "unsure": casting.unsure_count,
-        "set_aside": len(casting.set_aside),
-    }
-
-
-def _sizes(sizes: SizeSummary) -> Part:
-    return {name: getattr(sizes, name) for name in LENGTHS}
-
-
-def _histogram(casting: Casting) -> Part:
-    classes = casting.histogram_px
-    return {
-        "lower_px": classes.lower,
-        "upper_px": classes.upper,
-        "count": classes.count,
-        "count_low": classes.count_low,
-        "count_high": classes.count_high,
-        "number_share": classes.number_share,
-        "volume_share": classes.volume_share,
-    }
-
-
-def _clarity(casting: Casting) -> Part:
-    clarity = casting.clarity
-    return {
-        "score": clarity.score,
-        "low": clarity.low,
-        "high": clarity.high,
-        "word": clarity.word,
-        "settled": clarity.settled,
-        "cover_share": clarity.cover,
-        "cover_share_err": clarity.cover_err,
-        "veil_share": clarity.veil,
-        "veil_share_err": clarity.veil_err,
-    }
-
-
-def _glass(casting: Casting) -> Part | None:
-    glass = casting.glass
-    if glass is None:
-        return None
-    return {
-        "void_area_mm2_per_100cm3": glass.area_mm2_per_100cm3,
-        "counted": glass.counted,
-        "class": glass.number,
-        "or_worse": glass.or_worse,
-        "note": NOTE,
-    }
-
-
-def _without_photo(columns: Columns) -> Part:
-    """Return columns without the photograph's name, which stands above them."""
-    return {name: column for name, column in columns.items() if name != "photo"}
+def _finds(entries: Sequence[Entry], part: str) -> Iterator[Part]:
+    """Return the rows of a table of finds, from all photographs."""
+    for entry in entries:
+        columns = entry.record[part]
+        for cells in zip(*columns.values(), strict=True):
+            yield {"photo": entry.record["photo"], **dict(zip(columns, cells, strict=True))}

@@ -41,18 +41,6 @@ def csv_text(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> st
     return lines.getvalue()
 
 
-def csv_text_of_columns(
-    table: Mapping[str, Sequence[object] | np.ndarray[tuple[int, ...], np.dtype[np.generic]]],
-) -> str:
-    r"""Return columns of one length as CSV, in the order of the mapping; cells as in `csv_text`.
-
-    >>> csv_text_of_columns({"x_px": np.array([1.5]), "judged": np.array([True])})
-    'x_px,judged\n1.5,true\n'
-    """
-    rows = (dict(zip(table, cells, strict=True)) for cells in zip(*table.values(), strict=True))
-    return csv_text(list(table), rows)
-
-
 def cell_text(cell: object) -> str:
     """Return one cell as text; see `csv_text`."""
     if cell is None:

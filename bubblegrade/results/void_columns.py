@@ -32,7 +32,8 @@ def set_aside_columns(castings: Sequence[Casting]) -> Columns:
 
 def _columns(casting: Casting, finds: Voids) -> Columns:
     """Return every column of one casting's `finds`; lengths in mm are NaN without a scale."""
-    mm, mm_err = (casting.scale.mm_per_px, casting.scale.mm_per_px_err) if casting.scale else (np.nan, np.nan)
+    scale = casting.void_scale
+    mm, mm_err = (scale.mm_per_px, scale.mm_per_px_err) if scale else (np.nan, np.nan)
     return {
         "photo": np.full(len(finds), casting.photo),
         "x_px": finds.x_px,

@@ -74,6 +74,16 @@ def printable(text: str) -> str:
     )
 
 
+def marked_name(photo: str) -> str:
+    """Return where a photograph's marked picture goes, below the result folder.
+
+    >>> marked_name("cups/a.jpg")
+    'cups/a-marked.jpg'
+    """
+    place = PurePosixPath(photo)
+    return str(place.with_name(place.stem + MARKED))
+
+
 def _common_folder(named: Sequence[Path]) -> Path:
     """Return the folder that holds all inputs; an input that is a folder holds itself."""
     folders = [os.path.abspath(path if path.is_dir() else path.parent) for path in named]
@@ -125,7 +135,7 @@ def _own_pictures(out: Path) -> frozenset[str]:
 
 def _source(path: Path, top: Path) -> Source:
     below = PurePosixPath(Path(os.path.relpath(os.path.abspath(path), top)).as_posix())
-    return Source(path, printable(str(below)), str(below.with_name(below.stem + MARKED)))
+    return Source(path, printable(str(below)), marked_name(str(below)))
 
 
 def _check_clashes(sources: Iterable[Source]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,8 +12,10 @@ from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.grading_run import Casting, Request, grade
 from bubblegrade.photo.light import Light, grey_light
 from bubblegrade.photo.reading import read_photo
+from bubblegrade.results.entry import Entry, entry_of
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import NotGraded, Run, write_run
+from bubblegrade.runs.earlier import Earlier, reusable
 from bubblegrade.runs.inputs import Source, Sources
 from bubblegrade.settings import Settings
 from bubblegrade.show.marked import marked_jpeg
@@ -43,20 +45,19 @@ class Reports:
 class Outcome:
     """What came of it."""
 
-    castings: tuple[Casting, ...]
-    not_graded: tuple[NotGraded, ...]
-    run_json: str
+    castings: tuple[Casting, ...]  # graded now; what an earlier result held is only in `run`
+    run: Run
 
     @property
     def whole(self) -> bool:
         """Whether everything named was graded."""
-        return not self.not_graded
+        return not self.run.not_graded
 
 
-def grade_all(sources: Sources, task: Task, folder: ResultFolder, reports: Reports) -> Outcome:
-    """Grade the photographs, write marked pictures and tables into `folder`, and return what came of it.
+def grade_all(sources: Sources, task: Task, folder: ResultFolder, reports: Reports) -> tuple[Outcome, str]:
+    """Grade the photographs, write marked pictures and tables into `folder`; return what came of it, and run.json.
 
-    Where nothing could be graded, nothing is written.
+    Where nothing could be graded, nothing is written, and run.json is empty.
 
     Raises
     ------
@@ -65,30 +66,54 @@ def grade_all(sources: Sources, task: Task, folder: ResultFolder, reports: Repor
     OutputError
         The results cannot be written.
     """
+    outcome = grade_each(sources, task, folder, reports)
+    return outcome, write_run(folder, outcome.run) if outcome.castings else ""
+
+
+def grade_each(
+    sources: Sources, task: Task, folder: ResultFolder, reports: Reports, *, earlier: Sequence[Path] = ()
+) -> Outcome:
+    """Grade the photographs and write their marked pictures into `folder`, without any table.
+
+    Those that a result in a folder of `earlier` holds, graded by the same version for the same request with the same
+    settings, are taken from there.
+
+    Raises
+    ------
+    InputError
+        The photograph of the bare light cannot be read.
+    OutputError
+        A picture cannot be written.
+    """
     blank, blank_sha256 = _bare_light(task.blank)
+    asked = (task.version, task.request, task.settings, blank_sha256)
+    known = [found for place in earlier if (found := reusable(place, *asked)) is not None]
     castings: list[Casting] = []
+    entries: list[Entry] = []
     not_graded = list(sources.faults)
     for fault in sources.faults:
         reports.fault(fault.reason)
     for source in sources.photographs:
         try:
-            castings.append(_graded(source, task, blank, folder))
+            entry = _taken_over(source, task, known, folder)
+            if entry is None:
+                castings.append(_graded(source, task, blank, folder))
+                entry = entry_of(castings[-1])
+            entries.append(entry)
         except InputError as error:
             reports.fault(str(error))
             not_graded.append(NotGraded(source.name, str(error)))
         reports.done(source)
-    if not castings:
-        return Outcome((), tuple(not_graded), "")
     run = Run(
         version=task.version,
         request=task.request,
         settings=task.settings,
         blank_sha256=blank_sha256,
-        castings=tuple(castings),
+        entries=tuple(entries),
         not_graded=tuple(not_graded),
         pictures=folder.written,
     )
-    return Outcome(run.castings, run.not_graded, write_run(folder, run))
+    return Outcome(tuple(castings), run)
 
 
 def _bare_light(path: Path | None) -> tuple[Light | None, str | None]:
@@ -97,6 +122,19 @@ def _bare_light(path: Path | None) -> tuple[Light | None, str | None]:
         return None, None
     photo = read_photo(path)
     return grey_light(photo.codes), photo.sha256
+
+
+def _taken_over(source: Source, task: Task, known: Sequence[Earlier], folder: ResultFolder) -> Entry | None:
+    """Return a photograph's part as an earlier result has it, with its marked picture; None where none has."""
+    for earlier in known:
+        found = earlier.find(source.path)
+        if found is None:
+            continue
+        entry, marked = found
+        _check_fit(source, task, entry.record["unfit"])
+        folder.write_bytes(source.marked, marked)
+        return entry.renamed(source.name)
+    return None
 
 
 def _graded(source: Source, task: Task, blank: Light | None, folder: ResultFolder) -> Casting:
@@ -113,7 +151,12 @@ def _graded(source: Source, task: Task, blank: Light | None, folder: ResultFolde
         raise
     except InputError as error:
         raise PhotoError(f"{source.name}: {error}") from error
-    if task.strict and casting.unfit:
-        raise PhotoError(f"{source.name} is unfit and --strict refuses it: {'; '.join(casting.unfit)}")
+    _check_fit(source, task, casting.unfit)
     folder.write_bytes(source.marked, marked_jpeg(photo.codes, casting))
     return casting
+
+
+def _check_fit(source: Source, task: Task, unfit: Sequence[str]) -> None:
+    """Refuse what is not fit to measure, where that was asked for."""
+    if task.strict and unfit:
+        raise PhotoError(f"{source.name} is unfit and --strict refuses it: {'; '.join(unfit)}")

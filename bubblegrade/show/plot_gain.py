@@ -37,9 +37,11 @@ Floats = NDArray[np.floating[Any]]
 FEWEST: Final = 0.05  # voids: below, the upright axis of a count ends
 ROOM: Final = 1.5  # above the largest count, as a ratio
 LIMIT_STYLES: Final = (DASH_DOT, DOTS, DASHES)
+LIMIT_FIRST: Final = "Never above the rated working pressure on the pot's plate."
 LIFT: Final = 1.35  # how far above the band the chosen setting's words stand, as a ratio
 WORDS_PT: Final = 17.0  # from one line of words to the next
 EARLY: Final = 0.35  # of the axes' width: there a limit's words stand at the right of its line
+MOST_WORDS: Final = 4  # settings asked for that have room for words
 TICKS: Final = 8  # most of the numbers along the top
 BAR_SHARE: Final = 0.62  # of a step that its bar takes
 
@@ -85,7 +87,7 @@ def _draw_counts(axes: Axes, gain: Gain) -> None:
         f"target: at most {gain.target:g}", (0.0, gain.target), (6.0, -5.0), ("axes fraction", "data"),
         textcoords="offset points", fontsize=SMALL_PT, va="top", bbox=LABEL,
     )  # fmt: skip
-    axes.set_ylabel("voids, expected and 95 %")
+    axes.set_ylabel("voids, expected and 90 %")
     axes.tick_params(labelbottom=False)
     if math.isfinite(gain.chosen_psig):
         number = float(np.interp(gain.chosen_psig, gain.psig, gain.expected))
@@ -153,8 +155,9 @@ def _name_limits(axes: Axes, gain: Gain) -> None:
 @as_picture
 def left_by_pressure(left: Left) -> Figure:
     """Return what pressure leaves of a void: its diameter, projected area and volume."""
-    step = f"{left.psig[1] - left.psig[0]:g}" if len(left.psig) > 1 else "5"
-    said = f"share of what it was at {left.since}; a mark every {step} psi"
+    steps = np.diff(left.psig)
+    even = len(steps) > 0 and np.allclose(steps, steps[0])
+    said = f"share of what it was at {left.since}" + (f"; a mark every {steps[0]:g} psi" if even else "")
     figure = new_figure(9.0, 6.2, "What pressure leaves of a void", said)
     axes = plain(figure.add_axes((0.09, 0.125, 0.735, 0.69)))
     lines = (
@@ -167,10 +170,14 @@ def left_by_pressure(left: Left) -> Figure:
             left.psig, 100.0 * share, color=colour, linestyle=dashes, linewidth=2.2, marker=mark, markersize=6.5,
             markeredgecolor=GROUND, clip_on=False, zorder=3, gid=words.replace(" ", "-"),
         )  # fmt: skip
-    axes.set_ylim(0.0, 104.0)
+    top = max(104.0, 104.0 * max(float(share.max()) for _, share, *_ in lines))
+    axes.set_ylim(0.0, top)
     axes.set_xlim(float(left.psig[0]), float(left.psig[-1]))
+    _draw_asked(axes, left)
     ends = [100.0 * float(share[-1]) for _, share, *_ in lines]
-    for (words, share, colour, *_), end, height in zip(lines, ends, spread_out(ends, 10.0, 3.0, 101.0), strict=True):
+    for (words, share, colour, *_), end, height in zip(
+        lines, ends, spread_out(ends, 0.096 * top, 0.03 * top, 0.97 * top), strict=True
+    ):
         axes.annotate(
             f"{words}\n{percent(float(share[-1]))} left", (float(left.psig[-1]), end), (1.035, height),
             textcoords=("axes fraction", "data"), va="center", color=colour, fontweight="bold", fontsize=SMALL_PT,
@@ -179,7 +186,25 @@ def left_by_pressure(left: Left) -> Figure:
     axes.set_ylabel("left, %")
     axes.set_xlabel("gauge pressure, psi")
     _add_absolute(axes, left)
+    figure.text(0.98, 0.016, LIMIT_FIRST, fontsize=SMALL_PT, color=FAINT, ha="right")
     return figure
+
+
+def _draw_asked(axes: Axes, left: Left) -> None:
+    """Point out the settings asked for; a few of them with the diameter that each leaves, a line of words each."""
+    few = len(left.asked_psig) <= MOST_WORDS
+    for line, psig in enumerate(reversed(left.asked_psig)):
+        share = float(np.interp(psig, left.psig, left.diameter_share))
+        axes.axvline(psig, color=INK, linewidth=1.2, linestyle=DOTS, clip_on=False, zorder=2, gid=f"asked-{psig:g}")
+        if not few:
+            continue
+        late = psig > float(left.psig[0] + left.psig[-1]) / 2.0
+        axes.annotate(
+            f"{psig:.4g} psi: {100.0 * share:.1f} % of the diameter", (psig, 0.0),
+            (-5.0 if late else 5.0, 6.0 + WORDS_PT * line),
+            axes.get_xaxis_transform(), textcoords="offset points", ha="right" if late else "left",
+            fontsize=SMALL_PT, bbox=LABEL, zorder=5,
+        )  # fmt: skip
 
 
 def _add_absolute(axes: Axes, left: Left) -> None:

@@ -74,7 +74,7 @@ class Gain:
 
     psig: Floats  # rising, in steps of 5 psi
     expected: Floats  # voids
-    low: Floats  # limits of 95 %
+    low: Floats  # limits of 90 %
     high: Floats
     target: float  # voids that are acceptable
     visible_mm: float  # a void of this diameter can be seen
@@ -86,9 +86,10 @@ class Gain:
 class Left:
     """What is left of a void, by pressure: shares of what it was."""
 
-    psig: Floats  # rising, in steps of 5 psi
+    psig: Floats  # rising, in steps of 5 psi, with the settings asked for between them
     absolute_kpa: Floats
     diameter_share: Floats
     area_share: Floats
     volume_share: Floats
     since: str = "open air"  # what the shares are of: "open air", "20 psi"
+    asked_psig: tuple[float, ...] = ()  # settings to point out

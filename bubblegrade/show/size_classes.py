@@ -49,7 +49,8 @@ class SizeClass:
 
 def size_classes(casting: Casting) -> tuple[SizeClass, ...]:
     """Return the classes of a casting's voids, smallest first; in px where there is no scale."""
-    unit, limits, factor = ("mm", LIMITS_MM, casting.scale.mm_per_px) if casting.scale else ("px", LIMITS_PX, 1.0)
+    scale = casting.void_scale
+    unit, limits, factor = ("mm", LIMITS_MM, scale.mm_per_px) if scale else ("px", LIMITS_PX, 1.0)
     number = np.searchsorted(np.array(limits), casting.voids.diameter_px * factor, side="right")
     return tuple(
         SizeClass(style, label, np.asarray(number == i))

@@ -51,7 +51,7 @@ def show_castings(castings: Sequence[Casting], console: Console) -> None:
     for casting in castings:
         cells = [casting.photo, *(COLUMNS[name](casting) for name in names)]
         table.add_row(*(Text(cell) for cell in (*cells, notes(casting))[: len(table.columns)]))
-    _print(table, console)
+    print_table(table, console)
     if not notes_inside:
         _show_notes(castings, console)
 
@@ -67,7 +67,7 @@ def notes(casting: Casting) -> str:
     return ", ".join([*unfit, *unsure, *small, *hidden])
 
 
-def _print(table: Table, console: Console) -> None:
+def print_table(table: Table, console: Console) -> None:
     """Print a table, for what is no terminal without blanks at the ends of lines."""
     if console.is_terminal:
         console.print(table)

@@ -26,18 +26,22 @@ def rounded(value: float, digits: int = DIGITS) -> str:
     return f"{value:.{decimals}f}"
 
 
-def percent(share: float) -> str:
+def percent(share: float, *, decimals: int = 0) -> str:
     """Return a share in percent; one that is not quite 0 or 1 is never shown as such.
 
     >>> percent(0.31), percent(0.999), percent(0.001), percent(1.0)
     ('31 %', 'over 99 %', 'under 1 %', '100 %')
+    >>> percent(0.5816, decimals=1), percent(0.9999, decimals=1), percent(1.0, decimals=1)
+    ('58.2 %', 'over 99.9 %', '100 %')
     """
     if not math.isfinite(share):
         return "-"
-    text = f"{100.0 * share:.0f} %"
-    if text == "0 %" and share > 0.0:
-        return "under 1 %"
-    return "over 99 %" if text == "100 %" and share < 1.0 else text
+    if share in (0.0, 1.0):
+        return f"{100.0 * share:.0f} %"
+    text, step = f"{100.0 * share:.{decimals}f} %", 10.0**-decimals
+    if text == f"{0.0:.{decimals}f} %" and share > 0.0:
+        return f"under {step:g} %"
+    return f"over {100.0 - step:g} %" if text == f"{100.0:.{decimals}f} %" and share < 1.0 else text
 
 
 def count_of(number: int, noun: str) -> str:
@@ -50,10 +54,10 @@ def count_of(number: int, noun: str) -> str:
 
 
 def length(value_px: float, casting: Casting) -> str:
-    """Return a length in mm, or in px where the casting has no scale; a dash where there is none."""
+    """Return a void's length in mm, or in px where the casting has no scale; a dash where there is none."""
     if not math.isfinite(value_px):
         return "-"
-    return f"{rounded(value_px * casting.scale.mm_per_px)} mm" if casting.scale else f"{rounded(value_px)} px"
+    return f"{rounded(value_px * casting.void_scale.mm_per_px)} mm" if casting.void_scale else f"{rounded(value_px)} px"
 
 
 def area(area_px: float, casting: Casting) -> str:

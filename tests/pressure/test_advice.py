@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bubblegrade.grading.estimate import Estimate
-from bubblegrade.pressure.advice import CAUTIONS, RULES, advise
+from bubblegrade.pressure.advice import RULES, advise
+from bubblegrade.pressure.cautions import PRESSURE, RESIN
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup
 from bubblegrade.pressure.enough import Decision
@@ -115,6 +116,12 @@ def test_without_a_rating_advice_depends_on_the_plate() -> None:
     assert found["no rating given"].level is Level.CAUTION
 
 
+def test_without_a_rating_what_hardly_a_plate_bears_is_said() -> None:
+    assert "80 psi at most" in said(Limits(), 90.0)["above usual plates"].text
+    assert "above usual plates" not in said(Limits(), 80.0)
+    assert "above usual plates" not in said(Limits(rated=psi(150.0)), 90.0)
+
+
 def test_without_a_rating_nothing_above_80_psi_is_advised() -> None:
     found = said(Limits(), 40.0, decided=decision(90.0, 120.0))
     assert "enough" not in found
@@ -208,9 +215,9 @@ def test_no_advice_ever_goes_past_a_limit(
 
 def test_nothing_calls_a_pot_safe() -> None:
     at = Situation(Limits(), (psi(60.0),), 101.325, decision(40.0, 45.0))
-    texts = [*CAUTIONS, *(each.text + each.ground for each in advise(at))]
+    texts = [each.text + each.ground for each in (*PRESSURE, *RESIN, *advise(at))]
     assert not any("safe" in text.lower() for text in texts)
-    assert any("Never open" in text for text in CAUTIONS)
+    assert any("Never open" in each.text for each in PRESSURE)
 
 
 def test_every_rule_is_listed_once_and_has_ground_and_source(even_cups: Cups) -> None:

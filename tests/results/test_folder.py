@@ -267,3 +267,14 @@ def test_an_old_file_that_cannot_be_removed_is_one_line(tmp_path: Path, monkeypa
     monkeypatch.setattr(Path, "unlink", refuse)
     with pytest.raises(OutputError, match=r"a-marked\.jpg cannot be written \(Permission denied\): name a folder that"):
         out.finish()
+
+
+def test_a_result_of_another_kind_stands_beside_and_is_replaced_for_itself(tmp_path: Path) -> None:
+    old_result(tmp_path, files=["voids.csv"])
+    for text in ("first", "second"):
+        with ResultFolder.prepare(tmp_path, replace=text == "second", record="expect.json") as out:
+            out.write_text(f"{text}.svg", text)
+            out.write_text("expect.json", json.dumps({"files": [f"{text}.svg", "expect.json"]}))
+    assert sorted(contents(tmp_path)) == ["expect.json", "run.json", "second.svg", "voids.csv"]
+    with pytest.raises(OutputError, match=r"holds a result already \(expect\.json\)"):
+        ResultFolder.prepare(tmp_path, replace=False, record="expect.json")

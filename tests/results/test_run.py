@@ -12,6 +12,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from bubblegrade.grading_run import Casting, Request
+from bubblegrade.results.entry import entry_of
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import NotGraded, Run, schema_text, write_run
 from bubblegrade.settings import Settings
@@ -26,7 +27,7 @@ def run_of(*castings: Casting, **changes: Any) -> Run:
         "request": Request(mm_per_px=0.05, thickness_mm=10.0),
         "settings": Settings(),
         "blank_sha256": None,
-        "castings": castings,
+        "entries": tuple(entry_of(casting) for casting in castings),
         "not_graded": (NotGraded("b.jpg", "b.jpg is empty (0 bytes): copy the photograph again"),),
         "pictures": ("cup-marked.jpg",),
     }

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bubblegrade.results.tables import cell_text, csv_text, csv_text_of_columns
+from bubblegrade.results.tables import cell_text, csv_text
 
 
 @pytest.mark.parametrize(
@@ -62,12 +62,6 @@ def test_columns_keep_their_order_and_lines_end_in_one_way() -> None:
 
 def test_a_table_of_nothing_is_its_heading() -> None:
     assert csv_text(["a", "b"], []) == "a,b\n"
-    assert csv_text_of_columns({"a": [], "b": np.empty(0)}) == "a,b\n"
-
-
-def test_columns_of_arrays_become_rows() -> None:
-    table = {"x_px": np.array([1.5, np.nan]), "judged": np.array([True, False]), "kind": np.array(["void", "=flake"])}
-    assert csv_text_of_columns(table) == "x_px,judged,kind\n1.5,true,void\n,false,'=flake\n"
 
 
 def test_a_column_without_a_place_and_a_cell_of_another_kind_are_broken_promises() -> None:

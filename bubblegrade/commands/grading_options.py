@@ -1,0 +1,156 @@
+"""What every command that grades shares: its options, what they ask for, and the bar while it goes on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, TypeVar
+
+import click
+
+from bubblegrade.errors import InputError, SettingsError, UnitError
+from bubblegrade.units import length_mm
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from bubblegrade.grading_run import Request
+    from bubblegrade.runs.inputs import Source
+    from bubblegrade.runs.one_by_one import Reports, Task
+    from bubblegrade.settings import Settings
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+THICKEST_MM: Final = 500.0  # of a casting that light from behind gets through
+WIDEST_MM: Final = 5000.0  # of a casting that a camera takes in
+
+
+def grading_options(command: Command) -> Command:
+    """Add the options that say how to grade, which `grading_task` reads."""
+    path = click.Path(path_type=Path)
+    for option in (
+        click.option("--strict", is_flag=True, help="Refuse photographs that are not fit to measure."),
+        click.option("--replace", is_flag=True, help="Replace an earlier result in DIR."),
+        click.option("--settings", metavar="FILE.toml", type=path, help="Settings to grade with."),
+        click.option("--plant", is_flag=True, help="Measure the smallest countable size by planting voids; slower."),
+        click.option("--blank", metavar="PHOTO", type=path, help="Photograph of the bare backlight."),
+        click.option("--whole", is_flag=True, help="Judge the lit part of the frame, without looking for an outline."),
+        click.option(
+            "--thickness", metavar="LENGTH", help="The casting's thickness, such as 14mm; gives counts per cm3."
+        ),
+        click.option(
+            "--width", metavar="LENGTH", help="The casting's widest span, such as 44mm or 1.75in; gives the scale."
+        ),
+        click.option("--mm-per-px", metavar="X", help="Millimetres per pixel, such as 0.0375."),
+    ):
+        command = option(command)
+    return command
+
+
+def grading_task(options: dict[str, Any], *, again: Path | None = None) -> Task:
+    """Return what the options ask for."""
+    from bubblegrade.runs.one_by_one import Task  # noqa: PLC0415
+
+    return Task(
+        version=version("bubblegrade"),
+        request=_request(options),
+        settings=_settings(options["settings"]),
+        blank=options["blank"],
+        again=again,
+        strict=options["strict"],
+    )
+
+
+def _request(options: dict[str, Any]) -> Request:
+    """Return what is said about the photographs, checked."""
+    from bubblegrade.grading_run import Request  # noqa: PLC0415
+
+    mm_per_px = _scale(options["mm_per_px"])
+    width_mm = stated_length(options["width"], "--width", most_mm=WIDEST_MM)
+    thickness_mm = stated_length(options["thickness"], "--thickness", most_mm=THICKEST_MM)
+    if mm_per_px is not None and width_mm is not None:
+        raise InputError("--mm-per-px and --width both give the scale: leave one of them out")
+    if width_mm is not None and options["whole"]:
+        raise InputError("--width needs the outline that --whole does not look for: give --mm-per-px instead")
+    if thickness_mm is not None and mm_per_px is None and width_mm is None:
+        raise InputError("--thickness says nothing without a scale: add --mm-per-px or --width")
+    return Request(
+        mm_per_px=mm_per_px,
+        width_mm=width_mm,
+        thickness_mm=thickness_mm,
+        whole=options["whole"],
+        planted=options["plant"],
+    )
+
+
+def _scale(text: str | None) -> float | None:
+    """Return millimetres per pixel as a number in its range."""
+    from bubblegrade.photo.scale import stated_scale  # noqa: PLC0415
+
+    if text is None:
+        return None
+    try:
+        number = float(text)
+    except ValueError:
+        raise UnitError(f"--mm-per-px {text} is not a number: give millimetres per pixel, such as 0.0375") from None
+    return stated_scale(number).mm_per_px
+
+
+def stated_length(text: str | None, what: str, *, most_mm: float) -> float | None:
+    """Return a length in mm, refused where it is absurd.
+
+    >>> stated_length("2in", "--width", most_mm=5000.0)
+    50.8
+    """
+    if text is None:
+        return None
+    length = length_mm(text, what=what)
+    if length > most_mm:
+        raise UnitError(f"{what} {text} is more than {most_mm:g}mm: check its unit")
+    return length
+
+
+def _settings(path: Path | None) -> Settings:
+    """Return the settings of a file, or the usual ones."""
+    from bubblegrade.settings import Settings, read_settings  # noqa: PLC0415
+
+    if path is None:
+        return Settings()
+    try:
+        return read_settings(path.read_text("utf-8"), name=str(path))
+    except OSError as error:
+        raise SettingsError(f"{path} cannot be opened ({error.strerror}): check its name") from error
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"{path} is not text in UTF-8: write lines such as index = 1.55") from error
+
+
+@contextmanager
+def reports_on(photographs: int) -> Iterator[Reports]:
+    """Give whom to tell while it goes on: faults on stderr, and a bar on a terminal for more than one photograph."""
+    from rich.console import Console  # noqa: PLC0415
+
+    from bubblegrade.runs.one_by_one import Reports  # noqa: PLC0415
+
+    console = Console(stderr=True)
+    bar = _bar(console) if photographs > 1 and console.is_terminal else None
+    step = bar.add_task("", total=photographs) if bar else None
+
+    def fault(line: str) -> None:
+        console.print(f"bubblegrade: {line}", markup=False, highlight=False, soft_wrap=True)
+
+    def done(_: Source) -> None:
+        if bar and step is not None:
+            bar.advance(step)
+
+    with bar or nullcontext():
+        yield Reports(fault=fault, done=done)
+
+
+def _bar(console: Console) -> Any:
+    """Return a bar of photographs done, gone when it is full."""
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn  # noqa: PLC0415
+
+    columns = (TextColumn("grading"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    return Progress(*columns, console=console, transient=True)

@@ -1,0 +1,244 @@
+"""A whole trial: what the user says of each cup and what its photograph shows become comparison, decision and advice.
+
+stated and measured cups ──> Comparison ──> Decision ──> advice
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from bubblegrade.grading.estimate import UNKNOWN, Estimate
+from bubblegrade.grading.pattern import Pattern
+from bubblegrade.grading.pattern_casting import clustered
+from bubblegrade.pressure.advice import advise
+from bubblegrade.pressure.atmosphere import Atmosphere
+from bubblegrade.pressure.by_setting import SettingRow
+from bubblegrade.pressure.comparison import Comparison, compare
+from bubblegrade.pressure.cups import Cup, Floats
+from bubblegrade.pressure.enough import Decision, decide, resolved_mm
+from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
+from bubblegrade.pressure.situation import Advice, Level, Limits, Situation
+from bubblegrade.pressure.suspects import Circumstances
+from bubblegrade.pressure.verdict import Flag, Verdict
+from bubblegrade.units import PSI_KPA, GaugePressure
+
+TOLERATED: Final = 5.0  # visible voids in a casting: few enough to count at a glance (our own choice)
+
+NO_SCALE: Final = (
+    "Sizes are in px, so that no size can be called visible: no pressure is advised. Give a scale to get one."
+)
+NO_POPULATION: Final = (
+    "The voids thin out so slowly above the limit that their number below it cannot be told: no pressure is advised. "
+    "Photograph the cups from closer."
+)
+SAME_SETUP: Final = "Sizes are in px: the ratios hold because camera, distance and zoom are said to be the same."
+
+
+@dataclass(frozen=True)
+class Stated:
+    """What the user says of one cup; None and empty text where nothing was said."""
+
+    setting: str  # the pressure in the user's words; cups of one name are one setting
+    gauge: GaugePressure
+    air: Atmosphere
+    closed_k: float | None = None  # temperature when the pot was closed
+    gelled_k: float | None = None
+    gel_s: float | None = None  # times count from the end of mixing
+    full_pressure_s: float | None = None
+    let_off_s: float | None = None
+    mix: str = ""
+    recipe: str = ""
+    resin: str = ""
+    cup: str = ""
+
+    @property
+    def gauge_ratio(self) -> float:
+        """Gauge pressure over the local atmosphere; 0 for an open cup."""
+        return self.gauge.kpa_gauge / self.air.kpa
+
+    @property
+    def absolute_kpa(self) -> float:
+        """The pressure from vacuum on."""
+        return self.air.kpa + self.gauge.kpa_gauge
+
+    @property
+    def warmth(self) -> float:
+        """Kelvin at gel over kelvin at closing; 1 where temperatures are not known."""
+        return self.gelled_k / self.closed_k if self.gelled_k and self.closed_k else 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Poured:
+    """One cup: what was said of it, and what its photograph shows; lengths in the trial's unit."""
+
+    photo: str
+    sha256: str
+    stated: Stated
+    diameters: Floats  # (n,) of its whole voids
+    smallest: float  # smallest countable diameter
+    mm_per_px: float  # NaN: lengths are in px
+    volume_cm3: float  # judged; NaN where not known
+    unfit: tuple[str, ...]
+    pattern: Pattern | None  # where its voids lie; None where that cannot be told
+
+    @property
+    def countable(self) -> Floats:
+        """Diameters that count."""
+        return self.diameters[self.diameters >= self.smallest]
+
+    @property
+    def cup(self) -> Cup:
+        """The cup as it is compared."""
+        return Cup(
+            setting=self.stated.setting,
+            gauge_ratio=self.stated.gauge_ratio,
+            diameters=self.diameters,
+            smallest=self.smallest,
+            mix=self.stated.mix,
+            warmth=self.stated.warmth,
+            volume_cm3=self.volume_cm3,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Told:
+    """What a trial says of one setting."""
+
+    name: str
+    cups: tuple[Poured, ...]
+    row: SettingRow | None  # None where no cup holds a countable void
+    verdict: Verdict
+
+    @property
+    def voids(self) -> int:
+        """Countable voids."""
+        return sum(cup.countable.size for cup in self.cups)
+
+    @property
+    def absolute_kpa(self) -> float:
+        """The pressure from vacuum on, mean over the cups."""
+        return float(np.mean([cup.stated.absolute_kpa for cup in self.cups]))
+
+    @property
+    def effective_psig(self) -> Estimate:
+        """The gauge pressure in psi that the voids report; unknown of the reference and without voids."""
+        if self.row is None or self.row.is_reference:
+            return UNKNOWN
+        air_psi = float(np.mean([cup.stated.air.kpa for cup in self.cups])) / PSI_KPA
+        each = self.row.effective_gauge_ratio
+        return Estimate(each.value * air_psi, each.low * air_psi, each.high * air_psi)
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked of a trial."""
+
+    air: Atmosphere  # where castings are to be made
+    limits: Limits
+    unit: str = "mm"  # of all lengths: mm or px
+    visible_mm: float = resolved_mm()
+    tolerated: float = TOLERATED
+    casting_cm3: float | None = None  # None: a casting like the cups
+    cup_spread: float = ASSUMED_CUP_SPREAD
+
+
+@dataclass(frozen=True, eq=False)
+class Trial:
+    """A trial answered."""
+
+    question: Question
+    cups: tuple[Poured, ...]
+    comparison: Comparison
+    decision: Decision | None  # None where no size can be called visible, or no population can be told
+    advice: tuple[Advice, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def settings(self) -> tuple[Told, ...]:
+        """Every setting that was asked for, from the lowest pressure on."""
+        said = self.comparison
+        ordered = sorted(self.cups, key=lambda cup: cup.stated.gauge_ratio)
+        return tuple(
+            _told(name, [cup for cup in self.cups if cup.stated.setting == name], said)
+            for name in dict.fromkeys(cup.stated.setting for cup in ordered)
+        )
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a limit stands against any advice."""
+        return any(each.level is Level.STOP for each in self.advice)
+
+
+def hold_trial(cups: Sequence[Poured], question: Question, *, warnings: Sequence[str] = ()) -> Trial:
+    """Return the trial of `cups`; `warnings` come before those that arise here.
+
+    Raises
+    ------
+    InputError
+        The cups cannot be compared, or a target makes no sense.
+    """
+    comparison = compare(
+        [poured.cup for poured in cups],
+        assumed_spread=question.cup_spread,
+        circumstances=circumstances(cups),
+    )
+    decision, more = _decision(comparison, question)
+    asked = tuple(dict.fromkeys(poured.stated.gauge for poured in cups))
+    situation = Situation(question.limits, asked, question.air.kpa, decision, comparison)
+    said = (*warnings, *_remarks(cups, question), *more)
+    return Trial(question, tuple(cups), comparison, decision, advise(situation), said)
+
+
+def _told(name: str, cups: Sequence[Poured], said: Comparison) -> Told:
+    """Return what was found at a setting; without voids nothing can be told."""
+    for row, verdict in zip(said.rows, said.setting_verdicts, strict=True):
+        if row.name == name:
+            return Told(name, tuple(cups), row, verdict)
+    return Told(name, tuple(cups), None, Verdict.CANNOT_TELL)
+
+
+def circumstances(cups: Sequence[Poured]) -> Circumstances:
+    """Return what the log and the places of the voids say: of the cups under pressure, the worst time over gel counts.
+
+    The time to gel is the median; letting off and filling keep their own cup's share of the time to gel.
+    """
+    timed = [each.stated for each in cups if each.stated.gauge_ratio > 0.0 and each.stated.gel_s]
+    gel_s = float(np.median([each.gel_s for each in timed if each.gel_s])) if timed else math.nan
+    let_off = [each.let_off_s / each.gel_s for each in timed if each.let_off_s is not None and each.gel_s]
+    filled = [each.full_pressure_s / each.gel_s for each in timed if each.full_pressure_s is not None and each.gel_s]
+    return Circumstances(
+        gel_s=gel_s if timed else None,
+        full_pressure_s=gel_s * max(filled) if filled else None,
+        let_off_s=gel_s * min(let_off) if let_off else None,
+        clustered=clustered([each.pattern for each in cups if each.pattern is not None]),
+    )
+
+
+def _decision(comparison: Comparison, question: Question) -> tuple[Decision | None, tuple[str, ...]]:
+    """Return the decision, or why there is none."""
+    if question.unit != "mm":
+        return None, (NO_SCALE,)
+    if Flag.SPREAD_AT_BOUND in comparison.flags:
+        return None, (NO_POPULATION,)
+    decided = decide(
+        comparison.fit,
+        visible_mm=question.visible_mm,
+        tolerated=question.tolerated,
+        atmosphere_kpa=question.air.kpa,
+        casting_cm3=question.casting_cm3,
+    )
+    return decided, ()
+
+
+def _remarks(cups: Sequence[Poured], question: Question) -> tuple[str, ...]:
+    """Return what the reader should know about the cups."""
+    said = [] if question.unit == "mm" else [SAME_SETUP]
+    said += [f"{each.photo} is UNFIT: {'; '.join(each.unfit)}." for each in cups if each.unfit]
+    empty = [each.photo for each in cups if not each.countable.size]
+    said += [f"{', '.join(empty)}: no void above the smallest countable size."] if empty else []
+    return tuple(said)

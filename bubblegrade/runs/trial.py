@@ -1,0 +1,175 @@
+"""A trial from photographs to files: cups graded or taken over, compared, and everything written into one folder."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.errors import InputError
+from bubblegrade.grading.pattern import Pattern
+from bubblegrade.grading.pattern_casting import MOST_HIDDEN_SHARE, casting_pattern
+from bubblegrade.grading.record import BEHIND_BODIES
+from bubblegrade.pressure.trial import Poured, Question, Stated, Trial, hold_trial
+from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.run import NotGraded, write_run
+from bubblegrade.results.trial import write_trial
+from bubblegrade.runs.inputs import Sources, find_sources
+from bubblegrade.runs.one_by_one import Reports, Task, grade_each
+from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
+from bubblegrade.show.trial_pictures import trial_pictures
+
+SETUP_CURE: Final = (
+    "give a scale with --width or --mm-per-px, or say --same-setup if camera, distance and zoom were the same"
+)
+
+
+@dataclass(frozen=True)
+class TrialTask:
+    """What to do with a trial's cups."""
+
+    grading: Task
+    question: Question
+    same_setup: bool = False  # sizes in px may be compared
+    across_recipes: bool = False  # cups of several recipes may be compared
+    earlier: tuple[Path, ...] = ()  # folders with results to take over from
+
+
+@dataclass(frozen=True)
+class Answered:
+    """What came of a trial."""
+
+    trial: Trial
+    not_graded: tuple[NotGraded, ...]
+    taken_over: int  # photographs that were not graded again
+    trial_json: str
+
+
+def run_trial(
+    cups: Sequence[Named],
+    faults: Sequence[NotGraded],
+    task: TrialTask,
+    place: Path,
+    *,
+    replace_old: bool,
+    reports: Reports,
+) -> Answered:
+    """Grade the cups that need it, compare them and write everything below `place`.
+
+    Raises
+    ------
+    InputError
+        The cups cannot be compared.
+    OutputError
+        The results cannot be written.
+    """
+    said = _checked(cups, task)
+    sources = find_sources([cup.path for cup in cups], out=place)
+    with ResultFolder.prepare(place, replace=replace_old) as folder:
+        outcome = grade_each(
+            Sources(sources.photographs, (*faults, *sources.faults)),
+            task.grading,
+            folder,
+            reports,
+            earlier=(place, *task.earlier),
+        )
+        stated = {source.name: _stated_of(source.path, cups) for source in sources.photographs}
+        poured = [poured_cup(entry.record, stated[entry.record["photo"]]) for entry in outcome.run.entries]
+        check_left(poured, outcome.run.not_graded)
+        unit = unit_of(poured, same_setup=task.same_setup)
+        trial = hold_trial(poured, replace(task.question, unit=unit), warnings=said)
+        text = write_trial(folder, trial, version=task.grading.version)
+        for name, picture in trial_pictures(trial).items():
+            folder.write_text(f"{name}.svg", picture.svg)
+            folder.write_bytes(f"{name}.png", picture.png)
+        write_run(folder, replace(outcome.run, pictures=folder.written))
+    taken_over = len(outcome.run.entries) - len(outcome.castings)
+    return Answered(trial, outcome.run.not_graded, taken_over, text)
+
+
+def _checked(cups: Sequence[Named], task: TrialTask) -> tuple[str, ...]:
+    """Return warnings, after refusing what no grading would mend."""
+    check_once(cups)
+    check_pressures(cups)
+    request = task.grading.request
+    if request.mm_per_px is None and request.width_mm is None and not task.same_setup:
+        raise InputError(f"sizes would be in px, which compare only within one set-up: {SETUP_CURE}")
+    if task.question.casting_cm3 is not None and request.thickness_mm is None:
+        raise InputError("--casting-volume needs the cups' own volume: add --thickness, such as 14mm")
+    return check_populations(cups, across=task.across_recipes)
+
+
+def _stated_of(path: Path, cups: Iterable[Named]) -> Stated:
+    return next(cup.stated for cup in cups if cup.path == path)
+
+
+def check_left(cups: Sequence[Poured], not_graded: Sequence[NotGraded]) -> None:
+    """Refuse a trial of which too little could be graded.
+
+    Raises
+    ------
+    InputError
+        Cups at two pressures are not left.
+    """
+    settings = list(dict.fromkeys(cup.stated.setting for cup in cups))
+    if len(settings) > 1:
+        return
+    left = f"only cups at {settings[0]} are" if settings else "no cup is"
+    faults = f"{len(not_graded)} photograph{'' if len(not_graded) == 1 else 's'}"
+    raise InputError(f"{left} left, {faults} could not be graded: mend what is said above, two pressures are needed")
+
+
+def unit_of(cups: Sequence[Poured], *, same_setup: bool) -> str:
+    """Return the unit of the cups' lengths: mm, or px where that may be.
+
+    Raises
+    ------
+    InputError
+        Some have a scale and some have none, or none has and the set-up is not said to be the same.
+    """
+    without = [cup.photo for cup in cups if math.isnan(cup.mm_per_px)]
+    if not without:
+        return "mm"
+    if len(without) < len(cups):
+        raise InputError(f"{', '.join(without)} without a scale cannot be compared with the others: give all a scale")
+    if not same_setup:
+        raise InputError(f"sizes are in px, which compare only within one set-up: {SETUP_CURE}")
+    return "px"
+
+
+def poured_cup(record: dict[str, Any], stated: Stated) -> Poured:
+    """Return the cup that run.json's `record` of a casting shows; lengths in mm where it has a scale, else in px."""
+    unit = "mm" if record["scale"] else "px"
+    names = ("x_px", "y_px", "diameter_px", "cut", f"diameter_{unit}")
+    voids = {name: np.array(record["voids"][name], np.float64) for name in names}
+    sizes = voids[f"diameter_{unit}"]
+    volume = record["judged"]["volume_cm3"]["value"]
+    return Poured(
+        photo=record["photo"],
+        sha256=record["sha256"],
+        stated=stated,
+        diameters=sizes[np.isfinite(sizes) & (voids["cut"] == 0.0)],
+        smallest=record[f"smallest_countable_{unit}"],
+        mm_per_px=record["scale"]["mm_per_px"] if record["scale"] else math.nan,
+        volume_cm3=math.nan if volume is None else volume,
+        unfit=tuple(record["unfit"]),
+        pattern=_pattern(record, np.column_stack([voids["x_px"], voids["y_px"]]), voids["diameter_px"]),
+    )
+
+
+def _pattern(
+    record: dict[str, Any], centres_px: NDArray[np.float64], diameter_px: NDArray[np.float64]
+) -> Pattern | None:
+    """Return where a casting's voids lie; None where too much of it is hidden by bodies of unknown outline."""
+    hidden = sum(part["share"] for part in record["not_judged"] if part["reason"] == BEHIND_BODIES)
+    if hidden > MOST_HIDDEN_SHARE:
+        return None
+    known = np.isfinite(diameter_px) & (diameter_px > 0.0)
+    borders = [np.column_stack([line["x_px"], line["y_px"]]) for line in record["judged"]["borders"]]
+    shape = (record["height_px"], record["width_px"])
+    return casting_pattern(borders, shape, centres_px[known], diameter_px[known], seed=int(record["sha256"][:8], 16))

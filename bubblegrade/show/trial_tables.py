@@ -1,0 +1,161 @@
+"""A trial on the terminal: the verdict in plain words, a row a setting, what stands beside it, and what to do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from typing import Final
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from bubblegrade.grading.estimate import Estimate
+from bubblegrade.grading.pattern_casting import speaks_for
+from bubblegrade.grading.pattern_causes import SENTENCES
+from bubblegrade.pressure.by_setting import SettingRow
+from bubblegrade.pressure.situation import Advice, Level
+from bubblegrade.pressure.suspects import SUSPECT_WORDS, Ranked
+from bubblegrade.pressure.trial import Told, Trial
+from bubblegrade.pressure.verdict import FLAG_WORDS
+from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
+from bubblegrade.show.cautions import WIDEST, show_cautions
+from bubblegrade.show.tables import print_table
+from bubblegrade.show.words import count_of, percent, rounded
+
+NARROW: Final = 118  # columns of a terminal; in fewer the verdicts stand in a table of their own
+LEVEL_WORDS: Final[Mapping[Level, str]] = {Level.STOP: "STOP", Level.ADVICE: "Advice", Level.CAUTION: "Caution"}
+NOTHING: Final = "-"
+
+Cell = Callable[[Told], str]
+
+SIZES: Final[dict[str, Cell]] = {
+    "pressure": lambda told: told.name,
+    "cups": lambda told: str(len(told.cups)),
+    "voids": lambda told: str(told.voids),
+    "diameter left": lambda told: _ratio(told, lambda row: interval(row.diameter_ratio)),
+    "Boyle": lambda told: _ratio(told, lambda row: rounded(row.boyle_diameter_ratio)),
+    "naive": lambda told: _ratio(told, lambda row: rounded(row.naive_ratio)),
+    "seen": lambda told: percent(told.row.seen_share) if told.row else NOTHING,
+}
+VERDICTS: Final[dict[str, Cell]] = {
+    "effective psi": lambda told: interval(told.effective_psig, lambda end: f"{end:.0f}"),
+    "verdict": lambda told: told.verdict.value if told.row else "no void to tell by",
+}
+TO_THE_LEFT: Final = ("pressure", "verdict")
+
+
+def show_trial(trial: Trial, console: Console) -> None:
+    """Print a trial; everything reads without colour."""
+    console.print(Text(verdict_sentence(trial.comparison), style="bold"), soft_wrap=not console.is_terminal)
+    console.print()
+    for table in _tables(trial, console):
+        print_table(table, console)
+        console.print()
+    for paragraph in _paragraphs(trial):
+        for line in paragraph:
+            _say(line, console)
+        console.print()
+    show_cautions(console)
+
+
+def interval(estimate: Estimate, shown: Callable[[float], str] = rounded) -> str:
+    """Return an estimate with its limits; an open end is said.
+
+    >>> interval(Estimate(0.58, 0.54, math.inf))
+    '0.580 (0.540 to no limit)'
+    """
+    if not math.isfinite(estimate.value):
+        return NOTHING
+    if math.isnan(estimate.low) or math.isnan(estimate.high):
+        return shown(estimate.value)
+    low, high = (shown(end) if math.isfinite(end) else "no limit" for end in (estimate.low, estimate.high))
+    return f"{shown(estimate.value)} ({low} to {high})"
+
+
+def _ratio(told: Told, shown: Callable[[SettingRow], str]) -> str:
+    """Return a ratio to the reference, which is 1 to itself."""
+    if told.row is None:
+        return NOTHING
+    return "1" if told.row.is_reference else shown(told.row)
+
+
+def _tables(trial: Trial, console: Console) -> Iterator[Table]:
+    """Return one table, or two where the terminal is narrow."""
+    if console.width >= NARROW:
+        yield _table(trial, console, {**SIZES, **VERDICTS})
+        return
+    yield _table(trial, console, SIZES)
+    yield _table(trial, console, {"pressure": SIZES["pressure"], **VERDICTS})
+
+
+def _table(trial: Trial, console: Console, columns: Mapping[str, Cell]) -> Table:
+    table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
+    for name in columns:
+        table.add_column(name, justify="left" if name in TO_THE_LEFT else "right", no_wrap=name != "verdict")
+    for told in trial.settings:
+        table.add_row(*(Text(cell(told)) for cell in columns.values()))
+    return table
+
+
+def _paragraphs(trial: Trial) -> Iterator[list[str]]:
+    """Return what stands below the table, group by group."""
+    yield _evidence(trial)
+    notes = [*remarks(trial.comparison), *(FLAG_WORDS[flag] for flag in trial.comparison.flags), *trial.warnings]
+    if notes:
+        yield [f"Note: {note}" for note in notes]
+    if trial.comparison.suspects:
+        yield ["Suspects, the likeliest first:", *_suspects(trial.comparison.suspects)]
+    yield [_places(trial)]
+    if trial.advice:
+        yield [_advice(each) for each in trial.advice]
+
+
+def _evidence(trial: Trial) -> list[str]:
+    """Return the exponent beside Boyle's, the check beside it, and the effective pressure."""
+    said = trial.comparison
+    check = said.findings.check.exponent
+    free = interval(check) if check.known else "cannot be told"
+    lines = [
+        f"Exponent of diameters on pressure: {interval(said.exponent)}; Boyle's law says 0.333. "
+        f"Without a distribution: {free}.",
+        f"If Boyle's law holds, {interval(said.effective_share)} of the gauge pressure stood at gel.",
+        f"Ratios are to {said.reference}; 'seen' is the share of the voids large enough to count; limits are of 95 %.",
+    ]
+    naive = naive_sentence(said)
+    return lines if naive is None else [*lines, naive]
+
+
+def _suspects(suspects: tuple[Ranked, ...]) -> Iterator[str]:
+    for number, each in enumerate(suspects, 1):
+        clues = f" ({'; '.join(clue.value for clue in each.clues)})" if each.clues else ""
+        yield f"{number}. {SUSPECT_WORDS[each.suspect]}{clues}"
+
+
+def _places(trial: Trial) -> str:
+    """Return where the voids lie, over all cups."""
+    known = [cup.pattern for cup in trial.cups if cup.pattern is not None and cup.pattern.known]
+    if not known:
+        return "Where the voids lie cannot be told: too few in each cup, or too much of it is hidden."
+    causes = [SENTENCES[cause] for cause in SENTENCES if speaks_for(cause, known)]
+    single = sum(bool(pattern.suspects) for pattern in known)
+    if causes:
+        return " ".join(causes)
+    return (
+        f"Where the voids lie speaks for no cause: {single} of {count_of(len(known), 'cup')} would raise an alarm "
+        "alone, as chance may."
+    )
+
+
+def _advice(each: Advice) -> str:
+    ground = f" {each.ground}" if each.level is Level.STOP else ""
+    return f"{LEVEL_WORDS[each.level]}: {each.text}{ground}"
+
+
+def _say(line: str, console: Console) -> None:
+    """Print a sentence, wrapped on a terminal, in one line elsewhere."""
+    if console.is_terminal:
+        console.print(Text(line), width=min(console.width, WIDEST))
+    else:
+        console.print(line, markup=False, soft_wrap=True)

@@ -1,0 +1,117 @@
+"""A trial answered: comparison, decision and advice from what was said and seen of each cup."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from bubblegrade.errors import InputError
+from bubblegrade.pressure.situation import Level, Limits
+from bubblegrade.pressure.suspects import Clue, Suspect
+from bubblegrade.pressure.trial import NO_POPULATION, NO_SCALE, SAME_SETUP, Poured, Trial, circumstances
+from bubblegrade.pressure.verdict import Verdict
+from bubblegrade.units import PSI_KPA, GaugePressure
+
+MakePoured = Callable[..., Poured]
+MakeTrial = Callable[..., Trial]
+
+
+def test_cups_that_obey_boyle_s_law_agree_with_it(known_trial: MakeTrial) -> None:
+    trial = known_trial()
+    assert trial.comparison.exponent.value == pytest.approx(1 / 3, abs=0.01)
+    assert trial.comparison.verdict is Verdict.AGREES
+    assert trial.warnings == ()
+
+
+def test_settings_stand_from_the_lowest_pressure_on_with_what_their_voids_report(known_trial: MakeTrial) -> None:
+    settings = known_trial(pressure_share=0.5).settings
+    assert [told.name for told in settings] == ["0 psi", "20 psi", "60 psi"]
+    assert settings[0].absolute_kpa == pytest.approx(101.325)
+    assert not settings[0].effective_psig.known
+    assert [told.effective_psig.value for told in settings[1:]] == pytest.approx([10.0, 30.0], rel=0.05)
+
+
+def test_a_setting_without_voids_keeps_its_place_and_tells_nothing(known_trial: MakeTrial, poured: MakePoured) -> None:
+    cups = tuple(poured(psig, name=name) for psig in (0.0, 20.0) for name in "abc")
+    trial = known_trial(cups=(*cups, poured(60.0, diameters=np.array([0.05]))))
+    last = trial.settings[-1]
+    assert (last.name, last.voids, last.row, last.verdict) == ("60 psi", 0, None, Verdict.CANNOT_TELL)
+    assert trial.warnings == ("60psi-a.jpg: no void above the smallest countable size.",)
+
+
+def test_a_target_is_met_at_a_pressure_within_the_limits(known_trial: MakeTrial) -> None:
+    trial = known_trial(visible_mm=0.6, tolerated=5.0, limits=Limits(rated=GaugePressure(70.0 * PSI_KPA)))
+    assert trial.decision is not None
+    assert 0.0 < trial.decision.recommended_psig < 60.0
+    assert "enough" in {each.rule for each in trial.advice}
+    assert not trial.stopped
+
+
+def test_cups_cast_above_the_rating_are_compared_and_get_a_stop(known_trial: MakeTrial) -> None:
+    trial = known_trial(limits=Limits(rated=GaugePressure(50.0 * PSI_KPA)))
+    assert trial.comparison.verdict is Verdict.AGREES
+    assert {each.level for each in trial.advice} == {Level.STOP}
+    assert trial.stopped
+
+
+def test_in_px_nothing_can_be_called_visible(known_trial: MakeTrial) -> None:
+    trial = known_trial(unit="px")
+    assert trial.decision is None
+    assert {SAME_SETUP, NO_SCALE} <= set(trial.warnings)
+
+
+def test_voids_without_a_population_get_no_decision(known_trial: MakeTrial, poured: MakePoured) -> None:
+    # with the sizes falling as a power law no spread is large enough
+    sizes = 0.1 / (1.0 - (np.arange(200) + 0.5) / 200)
+    cups = tuple(poured(psig, name=name, diameters=sizes) for psig in (0.0, 60.0) for name in "abc")
+    trial = known_trial(cups=cups)
+    assert trial.decision is None
+    assert NO_POPULATION in trial.warnings
+
+
+def test_the_number_for_a_casting_takes_the_cups_volume(known_trial: MakeTrial, poured: MakePoured) -> None:
+    one, three = known_trial().decision, known_trial(casting_cm3=30.0).decision
+    assert one is not None
+    assert three is not None
+    assert three.rows[0].voids.value == pytest.approx(3.0 * one.rows[0].voids.value)
+    with pytest.raises(InputError, match="state the cups' thickness"):
+        known_trial(cups=(poured(0.0, volume_cm3=np.nan), poured(60.0)), casting_cm3=30.0)
+
+
+def test_an_unfit_photograph_is_named(known_trial: MakeTrial, poured: MakePoured) -> None:
+    trial = known_trial(cups=(poured(0.0), poured(60.0, unfit=("expose less",))))
+    assert trial.warnings == ("60psi-a.jpg is UNFIT: expose less.",)
+
+
+def test_the_worst_share_of_the_time_to_gel_counts(poured: MakePoured) -> None:
+    found = circumstances(
+        [
+            poured(0.0, gel_s=100.0, let_off_s=1.0),  # open: no pressure to let off
+            poured(60.0, gel_s=1000.0, full_pressure_s=100.0, let_off_s=2000.0),
+            poured(60.0, gel_s=2000.0, full_pressure_s=1000.0, let_off_s=1800.0),
+        ]
+    )
+    assert (found.gel_s, found.full_pressure_s, found.let_off_s) == (1500.0, 750.0, 1350.0)
+    assert found.clustered is None
+
+
+def test_without_a_log_nothing_is_known_of_the_times(poured: MakePoured) -> None:
+    found = circumstances([poured(0.0), poured(60.0)])
+    assert (found.gel_s, found.full_pressure_s, found.let_off_s) == (None, None, None)
+
+
+def test_pressure_let_off_before_gel_is_held_against_it(known_trial: MakeTrial, poured: MakePoured) -> None:
+    timed = {"gel_s": 1200.0, "let_off_s": 600.0}
+    cups = tuple(poured(psig, name=name, pressure_share=0.3, **timed) for psig in (0.0, 20.0, 60.0) for name in "abc")
+    trial = known_trial(cups=cups)
+    assert trial.comparison.verdict is Verdict.SHRANK_LESS
+    (let_off,) = [each for each in trial.comparison.suspects if each.suspect is Suspect.LET_OFF]
+    assert Clue.LET_OFF_EARLY in let_off.clues
+
+
+def test_a_warmer_gel_makes_voids_larger_by_the_gas_law(poured: MakePoured) -> None:
+    stated = poured(60.0, closed_k=290.0, gelled_k=319.0).stated
+    assert stated.warmth == pytest.approx(1.1)
+    assert poured(60.0).stated.warmth == 1.0

@@ -1,0 +1,52 @@
+"""A comparison in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from bubblegrade.pressure.trial import Poured, Trial
+from bubblegrade.pressure.verdict import SIZES_ALONE, Verdict
+from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
+
+MakePoured = Callable[..., Poured]
+MakeTrial = Callable[..., Trial]
+
+
+def test_a_verdict_under_an_assumption_names_it(known_trial: MakeTrial, poured: MakePoured) -> None:
+    said = known_trial(cups=(poured(0.0), poured(60.0, pressure_share=0.1)), cup_spread=0.05).comparison
+    assert said.verdict is Verdict.NOT_CONSISTENT
+    assert "if cups differ by no more than 5% in diameter" in verdict_sentence(said)
+    assumed = remarks(said)[-1]
+    assert assumed.startswith("Intervals assume that cups differ by 5 % in diameter")
+    assert "or more, there is no misfit" in assumed
+
+
+def test_a_misfit_asks_for_a_pressure_log(known_trial: MakeTrial) -> None:
+    assert remarks(known_trial(pressure_share=0.3).comparison) == (SIZES_ALONE,)
+    assert remarks(known_trial().comparison) == ()
+
+
+def test_a_ratio_of_means_that_voids_out_of_sight_flatter_is_explained(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    cups = tuple(poured(psig, name=name, smallest=0.25) for psig in (0.0, 60.0) for name in "abc")
+    sentence = naive_sentence(known_trial(cups=cups).comparison)
+    assert sentence is not None
+    assert "above the measured one" in sentence
+    assert "drop out of it" in sentence
+
+
+def test_a_ratio_of_means_that_hardly_differs_is_not_worth_a_sentence(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    cups = tuple(poured(psig, name=name, smallest=0.01) for psig in (0.0, 60.0) for name in "abc")
+    assert naive_sentence(known_trial(cups=cups).comparison) is None
+
+
+def test_sentences_of_verdicts_are_whole(known_trial: MakeTrial) -> None:
+    assert verdict_sentence(known_trial().comparison) == (
+        "The voids shrank as Boyle's law says, as far as these cups can tell."
+    )
+    assert pytest.approx(0.5, abs=0.05) == known_trial(pressure_share=0.5).comparison.effective_share.value

@@ -1,0 +1,116 @@
+"""A trial on the terminal."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from bubblegrade.grading.pattern_casting import casting_pattern
+from bubblegrade.pressure.situation import Limits
+from bubblegrade.pressure.trial import Poured, Trial
+from bubblegrade.show.tables import UNBROKEN
+from bubblegrade.show.trial_tables import show_trial
+from bubblegrade.units import PSI_KPA, GaugePressure
+
+MakePoured = Callable[..., Poured]
+MakeTrial = Callable[..., Trial]
+
+SQUARE = np.array([[0.0, 0.0], [399.0, 0.0], [399.0, 299.0], [0.0, 299.0]])
+
+
+def shown(trial: Trial, width: int = 120) -> str:
+    """Return what a terminal without colour shows."""
+    console = Console(file=io.StringIO(), width=width, force_terminal=True, color_system=None, highlight=False)
+    show_trial(trial, console)
+    assert isinstance(console.file, io.StringIO)
+    return console.file.getvalue()
+
+
+def flat(text: str) -> str:
+    """Return text as one line."""
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("width", [80, 100, 120, 200])
+def test_no_line_is_wider_than_the_terminal_and_nothing_is_cut(known_trial: MakeTrial, width: int) -> None:
+    text = shown(known_trial(pressure_share=0.3), width)
+    assert max(len(line) for line in text.splitlines()) <= width
+    assert "\N{HORIZONTAL ELLIPSIS}" not in text
+    for words in ("shrank less", "effective psi", "diameter left", "Boyle", "naive", "seen"):
+        assert words in text
+
+
+def test_the_verdict_comes_first_and_the_cautions_last(known_trial: MakeTrial) -> None:
+    lines = shown(known_trial()).splitlines()
+    assert lines[0] == "The voids shrank as Boyle's law says, as far as these cups can tell."
+    assert (
+        lines[-1]
+        == "- The maker's plate and manual, local codes and licensed practice decide; nothing printed here does."
+    )
+
+
+def test_a_row_has_the_ratio_with_its_interval_beside_boyle_s(known_trial: MakeTrial) -> None:
+    text = shown(known_trial())
+    (row,) = [line for line in text.splitlines() if line.startswith("60 psi")]
+    assert " 0.582 " in row  # Boyle's
+    assert "agrees with Boyle" in row
+    assert "Exponent of diameters on pressure: 0.33" in text
+    assert "Boyle's law says 0.333" in text
+
+
+def test_a_misfit_has_ranked_suspects_and_asks_for_a_log(known_trial: MakeTrial) -> None:
+    text = flat(shown(known_trial(pressure_share=0.3)))
+    assert "Suspects, the likeliest first: 1. " in text
+    assert "log the pressure from closing to gel" in text
+    assert "Advice: Find the cause of the misfit before changing the pressure" in text
+
+
+def test_above_a_limit_there_is_a_stop_with_its_ground_and_no_advice(known_trial: MakeTrial) -> None:
+    text = flat(shown(known_trial(limits=Limits(rated=GaugePressure(50.0 * PSI_KPA)))))
+    assert "STOP: 60 psi is above the pot's rated working pressure of 50 psi: do not cast at it. The plate is" in text
+    assert "Advice:" not in text
+
+
+def test_one_open_cup_and_one_from_the_pot_have_an_answer(known_trial: MakeTrial, poured: MakePoured) -> None:
+    text = flat(shown(known_trial(cups=(poured(0.0), poured(60.0)))))
+    assert text.startswith("The voids are consistent with Boyle's law; so few cups cannot show more.")
+    assert "Without a distribution: cannot be told." in text
+    assert "Note: Intervals assume that cups differ by 5 % in diameter" in text
+    assert "Advice: To tell it, cast" in text
+
+
+def test_a_setting_without_voids_keeps_its_row(known_trial: MakeTrial, poured: MakePoured) -> None:
+    cups = [poured(psig, name=name) for psig in (0.0, 20.0) for name in "abc"]
+    text = shown(known_trial(cups=(*cups, poured(60.0, diameters=np.array([0.05])))))
+    (row,) = [line for line in text.splitlines() if line.startswith("60 psi")]
+    assert row.split()[2:5] == ["1", "0", "-"]
+    assert "no void to tell by" in row
+
+
+def test_where_voids_lie_is_told_over_all_cups(known_trial: MakeTrial, poured: MakePoured) -> None:
+    random = np.random.default_rng(3)
+    crowd = np.concatenate([random.uniform(30.0, 270.0, (60, 2)), random.normal((200.0, 150.0), 6.0, (20, 2))])
+    even = random.uniform((10.0, 10.0), (390.0, 290.0), (40, 2))
+    told = [
+        casting_pattern([SQUARE], (300, 400), points, np.full(len(points), 3.0), seed=1) for points in (crowd, even)
+    ]
+    unknown, crowded, calm = (
+        flat(shown(known_trial(cups=(poured(0.0, pattern=pattern), poured(60.0, pattern=pattern)))))
+        for pattern in (None, *told)
+    )
+    assert "Where the voids lie cannot be told" in unknown
+    assert "suspect moisture" in crowded
+    assert "speaks for no cause: 0 of 2 cups" in calm
+
+
+def test_what_is_no_terminal_gets_unbroken_lines(known_trial: MakeTrial) -> None:
+    console = Console(file=io.StringIO(), width=UNBROKEN, color_system=None, highlight=False)
+    show_trial(known_trial(), console)
+    assert isinstance(console.file, io.StringIO)
+    lines = console.file.getvalue().splitlines()
+    assert any(line.startswith("Ratios are to 0 psi;") and line.endswith("limits are of 95 %.") for line in lines)
+    assert all(line == line.rstrip() for line in lines)
