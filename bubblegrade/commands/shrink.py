@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from bubblegrade.runs.trial import Answered, TrialTask
 
 DONE, UNDECIDED = 0, 3  # exit statuses
+PHOTO_SIDES: Final = ("top", "bottom", "left", "right")
 COARSEST_MM: Final = 10.0  # of a void that anybody would call just visible
 MOST_SPREAD: Final = 1.0  # of ln d from cup to cup: beyond it cups have nothing in common
 
@@ -38,6 +39,8 @@ MOST_SPREAD: Final = 1.0  # of ln d from cup to cup: beyond it cups have nothing
 @click.option("--tolerate", metavar="N", help="Such voids that a casting may have.  [5]")
 @click.option("--casting-volume", metavar="VOLUME", help="Volume of that casting, such as 30cm3.  [that of a cup]")
 @click.option("--cup-spread", metavar="X", help="How far cups differ, in ln d, where they are too few.  [0.05]")
+@click.option("--pour", type=click.Choice(PHOTO_SIDES), help="Side of the photographs where the resin came in.")
+@click.option("--up", type=click.Choice(PHOTO_SIDES), help="Side of the photographs that was up in the mould.")
 @click.option("--json", "as_json", is_flag=True, help="Print trial.json instead of the table.")
 @click.pass_context
 def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path | None, **options: Any) -> None:
@@ -84,6 +87,7 @@ def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path |
 
 def _task(options: dict[str, Any]) -> TrialTask:
     """Return what the options ask for."""
+    from bubblegrade.grading.pattern_casting import Pouring  # noqa: PLC0415
     from bubblegrade.runs.trial import TrialTask  # noqa: PLC0415
 
     return TrialTask(
@@ -91,6 +95,7 @@ def _task(options: dict[str, Any]) -> TrialTask:
         question=_question(options),
         same_setup=options["same_setup"],
         across_recipes=options["across_recipes"],
+        pouring=Pouring(pour=options["pour"], up=options["up"]),
         earlier=() if options["graded"] is None else (_existing(options["graded"]),),
     )
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Final
+from dataclasses import dataclass, replace
+from typing import Any, Final, Literal
 
 import cv2
 import numpy as np
@@ -14,14 +15,26 @@ from bubblegrade.casting.outline import COARSE_SIDE_PX
 from bubblegrade.grading.pattern import Ground, Pattern, void_pattern
 from bubblegrade.grading.pattern_record import FALSE_ALARMS, Cause
 
+Side = Literal["top", "bottom", "left", "right"]
 Floats = NDArray[np.floating[Any]]
 
+SIDES: Final[dict[Side, tuple[float, float]]] = {
+    "top": (0.0, -1.0), "bottom": (0.0, 1.0), "left": (-1.0, 0.0), "right": (1.0, 0.0)
+}  # fmt: skip  # x, y from the middle of the photograph
 MOST_HIDDEN_SHARE: Final = 0.05  # of the casting, behind bodies of unknown outline: more, and voids may look crowded
 # Voids lie wholly in the resin and the edge shades the nearest of them, so that a strip along the wall holds none and
 # would make all others look crowded. The ground begins where this share of the voids lies nearer to the wall; they are
 # left out with the strip.
 STRIP_SHARE: Final = 0.02
 _TIE: Final = 1e-9  # one alarm in one casting is 5 in 100, rounded either way
+
+
+@dataclass(frozen=True)
+class Pouring:
+    """What is known of how a casting was poured, as sides of its photograph."""
+
+    pour: Side | None = None  # where the resin came in
+    up: Side | None = None  # what was up while the resin set
 
 
 def judged_ground(borders_px: Sequence[Floats], shape_px: tuple[int, int]) -> Ground:
@@ -46,15 +59,51 @@ def judged_ground(borders_px: Sequence[Floats], shape_px: tuple[int, int]) -> Gr
     return Ground(mask.astype(bool), float(step))
 
 
-def casting_pattern(
-    borders_px: Sequence[Floats], shape_px: tuple[int, int], centres_px: Floats, diameters_px: Floats, *, seed: int
-) -> Pattern:
-    """Return where a casting's voids, (n, 2) x, y and (n,), lie in its judged area; see `judged_ground`.
+def casting_pattern(voids_px: Floats, ground: Ground, *, hardware_px: Floats, pouring: Pouring, seed: int) -> Pattern:
+    """Return where a casting's voids lie in its judged area.
 
-    Hardware has no outline in what is known of a graded casting: a wreath around it is not asked for.
+    Parameters
+    ----------
+    voids_px
+        (n, 3) x, y and diameter.
+    ground
+        The judged area, as `judged_ground` returns it.
+    hardware_px
+        (k, 3) x, y and diameter of each body: of a disc of its area.
+    pouring
+        What is known of how it was poured.
+    seed
+        Of the random placements.
     """
-    ground = _without_strip(judged_ground(borders_px, shape_px), centres_px)
-    return void_pattern(centres_px, diameters_px, ground, seed=seed)
+    clear = _without_strip(ground, voids_px[:, :2])
+    bodies = _bodies(clear, hardware_px)
+    known = replace(
+        clear,
+        hardware=bodies if bodies.any() else None,
+        pour_px=_middle_of(clear, pouring.pour) if pouring.pour else None,
+        up=SIDES[pouring.up] if pouring.up else None,
+    )
+    return void_pattern(voids_px[:, :2], voids_px[:, 2], known, seed=seed)
+
+
+def _bodies(ground: Ground, hardware_px: Floats) -> NDArray[np.bool_]:
+    """Return the cells that hardware covers, (rows, cols)."""
+    cells = np.zeros(ground.judged.shape, np.uint8)
+    for x, y, diameter in hardware_px:
+        place = tuple(round(float((v + 0.5) / ground.step_px - 0.5)) for v in (x, y))
+        cv2.circle(cells, place, max(round(float(diameter / 2 / ground.step_px)), 1), 1, thickness=-1)
+    return cells.astype(bool)
+
+
+def _middle_of(ground: Ground, side: Side) -> tuple[float, float]:
+    """Return x, y in px of the middle of one side of the rectangle around the judged area."""
+    rows, cols = np.nonzero(ground.judged)
+    if not len(rows):
+        return 0.0, 0.0
+    reach = np.array([np.ptp(cols), np.ptp(rows)]) / 2
+    middle = np.array([cols.min(), rows.min()]) + reach
+    x, y = (middle + reach * np.array(SIDES[side]) + 0.5) * ground.step_px - 0.5
+    return float(x), float(y)
 
 
 def _without_strip(ground: Ground, centres_px: Floats) -> Ground:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.errors import InputError
 from bubblegrade.grading.pattern import Pattern
-from bubblegrade.grading.pattern_casting import MOST_HIDDEN_SHARE, casting_pattern
+from bubblegrade.grading.pattern_casting import MOST_HIDDEN_SHARE, Pouring, casting_pattern, judged_ground
 from bubblegrade.grading.record import BEHIND_BODIES
 from bubblegrade.pressure.trial import Poured, Question, Stated, Trial, hold_trial
 from bubblegrade.results.folder import ResultFolder
@@ -24,6 +24,7 @@ from bubblegrade.runs.one_by_one import Reports, Task, grade_each
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
 from bubblegrade.show.trial_pictures import trial_pictures
 
+UNKNOWN_POURING: Final = Pouring()
 SETUP_CURE: Final = (
     "give a scale with --width or --mm-per-px, or say --same-setup if camera, distance and zoom were the same"
 )
@@ -37,6 +38,7 @@ class TrialTask:
     question: Question
     same_setup: bool = False  # sizes in px may be compared
     across_recipes: bool = False  # cups of several recipes may be compared
+    pouring: Pouring = UNKNOWN_POURING
     earlier: tuple[Path, ...] = ()  # folders with results to take over from
 
 
@@ -79,7 +81,9 @@ def run_trial(
             earlier=(place, *task.earlier),
         )
         stated = {source.name: _stated_of(source.path, cups) for source in sources.photographs}
-        poured = [poured_cup(entry.record, stated[entry.record["photo"]]) for entry in outcome.run.entries]
+        poured = [
+            poured_cup(entry.record, stated[entry.record["photo"]], task.pouring) for entry in outcome.run.entries
+        ]
         check_left(poured, outcome.run.not_graded)
         unit = unit_of(poured, same_setup=task.same_setup)
         trial = hold_trial(poured, replace(task.question, unit=unit), warnings=said)
@@ -142,7 +146,7 @@ def unit_of(cups: Sequence[Poured], *, same_setup: bool) -> str:
     return "px"
 
 
-def poured_cup(record: dict[str, Any], stated: Stated) -> Poured:
+def poured_cup(record: dict[str, Any], stated: Stated, pouring: Pouring = UNKNOWN_POURING) -> Poured:
     """Return the cup that run.json's `record` of a casting shows; lengths in mm where it has a scale, else in px."""
     unit = "mm" if record["scale"] else "px"
     names = ("x_px", "y_px", "diameter_px", "cut", f"diameter_{unit}")
@@ -158,18 +162,23 @@ def poured_cup(record: dict[str, Any], stated: Stated) -> Poured:
         mm_per_px=record["scale"]["mm_per_px"] if record["scale"] else math.nan,
         volume_cm3=math.nan if volume is None else volume,
         unfit=tuple(record["unfit"]),
-        pattern=_pattern(record, np.column_stack([voids["x_px"], voids["y_px"]]), voids["diameter_px"]),
+        pattern=_pattern(record, np.column_stack([voids[n] for n in names[:3]]), pouring),
     )
 
 
-def _pattern(
-    record: dict[str, Any], centres_px: NDArray[np.float64], diameter_px: NDArray[np.float64]
-) -> Pattern | None:
-    """Return where a casting's voids lie; None where too much of it is hidden by bodies of unknown outline."""
+def _pattern(record: dict[str, Any], voids_px: NDArray[np.float64], pouring: Pouring) -> Pattern | None:
+    """Return where a casting's voids, (n, 3) x, y, diameter, lie; None where bodies hide too much of it."""
     hidden = sum(part["share"] for part in record["not_judged"] if part["reason"] == BEHIND_BODIES)
     if hidden > MOST_HIDDEN_SHARE:
         return None
-    known = np.isfinite(diameter_px) & (diameter_px > 0.0)
+    known = np.isfinite(voids_px[:, 2]) & (voids_px[:, 2] > 0.0)
     borders = [np.column_stack([line["x_px"], line["y_px"]]) for line in record["judged"]["borders"]]
-    shape = (record["height_px"], record["width_px"])
-    return casting_pattern(borders, shape, centres_px[known], diameter_px[known], seed=int(record["sha256"][:8], 16))
+    aside = record["set_aside"]
+    bodies = np.column_stack([np.array(aside[n], np.float64) for n in ("x_px", "y_px", "diameter_px")])
+    return casting_pattern(
+        voids_px[known],
+        judged_ground(borders, (record["height_px"], record["width_px"])),
+        hardware_px=bodies[np.array(aside["kind"], np.str_) == "hardware"],
+        pouring=pouring,
+        seed=int(record["sha256"][:8], 16),
+    )
