@@ -21,7 +21,7 @@ from bubblegrade.grading.record import BEHIND_BODIES, Casting, NotJudged, Reques
 from bubblegrade.grading.sizes import summarise
 from bubblegrade.photo.light import Light, clipped, grey_light
 from bubblegrade.photo.reading import Photo
-from bubblegrade.photo.scale import Scale, scale_from_width, stated_scale
+from bubblegrade.photo.scale import Scale, scale_from_span, scale_from_width, stated_scale
 from bubblegrade.settings import Settings
 from bubblegrade.voids.again import find_turn, settled
 from bubblegrade.voids.detecting import Found, find_voids
@@ -244,6 +244,9 @@ def _scaled(outline: Outline, request: Request) -> tuple[Scale | None, Any]:
     """Return the scale and the span that it was taken from."""
     if request.mm_per_px is not None:
         return stated_scale(request.mm_per_px), None
+    if request.span is not None:
+        span = request.span
+        return scale_from_span(span), ((span.x_px, span.y_px), (span.other_x_px, span.other_y_px))
     if request.width_mm is None:
         return None, None
     one, other, length = widest_span(outline.edge_px)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from bubblegrade.grading_run import Request
+    from bubblegrade.photo.scale import Span
     from bubblegrade.runs.inputs import Source
     from bubblegrade.runs.one_by_one import Reports, Task
     from bubblegrade.settings import Settings
@@ -42,6 +43,9 @@ def grading_options(command: Command) -> Command:
         ),
         click.option(
             "--width", metavar="LENGTH", help="The casting's widest span, such as 44mm or 1.75in; gives the scale."
+        ),
+        click.option(
+            "--span", metavar="X,Y,X,Y=LENGTH", help="Two points in the photograph and the length between them."
         ),
         click.option("--mm-per-px", metavar="X", help="Millimetres per pixel, such as 0.0375."),
     ):
@@ -70,15 +74,18 @@ def _request(options: dict[str, Any]) -> Request:
     mm_per_px = _scale(options["mm_per_px"])
     width_mm = stated_length(options["width"], "--width", most_mm=WIDEST_MM)
     thickness_mm = stated_length(options["thickness"], "--thickness", most_mm=THICKEST_MM)
-    if mm_per_px is not None and width_mm is not None:
-        raise InputError("--mm-per-px and --width both give the scale: leave one of them out")
+    span = _span(options["span"])
+    given = [name for name, value in (("--mm-per-px", mm_per_px), ("--width", width_mm), ("--span", span)) if value]
+    if len(given) > 1:
+        raise InputError(f"{' and '.join(given)} both give the scale: leave one of them out")
     if width_mm is not None and options["whole"]:
         raise InputError("--width needs the outline that --whole does not look for: give --mm-per-px instead")
-    if thickness_mm is not None and mm_per_px is None and width_mm is None:
-        raise InputError("--thickness says nothing without a scale: add --mm-per-px or --width")
+    if thickness_mm is not None and not given:
+        raise InputError("--thickness says nothing without a scale: add --mm-per-px, --width or --span")
     return Request(
         mm_per_px=mm_per_px,
         width_mm=width_mm,
+        span=span,
         thickness_mm=thickness_mm,
         whole=options["whole"],
         planted=options["plant"],
@@ -96,6 +103,22 @@ def _scale(text: str | None) -> float | None:
     except ValueError:
         raise UnitError(f"--mm-per-px {text} is not a number: give millimetres per pixel, such as 0.0375") from None
     return stated_scale(number).mm_per_px
+
+
+def _span(text: str | None) -> Span | None:
+    """Return two points and the length between them."""
+    from bubblegrade.photo.scale import Span, scale_from_span  # noqa: PLC0415
+
+    if text is None:
+        return None
+    points, _, length = text.partition("=")
+    try:
+        x, y, other_x, other_y = (float(number) for number in points.split(","))
+    except ValueError:
+        raise UnitError(f"--span {text} is not two points: write x,y,x,y=length, such as 120,80,920,80=30mm") from None
+    span = Span(x, y, other_x, other_y, length_mm(length, what="--span"))
+    scale_from_span(span)
+    return span
 
 
 def stated_length(text: str | None, what: str, *, most_mm: float) -> float | None:

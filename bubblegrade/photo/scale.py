@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -9,6 +10,8 @@ from bubblegrade.errors import InputError
 
 LEAST_MM_PER_PX: Final = 1e-4  # a tenth of the wavelength of light: no camera does that
 MOST_MM_PER_PX: Final = 2.0  # coarser than any photograph of a casting
+LEAST_SPAN_PX: Final = 20.0  # a shorter one gives no scale to 5 %
+POINTING_PX: Final = 0.7  # standard uncertainty of a point that a person reads off a screen
 EDGE_PLACING_PX: Final = 0.5  # standard uncertainty of each end of a measured span
 # The widest span lies at an unknown height in the casting, its voids on average at the middle. With the camera 15 times
 # as far as the casting is thick (nearer is not advised, common practice) top and bottom differ by 1/15 in scale:
@@ -23,6 +26,22 @@ class Scale:
     mm_per_px: float
     mm_per_px_err: float  # one standard uncertainty
     source: str  # in words: where it came from
+
+
+@dataclass(frozen=True)
+class Span:
+    """Two points in the photograph, px, and the length between them."""
+
+    x_px: float
+    y_px: float
+    other_x_px: float
+    other_y_px: float
+    long_mm: float
+
+    @property
+    def long_px(self) -> float:
+        """Distance of the points in px."""
+        return math.hypot(self.other_x_px - self.x_px, self.other_y_px - self.y_px)
 
 
 def stated_scale(mm_per_px: float) -> Scale:
@@ -60,3 +79,29 @@ def scale_from_width(width_mm: float, span_px: float) -> Scale:
         raise InputError(f"--width {width_mm:g}mm over {span_px:.0f} px is {mm_per_px:.3g} mm per px: check the width")
     err = mm_per_px * ((EDGE_PLACING_PX * 2**0.5 / span_px) ** 2 + HEIGHT_DOUBT**2) ** 0.5
     return Scale(mm_per_px=mm_per_px, mm_per_px_err=err, source=f"widest span of the casting, {width_mm:g} mm")
+
+
+def scale_from_span(span: Span) -> Scale:
+    """Return the scale from two points in the photograph and the length between them.
+
+    Raises
+    ------
+    InputError
+        The points are too near each other, or the scale that follows is absurd.
+
+    >>> scale_from_span(Span(0.0, 0.0, 300.0, 400.0, 20.0)).mm_per_px
+    0.04
+    """
+    if span.long_px < LEAST_SPAN_PX:
+        raise InputError(
+            f"--span from {span.x_px:g},{span.y_px:g} to {span.other_x_px:g},{span.other_y_px:g} is "
+            f"{span.long_px:.1f} px long: take two points at least {LEAST_SPAN_PX:.0f} px apart"
+        )
+    mm_per_px = span.long_mm / span.long_px
+    if not LEAST_MM_PER_PX <= mm_per_px <= MOST_MM_PER_PX:
+        raise InputError(
+            f"--span {span.long_mm:g}mm over {span.long_px:.0f} px is {mm_per_px:.3g} mm per px: "
+            "check points and length"
+        )
+    err = mm_per_px * ((POINTING_PX * 2**0.5 / span.long_px) ** 2 + HEIGHT_DOUBT**2) ** 0.5
+    return Scale(mm_per_px=mm_per_px, mm_per_px_err=err, source=f"two points {span.long_mm:g} mm apart")

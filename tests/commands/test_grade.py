@@ -298,6 +298,15 @@ def test_an_empty_folder_is_nothing_usable(tmp_path: Path) -> None:
     refused(bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R"), "cups holds no photograph")
 
 
+def test_two_points_and_a_length_give_the_scale(tmp_path: Path, photograph: Photograph) -> None:
+    cup = photograph(tmp_path / "cup.jpg")
+    done = bubblegrade("grade", cup, "--out", tmp_path / "R", "--span", "20,30,220,30=8mm", "--json")
+    record = json.loads(done.stdout)
+    assert record["request"]["span"]["long_mm"] == 8.0
+    assert record["castings"][0]["scale"]["mm_per_px"] == pytest.approx(0.04)
+    assert record["castings"][0]["span_px"]["x_px"] == [20.0, 220.0]
+
+
 def test_an_absurd_width_names_the_photograph(tmp_path: Path, photograph: Photograph) -> None:
     cup = photograph(tmp_path / "cup.jpg")
     refused(
@@ -328,6 +337,10 @@ def test_a_photograph_that_the_memory_cannot_hold_is_one_line(
         (["--mm-per-px", "nan"], "--mm-per-px nan is not a usable scale"),
         (["--mm-per-px", "fine"], "--mm-per-px fine is not a number: give millimetres per pixel, such as 0.0375"),
         (["--width", "44"], "--width 44 has no unit: write 44mm or 1.75in"),
+        (["--span", "1,2,3=30mm"], "--span 1,2,3=30mm is not two points: write x,y,x,y=length"),
+        (["--span", "0,0,300,400=20"], "--span 20 has no unit"),
+        (["--span", "0,0,3,4=20mm"], "take two points at least 20 px apart"),
+        (["--span", "0,0,300,400=20mm", "--width", "44mm"], "--width and --span both give the scale"),
         (["--width", "60psi"], "--width 60psi has no known unit of length"),
         (["--width", "-44mm"], "--width -44mm is not above zero"),
         (["--width", "44km"], "--width 44km has no known unit"),

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bubblegrade.errors import InputError
-from bubblegrade.photo.scale import scale_from_width, stated_scale
+from bubblegrade.photo.scale import Span, scale_from_span, scale_from_width, stated_scale
 
 
 def test_a_stated_scale_is_taken_as_it_is() -> None:
@@ -46,3 +46,18 @@ def test_a_longer_span_makes_a_smaller_and_never_less_certain_scale(width: float
 def test_a_width_that_makes_an_absurd_scale_is_refused_with_value_and_cure(width: float, span: float) -> None:
     with pytest.raises(InputError, match=f"--width {width:g}mm over 1100 px is .* check the width"):
         scale_from_width(width, span)
+
+
+def test_two_points_20_mm_apart_and_500_px_give_0_04_mm_each_with_the_error_of_two_readings() -> None:
+    scale = scale_from_span(Span(100.0, 50.0, 400.0, 450.0, 20.0))
+    assert scale.mm_per_px == pytest.approx(0.04, abs=1e-15)
+    # readings: 0.7 sqrt(2) / 500 = 0.198 %; height as above
+    assert scale.mm_per_px_err / scale.mm_per_px == pytest.approx(math.hypot(0.00198, 0.019245), rel=1e-3)
+    assert scale.source == "two points 20 mm apart"
+
+
+def test_points_too_near_each_other_and_absurd_lengths_are_refused() -> None:
+    with pytest.raises(InputError, match=r"is 5\.0 px long: take two points at least 20 px apart"):
+        scale_from_span(Span(0.0, 0.0, 3.0, 4.0, 20.0))
+    with pytest.raises(InputError, match="check points and length"):
+        scale_from_span(Span(0.0, 0.0, 300.0, 400.0, 20_000.0))

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 
-from bubblegrade.grading.pattern_casting import casting_pattern
+from bubblegrade.grading.pattern_casting import Pouring, casting_pattern, judged_ground
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial import Poured, Trial
 from bubblegrade.results.folder import ResultFolder
@@ -47,7 +47,10 @@ def trials(known_trial: MakeTrial, poured: MakePoured) -> Iterator[Trial]:
     yield known_trial(unit="px", limits=Limits(mould=GaugePressure(50.0 * PSI_KPA)))
     yield known_trial(cups=(poured(0.0), poured(60.0)))
     points = np.random.default_rng(1).uniform(0.0, 300.0, (40, 2))
-    pattern = casting_pattern([SQUARE], (300, 400), points, np.full(40, 3.0), seed=1)
+    pattern = casting_pattern(
+            np.column_stack([points, np.full(40, 3.0)]), judged_ground([SQUARE], (300, 400)),
+            hardware_px=np.empty((0, 3)), pouring=Pouring(), seed=1,
+        )  # fmt: skip
     said = {"mix": "m", "recipe": "slow", "gel_s": 900.0, "closed_k": 297.0, "gelled_k": 300.0, "pattern": pattern}
     cups = [poured(psig, name=name, **said) for psig in (0.0, 20.0) for name in "abc"]
     yield known_trial(cups=(*cups, poured(60.0, diameters=np.array([0.05]), unfit=("cut",))))
