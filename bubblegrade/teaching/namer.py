@@ -20,7 +20,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Teach the namer of dark marks.")
     parser.add_argument("--traced", type=Path, nargs="+", required=True, help="folders of traced photographs")
     parser.add_argument("--out", type=Path, required=True, help="the namer's file")
-    parser.add_argument("--trainings", type=int, default=3)
+    parser.add_argument("--trainings", type=int, default=5)
     parser.add_argument("--processes", type=int, default=2)
     asked = parser.parse_args()
     pictures = [photo for folder in asked.traced for photo in sorted(folder.glob("*.jpg"))]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import cv2
@@ -167,16 +167,29 @@ def _marks(
     verdicts: Verdicts, voids: Voids, accepted: Mask,
 ) -> Marks:  # fmt: skip
     """Return the dark marks that the counted voids leave unexplained."""
+    top, left, box = _box(outline)
     scenery = Scenery(
-        darkness=darkness,
-        codes=_eight_bits(codes),
-        judged=outline.full(outline.judged),
+        darkness=darkness[box],
+        codes=_eight_bits(codes[box]),
+        judged=outline.full(outline.judged)[box],
         casting_px=float(np.sqrt(outline.area_px)),
         lighting=fitted.lighting,
         noise=fitted.noise,
     )
     rest = np.flatnonzero(~accepted)
-    return find_marks(scenery, voids, fitted.fits[rest], verdicts[rest])
+    fits = fitted.fits[rest]
+    fits = replace(fits, x_px=fits.x_px - np.float32(left), y_px=fits.y_px - np.float32(top))
+    near = replace(voids, x_px=voids.x_px - left, y_px=voids.y_px - top)
+    return find_marks(scenery, near, fits, verdicts[rest]).placed((top, left), darkness.shape)
+
+
+def _box(outline: Outline) -> tuple[int, int, tuple[slice, slice]]:
+    """Return first row and column of the rectangle around the judged area, and the rectangle; multiples of 8 px."""
+    rows, cols = (np.flatnonzero(outline.judged.any(axis=axis)) * outline.step_px for axis in (1, 0))
+    if not len(rows):
+        return 0, 0, np.s_[0:0, 0:0]
+    top, left = int(rows[0]) // 8 * 8, int(cols[0]) // 8 * 8
+    return top, left, np.s_[top : int(rows[-1]) + outline.step_px, left : int(cols[-1]) + outline.step_px]
 
 
 def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, ...]) -> Voids:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import cv2
@@ -55,6 +55,14 @@ class Marks:
         """Return the number of marks."""
         return len(self.x_px)
 
+    def placed(self, corner: tuple[int, int], shape: tuple[int, ...]) -> Marks:
+        """Return the marks of a part whose first pixel is at `corner`, (row, col), in the whole picture of `shape`."""
+        top, left = corner
+        rows, cols = self.labels.shape
+        labels = np.zeros(shape[:2], np.int32)
+        labels[top : top + rows, left : left + cols] = self.labels
+        return replace(self, labels=labels, x_px=self.x_px + left, y_px=self.y_px + top)
+
 
 @dataclass(frozen=True, eq=False)
 class Scenery:
@@ -81,10 +89,9 @@ class _Pixels:
         """Return the mean of (pixels,) values over each mark."""
         return np.asarray(np.bincount(self.of, values, minlength=self.count) / np.maximum(self.area, 1))
 
-    def most(self, picture: Image) -> Columns:
-        """Return the largest value of a picture in each mark."""
-        found = ndimage.maximum(picture[self.rows, self.cols], self.of, np.arange(self.count))
-        return np.asarray(found, np.float64)
+    def most(self, values: NDArray[np.floating[Any]]) -> Columns:
+        """Return the largest of (pixels,) values in each mark."""
+        return np.asarray(ndimage.maximum(values, self.of, np.arange(self.count)), np.float64)
 
     def hue(self, codes: NDArray[np.uint8]) -> Columns:
         """Return mean red less green and blue less green, (N, 2), in code values over full scale."""
@@ -117,9 +124,9 @@ def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -
     if not count:
         return _no_marks(labels)
     pixels, seam = _Pixels(labels, count), _Pixels(_seam(labels), count)
-    depth = _depth(labels > 0)
+    depth = _depth(labels > 0)[pixels.rows, pixels.cols]
     shape = _shape(pixels, 2.0 * pixels.most(depth))
-    darkest = pixels.most(scenery.darkness)
+    darkest = pixels.most(scenery.darkness[pixels.rows, pixels.cols])
     columns = [
         *_sizes(pixels, shape, scenery),
         *_shades(pixels, seam, scenery, darkest),
@@ -166,21 +173,22 @@ def _shades(pixels: _Pixels, seam: _Pixels, scenery: Scenery, darkest: Columns) 
     return [mean, darkest, spread, mean - around, around, *levels]
 
 
-def _forms(pixels: _Pixels, shape: _Shape, depth: Image) -> list[Columns]:
+def _forms(pixels: _Pixels, shape: _Shape, depth: Floats) -> list[Columns]:
     """Return how evenly thick, how bent and how filled each mark is."""
     dx, dy = pixels.cols - shape.x[pixels.of], pixels.rows - shape.y[pixels.of]
     along = dx * shape.tilt_x[pixels.of] + dy * shape.tilt_y[pixels.of]
     across = dy * shape.tilt_x[pixels.of] - dx * shape.tilt_y[pixels.of]
     bend = pixels.mean((along / (4 * shape.long[pixels.of])) ** 2 * (across / (4 * shape.wide[pixels.of])) ** 2)
     return [
-        pixels.mean(depth[pixels.rows, pixels.cols].astype(np.float64)) / shape.thick, bend,
+        pixels.mean(depth.astype(np.float64)) / shape.thick, bend,
         pixels.mean(np.abs(along)) / shape.long, pixels.mean(np.abs(across)) / shape.wide,
     ]  # fmt: skip
 
 
 def _place(pixels: _Pixels, shape: _Shape, scenery: Scenery) -> list[Columns]:
     """Return how far each mark is from the border of the judged area."""
-    within = _depth(np.pad(scenery.judged, 1))[1:-1, 1:-1]
+    coarse = COARSE * _depth(np.pad(scenery.judged[::COARSE, ::COARSE], 1))[1:-1, 1:-1]
+    within = coarse[pixels.rows // COARSE, pixels.cols // COARSE]
     farthest, nearest = pixels.most(within), -pixels.most(-within)
     return [np.log1p(nearest), np.log(farthest / scenery.casting_px + 1e-3), np.log1p(farthest / shape.thick)]
 
