@@ -37,11 +37,11 @@ def enough(at: Situation) -> Advice | None:
     """Advise the lowest pressure that is expected to meet the target, at the upper end of its interval."""
     if at.decision is None or not 0.0 < at.decision.recommended_psig <= at.ceiling_psig:
         return None
-    provided = "" if at.limits.rated else ", if that is within the rating on the pot's plate"
+    from_here = _up(at.decision.recommended_psig, at)
     return Advice(
         Level.ADVICE,
         rule="enough",
-        text=f"{target(at.decision)}: expected from {_up(at.decision.recommended_psig)} at gel on{provided}.",
+        text=f"{target(at.decision)}: expected from {from_here} at gel on{_provided(at)}.",
         ground="There the 90 % upper limit of the expected number meets the target.",
         source=TRIAL,
     )
@@ -54,8 +54,8 @@ def perhaps_enough(at: Situation) -> Advice | None:
     return Advice(
         Level.ADVICE,
         rule="perhaps enough",
-        text=f"{target(at.decision)}: about {at.decision.enough_psig.value:.0f} psi at gel may do, but nothing within "
-        "reach is sure to; cast more cups.",
+        text=f"{target(at.decision)}: {_about(at.decision.enough_psig.value, at)} may do{_provided(at)}, but nothing "
+        "within reach is sure to; cast more cups.",
         ground="The 90 % upper limit of the expected number stays above the target.",
         source=TRIAL,
     )
@@ -65,11 +65,13 @@ def not_by_pressure_alone(at: Situation) -> Advice | None:
     """Advise other means where no pressure within reach meets the target."""
     if at.decision is None or at.decision.enough_psig.value <= at.ceiling_psig:
         return None
+    sure = at.decision.enough_psig.low > at.ceiling_psig
+    reach = "not reachable by pressure alone" if sure else "hardly reachable by pressure alone, as far as can be told"
     return Advice(
         Level.ADVICE,
         rule="not by pressure alone",
-        text=f"{target(at.decision)}: not reachable by pressure alone. The voids are too coarse or too many; look at "
-        "mixing, warming, pouring and degassing first.",
+        text=f"{target(at.decision)}: {reach}. The voids are too coarse or too many; look at mixing, warming, pouring "
+        "and degassing first.",
         ground="A diameter falls only with the cube root of the absolute pressure.",
         source=GAS_LAW,
     )
@@ -193,9 +195,19 @@ def above_usual_plates(at: Situation) -> Advice | None:
     )
 
 
-def _up(psig: float) -> str:
-    """Return a pressure to a tenth of a psi, never less than it was."""
-    return psi(math.ceil(10.0 * psig) / 10.0)
+def _provided(at: Situation) -> str:
+    """Return on what a pressure that is named depends where no rating is known."""
+    return "" if at.limits.rated else ", if that is within the rating on the pot's plate"
+
+
+def _up(psig: float, at: Situation) -> str:
+    """Return a pressure to a tenth of a psi, never less than it was and never rounded past a limit."""
+    return psi(min(math.ceil(10.0 * psig) / 10.0, at.ceiling_psig))
+
+
+def _about(psig: float, at: Situation) -> str:
+    """Return a pressure to a whole psi, never rounded past a limit; none at all is open air."""
+    return f"about {psi(min(round(psig), at.ceiling_psig))} at gel" if psig > 0.0 else "open air"
 
 
 RULES: Final[tuple[Callable[[Situation], Advice | None], ...]] = (

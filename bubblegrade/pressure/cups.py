@@ -6,11 +6,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.errors import InputError
+
+OPEN_WITHIN: Final = 0.005  # of the atmosphere, half a kPa: an open cup's pressure written as an absolute one
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -100,7 +103,7 @@ class Trial:
     def open_setting(self) -> int | None:
         """Index of the setting whose cups gelled at open air; None if there is none."""
         for index in range(len(self.settings)):
-            if all(self.cups[i].gauge_ratio == 0.0 for i in np.flatnonzero(self.setting == index)):
+            if all(abs(self.cups[i].gauge_ratio) <= OPEN_WITHIN for i in np.flatnonzero(self.setting == index)):
                 return index
         return None
 

@@ -136,7 +136,8 @@ def decide(
     """Return the pressure at which no more than `tolerated` voids larger than `visible_mm` are to be expected.
 
     The cups' diameters are in mm. With `casting_cm3` the number is that of a casting of this volume,
-    which takes cups of known volume; without, that of a casting like the cups.
+    which takes cups of known volume; without, that of a casting like the cups. Castings are taken to warm up until
+    gel as the cups did.
 
     Raises
     ------
@@ -187,15 +188,16 @@ def _volumes(fit: Shrinkage, casting_cm3: float | None) -> Floats:
     return volume / casting_cm3
 
 
-def _squeeze(psig: Floats, atmosphere_kpa: float) -> Floats:
-    """Return the u of gauge pressures at one temperature."""
-    return np.log1p(psig * PSI_KPA / atmosphere_kpa)
+def _squeeze(fit: Shrinkage, psig: Floats, atmosphere_kpa: float) -> Floats:
+    """Return the u of gauge pressures for castings that warm up as the cups did: by the mean over the cups."""
+    warmed = float(np.mean([math.log(cup.warmth) for cup in fit.trial.cups]))
+    return np.asarray(np.log1p(psig * PSI_KPA / atmosphere_kpa) - warmed, np.float64)
 
 
 def _curves(fit: Shrinkage, psig: Floats, terms: _Terms) -> tuple[Floats, Floats, Floats]:
     """Return ln of the expected visible voids at each pressure, and its 90 % limits."""
     visible, volumes, atmosphere_kpa = terms
-    squeeze = _squeeze(psig, atmosphere_kpa)
+    squeeze = _squeeze(fit, psig, atmosphere_kpa)
 
     def expected(parameters: Floats, selections: Floats) -> Floats:
         spread = np.exp(parameters[:, -1])
@@ -237,7 +239,8 @@ def _rows(fit: Shrinkage, tested_psig: float, terms: _Terms) -> tuple[DecisionRo
     with np.errstate(over="ignore"):  # an upper limit may have no number
         curves = [np.exp(curve) for curve in _curves(fit, psig, terms)]
     exponent = float(fit.parameters[-2])
-    ratio = np.exp(-exponent * _squeeze(np.append(psig, psig[-1] + STEP_PSI), terms[2]))
+    squeeze = _squeeze(fit, np.append(psig, psig[-1] + STEP_PSI), terms[2])
+    ratio = np.exp(-exponent * (squeeze - squeeze[0]))
     return tuple(
         DecisionRow(
             gauge=GaugePressure(float(psig[i]) * PSI_KPA),

@@ -75,6 +75,7 @@ def _rows(question: Question, at: Situation) -> tuple[Row, ...]:
 def _plan(question: Question, trial: Assumed) -> TrialPlan:
     """Return the plan to tell the two pressures apart."""
     if len(question.asked) != 2:  # noqa: PLR2004
-        raise InputError(f"--plan tells two settings apart, and {len(question.asked)} are named: name two pressures")
+        named = "1 is" if len(question.asked) == 1 else f"{len(question.asked)} are"
+        raise InputError(f"--plan tells two settings apart, and {named} named: name two pressures")
     one, other = (math.log1p(each.kpa_gauge / question.atmosphere.kpa) for each in question.asked)
     return plan_trial(trial, log_squeezes=(one, other), precision=question.precision)

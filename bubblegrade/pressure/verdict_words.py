@@ -7,7 +7,8 @@ from typing import Final
 
 from bubblegrade.pressure.by_setting import NAIVE_WORDS, SettingRow
 from bubblegrade.pressure.comparison import Comparison
-from bubblegrade.pressure.verdict import ONE_OF_MANY, SIZES_ALONE, VERDICT_WORDS, Verdict
+from bubblegrade.pressure.effective import HALF_PRESSURE
+from bubblegrade.pressure.verdict import ONE_OF_MANY, SIZES_ALONE, VERDICT_WORDS, Flag, Verdict
 
 MISFITS: Final = frozenset({Verdict.SHRANK_LESS, Verdict.SHRANK_MORE, Verdict.NOT_CONSISTENT})
 WORTH_SAYING: Final = 0.02  # by which share the ratio of means is off; less is lost in the interval
@@ -21,8 +22,12 @@ def verdict_sentence(said: Comparison) -> str:
 def remarks(said: Comparison) -> tuple[str, ...]:
     """Return what a reader must know to take the verdict rightly."""
     lines = []
+    if Flag.BORDERLINE in said.flags and said.verdict in MISFITS:
+        lines.append(_by_one_spread(said))
     if said.verdict in MISFITS:
         lines.append(SIZES_ALONE)
+    if said.verdict not in {*MISFITS, Verdict.CANNOT_TELL} and said.effective_share.low <= HALF_PRESSURE:
+        lines.append(f"Half the gauge pressure would agree as well, down to a share of {said.effective_share.low:.2f}.")
     off = {*said.setting_verdicts} & MISFITS
     if off and said.verdict not in MISFITS:
         lines.append(ONE_OF_MANY)
@@ -41,6 +46,15 @@ def naive_sentence(said: Comparison) -> str | None:
     because = f" {NAIVE_WORDS}" if expected > WORTH_SAYING else ""
     off = f"{abs(100.0 * worst.naive_off):.0f} % {'above' if worst.naive_off > 0.0 else 'below'} the measured one"
     return f"The plain ratio of mean diameters is {worst.naive_ratio:.3f} at {worst.name}, {off}.{because}"
+
+
+def _by_one_spread(said: Comparison) -> str:
+    """Return the interval that calls a misfit where the exponent's own still holds Boyle's 1/3."""
+    low, high = said.findings.pooled.low, said.findings.pooled.high
+    return (
+        f"The verdict goes by the exponent's interval of {low:.3f} to {high:.3f}, from one spread between all cups; "
+        "the one from leaving out each cup in turn still holds Boyle's exponent, so cast more cups to be sure."
+    )
 
 
 def _assumed(said: Comparison) -> str:

@@ -17,6 +17,7 @@ from bubblegrade.runs.inputs import find_sources, printable
 from bubblegrade.units import GaugePressure, Pressure, pressure
 
 EXAMPLE: Final = "0psi=cups/open 30psi=a.jpg,b.jpg"
+LEAST_PRESSURES: Final = 2  # of a trial
 _DIGITS: Final = 6  # decimals of kPa to which pressures are told apart
 
 
@@ -112,8 +113,8 @@ def _hash(path: Path) -> str:
         return str(path)
 
 
-def check_pressures(cups: Sequence[Named]) -> None:
-    """Refuse a trial at one pressure only.
+def check_pressures(cups: Sequence[Named], faults: Sequence[NotGraded] = ()) -> None:
+    """Refuse a trial at one pressure only; `faults` are the places that gave no cup.
 
     Raises
     ------
@@ -121,6 +122,9 @@ def check_pressures(cups: Sequence[Named]) -> None:
         There are not two different pressures.
     """
     settings = list(dict.fromkeys(cup.stated.setting for cup in cups))
+    if faults and len(settings) < LEAST_PRESSURES:
+        left = f"only {settings[0]} is" if settings else "no cup is"
+        raise InputError(f"{'; '.join(fault.reason for fault in faults)}; {left} left, two pressures are needed")
     if len(settings) == 1:
         raise InputError(f"{settings[0]} is the only pressure: add cups at another one, best open ones at 0psi")
     if not settings:

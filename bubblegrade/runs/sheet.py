@@ -64,7 +64,7 @@ def _lines(text: str, name: str) -> list[tuple[int, list[str]]]:
     """Return the lines that hold anything, each with its number."""
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = next((sign for sign in DELIMITERS if sign in first), ",")
-    table = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    table = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     try:
         lines = [(table.line_num, [cell.strip() for cell in cells]) for cells in table]
     except csv.Error as error:

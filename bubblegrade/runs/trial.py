@@ -70,7 +70,7 @@ def run_trial(
     OutputError
         The results cannot be written.
     """
-    said = _checked(cups, task)
+    said = _checked(cups, faults, task)
     sources = find_sources([cup.path for cup in cups], out=place)
     with ResultFolder.prepare(place, replace=replace_old) as folder:
         outcome = grade_each(
@@ -96,10 +96,10 @@ def run_trial(
     return Answered(trial, outcome.run.not_graded, taken_over, text)
 
 
-def _checked(cups: Sequence[Named], task: TrialTask) -> tuple[str, ...]:
+def _checked(cups: Sequence[Named], faults: Sequence[NotGraded], task: TrialTask) -> tuple[str, ...]:
     """Return warnings, after refusing what no grading would mend."""
     check_once(cups)
-    check_pressures(cups)
+    check_pressures(cups, faults)
     request = task.grading.request
     if request.mm_per_px is None and request.width_mm is None and request.span is None and not task.same_setup:
         raise InputError(f"sizes would be in px, which compare only within one set-up: {SETUP_CURE}")

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 from bubblegrade.pressure.plan import CHANCE, Plan
+from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
 from bubblegrade.pressure.situation import psi
 from bubblegrade.pressure.trial_plan import Assumed, TrialPlan
 from bubblegrade.show.words import percent, rounded
 from bubblegrade.units import GaugePressure
+
+HARDLY_KNOWN: Final = 0.5  # of the standard error of a cup's median from its voids
 
 
 def plan_lines(plan: TrialPlan, asked: tuple[GaugePressure, ...]) -> tuple[str, ...]:
@@ -27,6 +31,7 @@ def plan_lines(plan: TrialPlan, asked: tuple[GaugePressure, ...]) -> tuple[str, 
         f"One mix over all pressures takes away what mixes differ by; with a mix for every cup it takes "
         f"{_apart(plan.apart)}. Repeat with {plan.assumed.mixes} mixes, so that one odd mix shows.",
         assumed_line(plan.assumed),
+        *_hardly_known(plan),
     )
 
 
@@ -46,6 +51,17 @@ def assumed_line(assumed: Assumed) -> str:
         f"Taken: diameters differ by {percent(assumed.cup_spread, decimals=1)} from cup to cup ({cups}) and "
         f"{percent(assumed.mix_spread, decimals=1)} from mix to mix ({mixes}); {assumed.voids:.0f} "
         f"voids in a cup, their ln d spread by {assumed.spread:g}, {seen}."
+    )
+
+
+def _hardly_known(plan: TrialPlan) -> tuple[str, ...]:
+    """Return a warning of a measured spread that drowns in the chance of the voids."""
+    taken = plan.assumed
+    if not taken.cup_spread_measured or taken.cup_spread >= HARDLY_KNOWN * plan.void_err:
+        return ()
+    return (
+        "So small a spread between cups drowns in the chance of their voids and is hardly known: plan with "
+        f"--cup-spread {ASSUMED_CUP_SPREAD:g} as well, and pour the larger number.",
     )
 
 

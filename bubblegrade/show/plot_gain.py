@@ -43,6 +43,7 @@ WORDS_PT: Final = 17.0  # from one line of words to the next
 EARLY: Final = 0.35  # of the axes' width: there a limit's words stand at the right of its line
 MOST_WORDS: Final = 4  # settings asked for that have room for words
 TICKS: Final = 8  # most of the numbers along the top
+MOST_NUMBERS: Final = 17  # above bars, that stand clear of each other
 BAR_SHARE: Final = 0.62  # of a step that its bar takes
 
 
@@ -104,12 +105,13 @@ def _draw_counts(axes: Axes, gain: Gain) -> None:
 
 
 def _draw_steps(axes: Axes, gain: Gain) -> None:
-    """Draw how many voids fewer each step leaves to be seen, the number above each bar."""
+    """Draw how many voids fewer each step leaves to be seen, the number above each bar that has room for it."""
     fewer = -np.diff(gain.expected)
     wide = np.diff(gain.psig)
     middles = gain.psig[:-1] + wide / 2.0
     axes.bar(middles, fewer, wide * BAR_SHARE, color="#9db8c9", edgecolor=INK, linewidth=0.8)
-    for middle, less in zip(middles, fewer, strict=True):
+    each = max(math.ceil(len(fewer) / MOST_NUMBERS), 1)
+    for middle, less in zip(middles[::each], fewer[::each], strict=True):
         axes.annotate(
             rounded(less, 2), (middle, max(less, 0.0)), (0.0, 3.0), textcoords="offset points", ha="center",
             fontsize=SMALL_PT,

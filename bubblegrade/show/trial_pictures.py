@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
+from bubblegrade.pressure.situation import Situation
 from bubblegrade.pressure.trial import Told, Trial
 from bubblegrade.pressure.verdict import Flag
 from bubblegrade.show import plots
@@ -75,9 +76,9 @@ def _gain(trial: Trial) -> plots.Gain:
     decision = trial.decision
     assert decision is not None  # noqa: S101 - asked for only then
     psig = np.array([row.gauge.psig for row in decision.rows])
-    chosen = math.ceil(TENTHS * decision.recommended_psig) / TENTHS if decision.reachable else math.nan
-    lowest = trial.question.limits.lowest
-    ceiling = float(psig[-1]) if lowest is None else min(float(psig[-1]), lowest[0])
+    ceiling = min(float(psig[-1]), Situation(trial.question.limits, (), trial.question.air.kpa).ceiling_psig)
+    within = decision.recommended_psig <= ceiling and not trial.stopped
+    chosen = min(math.ceil(TENTHS * decision.recommended_psig) / TENTHS, ceiling) if within else math.nan
     limits = ((getattr(trial.question.limits, name), words) for name, words in LIMIT_WORDS)
     return plots.Gain(
         psig=psig,
@@ -86,6 +87,6 @@ def _gain(trial: Trial) -> plots.Gain:
         high=np.array([row.voids.high for row in decision.rows]),
         target=decision.tolerated,
         visible_mm=decision.visible_mm,
-        chosen_psig=chosen if chosen <= ceiling and not trial.stopped else math.nan,
+        chosen_psig=chosen,
         limits=tuple(plots.Limit(words, float(f"{limit.psig:.4g}")) for limit, words in limits if limit is not None),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from typing import Final
 
 from rich import box
@@ -40,10 +41,11 @@ SIZES: Final[dict[str, Cell]] = {
     "seen": lambda told: percent(told.row.seen_share) if told.row else NOTHING,
 }
 VERDICTS: Final[dict[str, Cell]] = {
-    "effective psi": lambda told: interval(told.effective_psig, lambda end: f"{end:.0f}"),
+    "effective psi": lambda told: interval(_bounded(told.effective_psig), lambda end: f"{end:.0f}"),
     "verdict": lambda told: told.verdict.value if told.row else "no void to tell by",
 }
 TO_THE_LEFT: Final = ("pressure", "verdict")
+MOST_PSIG: Final = 1000.0  # of an effective pressure's limit; beyond it the voids set none
 
 
 def show_trial(trial: Trial, console: Console) -> None:
@@ -72,6 +74,12 @@ def interval(estimate: Estimate, shown: Callable[[float], str] = rounded) -> str
         return shown(estimate.value)
     low, high = (shown(end) if math.isfinite(end) else "no limit" for end in (estimate.low, estimate.high))
     return f"{shown(estimate.value)} ({low} to {high})"
+
+
+def _bounded(effective_psig: Estimate) -> Estimate:
+    """Return an effective pressure without an upper limit that no vessel of a caster's could hold."""
+    high = effective_psig.high
+    return replace(effective_psig, high=math.inf) if high > MOST_PSIG else effective_psig
 
 
 def _ratio(told: Told, shown: Callable[[SettingRow], str]) -> str:

@@ -266,6 +266,16 @@ def test_a_measured_spread_takes_the_place_of_the_assumed_one(tmp_path: Path) ->
     assert "12.0 % from cup to cup (measured in an earlier trial)" in said
 
 
+@pytest.mark.parametrize(("spread", "warnings"), [("0.001", 1), ("0.03", 0)])
+def test_a_measured_spread_that_drowns_in_the_voids_is_called_hardly_known(
+    tmp_path: Path, spread: str, warnings: int
+) -> None:
+    (tmp_path / "trial.json").write_text(f'{{"cup_spread": {spread}}}')
+    said = " ".join(expect("40psi", "60psi", "--plan", "--trial", tmp_path / "trial.json").stdout.split())
+    assert said.count("is hardly known: plan with --cup-spread 0.05 as well") == warnings
+    assert "hardly known" not in " ".join(expect("40psi", "60psi", "--plan", "--cup-spread", spread).stdout.split())
+
+
 def test_a_plan_beyond_reach_without_blocks_says_so() -> None:
     arguments = ("55psi", "60psi", "--plan", "--mix-spread", "0.8")
     assert record(*arguments)["plan"]["a_mix_for_every_cup"] is None
@@ -300,7 +310,7 @@ def test_above_a_limit_nothing_is_planned() -> None:
         (("40psi", "--gel-time", "9min"), "--gel-time says nothing without --dissolve"),
         (("40psi", "--size", "1mm", *DISSOLVE[:-1], "20"), "--gel-time 20 has no unit: write 20min, 900s or 12h"),
         (("40psi", "--voids", "9"), "--voids says nothing without --plan"),
-        (("40psi", "--plan"), "--plan tells two settings apart, and 1 are named: name two pressures"),
+        (("40psi", "--plan"), "--plan tells two settings apart, and 1 is named: name two pressures"),
         (("40psi", "40psi", "--plan"), "both settings squeeze voids 3.72 times"),
         (("0psi", "9psi", "--plan", "--median", "1mm"), "--median and --smallest go together"),
         (("0psi", "9psi", "--plan", "--median", "1mm", "--smallest", "1mm"), "--smallest 1mm is not below --median"),

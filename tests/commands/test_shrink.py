@@ -311,6 +311,7 @@ def test_unfit_photographs_are_marked_and_strict_refuses_them(tmp_path: Path, dr
         ([], "no cup is named: write 0psi=cups/open 30psi=a.jpg,b.jpg"),
         (["0psi={cup}", "--sheet", "cups.csv"], "cups are named here and in cups.csv"),
         (["--sheet", "gone.csv"], "gone.csv cannot be opened"),
+        (["0psi={cup}", "60psi=gone.jpg"], "gone.jpg does not exist: check the name; only 0 psi is left"),
         (["0psi={cup}"], "0 psi is the only pressure: add cups at another one, best open ones at 0psi"),
         (["0={cup}", "60psi={other}"], "pressure 0 has no unit"),
         (["0psi={cup}", "4bar={other}"], "does not say what it counts from"),

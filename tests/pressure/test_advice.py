@@ -227,3 +227,31 @@ def test_every_rule_is_listed_once_and_has_ground_and_source(even_cups: Cups) ->
     for each in said(Limits(relief=psi(62.0)), 60.0, decided=decision(40.0, 70.0), comparison=comparison).values():
         assert each.ground
         assert each.source
+
+
+def test_rounding_never_goes_past_a_limit() -> None:
+    rated = Limits(rated=psi(43.51))  # 3 bar gauge
+    assert "expected from 43.51 psi at gel on." in said(rated, decided=decision(40.0, 43.505))["enough"].text
+    perhaps = said(rated, decided=decision(43.505, math.inf))["perhaps enough"].text
+    assert "about 43.51 psi at gel may do" in perhaps
+
+
+def test_what_may_be_enough_depends_on_the_plate_too() -> None:
+    perhaps = said(Limits(), 60.0, decided=decision(76.2, math.inf))["perhaps enough"].text
+    assert "about 76 psi at gel may do, if that is within the rating on the pot's plate, but nothing" in perhaps
+
+
+def test_no_pressure_at_all_is_open_air() -> None:
+    perhaps = said(Limits(rated=psi(60.0)), 60.0, decided=decision(0.0, math.inf))["perhaps enough"].text
+    assert "in a casting like the cups: open air may do, but nothing within reach is sure to" in perhaps
+
+
+def test_what_an_interval_leaves_open_is_not_called_out_of_reach() -> None:
+    open_ended = decision(math.inf, math.inf, enough_psig=Estimate(math.inf, 30.0, math.inf))
+    text = said(Limits(rated=psi(60.0)), 60.0, decided=open_ended)["not by pressure alone"].text
+    assert "hardly reachable by pressure alone, as far as can be told" in text
+
+
+@pytest.mark.parametrize("limits", [Limits(rated=psi(60.0)), Limits(relief=psi(60.0)), Limits(mould=psi(60.0))])
+def test_a_little_above_a_limit_is_above_it(limits: Limits) -> None:
+    assert all(each.level is Level.STOP for each in said(limits, 60.01).values())

@@ -115,3 +115,9 @@ def test_cups_without_any_void_are_refused() -> None:
 def test_a_cup_in_vacuum_or_without_a_limit_is_a_broken_promise(fact: dict[str, float]) -> None:
     with pytest.raises(AssertionError, match="a cup has a pressure"):
         Cup(**{"setting": "x", "gauge_ratio": 0.0, "diameters": SIZES, "smallest": 0.1, **fact})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("gauge_ratio", [2.8e-4, -2.5e-4])  # 14.7 psia and 101.3 kPa abs at sea level
+def test_an_open_cup_written_as_an_absolute_pressure_is_open(gauge_ratio: float) -> None:
+    assert gather([cup("open", gauge_ratio), cup("60psi", 4.0)]).open_setting == 0
+    assert gather([cup("0.2psi", 0.014), cup("60psi", 4.0)]).open_setting is None

@@ -188,3 +188,13 @@ def test_voids_without_a_population_decide_nothing(even_cups: Cups) -> None:
     fit = replace(fitted(even_cups()), at_bound=True)
     with pytest.raises(InputError, match=r"^the voids thin out so slowly .*: photograph the cups from closer$"):
         decide(fit, visible_mm=0.2, tolerated=10.0, atmosphere_kpa=AIR_KPA)
+
+
+def test_castings_are_taken_to_warm_up_as_the_cups_did(even_cups: Cups) -> None:
+    # Cups that all warm up alike show the same sizes, and tell the same of castings made like them.
+    cold = even_cups(median=0.3)
+    warm = [replace(cup, warmth=1.1) for cup in cold]
+    one, other = decided(cold), decided(warm)
+    assert other.enough_psig.value == pytest.approx(one.enough_psig.value, rel=1e-4)
+    assert other.recommended_psig == pytest.approx(one.recommended_psig, rel=1e-4)
+    assert [row.diameter_ratio for row in other.rows] == pytest.approx([row.diameter_ratio for row in one.rows])

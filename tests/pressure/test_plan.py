@@ -101,3 +101,10 @@ def test_two_mixes_are_too_few_for_a_blocked_plan() -> None:
 def test_a_spread_below_0_is_a_broken_promise() -> None:
     with pytest.raises(AssertionError, match="a standard deviation is never below 0"):
         Noise(0.04, -0.01)
+
+
+def test_levels_of_the_mixes_cost_a_blocked_plan_degrees_of_freedom() -> None:
+    # by hand: 6 cups a setting, 12 - 3 - 1 = 8 degrees of freedom, t 2.306, error sqrt(2 (0.04^2 + 0.05^2) / 6)
+    found = plan_precision(Noise(void_err=0.04, cup_spread=0.05, mix_spread=0.1), precision=0.10, mixes=3)
+    assert found.cups_per_setting == 6
+    assert found.log_half_width == pytest.approx(2.306 * math.sqrt(2.0 * 0.0041 / 6.0), rel=1e-4)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
+from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.trial import Poured, Trial
-from bubblegrade.pressure.verdict import SIZES_ALONE, Verdict
+from bubblegrade.pressure.verdict import SIZES_ALONE, Flag, Verdict
 from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
 
 MakePoured = Callable[..., Poured]
@@ -50,3 +52,18 @@ def test_sentences_of_verdicts_are_whole(known_trial: MakeTrial) -> None:
         "The voids shrank as Boyle's law says, as far as these cups can tell."
     )
     assert pytest.approx(0.5, abs=0.05) == known_trial(pressure_share=0.5).comparison.effective_share.value
+
+
+def test_a_misfit_that_one_of_two_intervals_calls_names_that_interval(
+    known_trial: MakeTrial,
+) -> None:
+    said = known_trial(pressure_share=0.3).comparison
+    borderline = replace(said, flags=(*said.flags, Flag.BORDERLINE))
+    low, high = said.findings.pooled.low, said.findings.pooled.high
+    assert remarks(borderline)[0].startswith(f"The verdict goes by the exponent's interval of {low:.3f} to {high:.3f}")
+
+
+def test_an_agreement_that_half_the_pressure_would_share_says_so(known_trial: MakeTrial) -> None:
+    said = known_trial().comparison
+    loose = replace(said, effective_share=Estimate(0.95, 0.31, 2.0))
+    assert remarks(loose) == ("Half the gauge pressure would agree as well, down to a share of 0.31.",)

@@ -9,6 +9,7 @@ import pytest
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure.atmosphere import SEA_LEVEL
 from bubblegrade.pressure.trial import Stated
+from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures, named_on_the_line
 from bubblegrade.units import GaugePressure
 
@@ -121,6 +122,15 @@ def test_one_pressure_is_no_trial() -> None:
         check_pressures([named("a.jpg"), named("b.jpg")])
     with pytest.raises(InputError, match="no cup is named"):
         check_pressures([])
+
+
+def test_one_pressure_that_faults_have_left_names_them() -> None:
+    faults = (NotGraded("gone", "gone does not exist: check the name"),)
+    with pytest.raises(InputError, match=r"^gone does not exist: check the name; only 30 psi is left, two pressures"):
+        check_pressures([named("a.jpg")], faults)
+    with pytest.raises(InputError, match=r"^gone does not exist: check the name; no cup is left, two pressures"):
+        check_pressures([], faults)
+    check_pressures([named("a.jpg"), named("b.jpg", "60 psi")], faults)
 
 
 def test_cups_of_two_recipes_are_compared_only_if_asked() -> None:

@@ -100,6 +100,7 @@ HEAD = "photo,pressure,temperature_close,temperature_gel,pressurised_after,relea
         (f"{HEAD}a.jpg,0psi,,,20\n", "line 2: pressurised_after 20 has no unit: write 20min"),
         (f"{HEAD}a.jpg,0psi,,,,,1500m,845 hPa\n", "line 2: altitude 1500 m and barometer 84.5 kPa are both given"),
         (b"photo,pressure\n\xff.jpg,0psi\n", "cups.csv is not text in UTF-8: save the sheet as CSV in UTF-8"),
+        ('photo,pressure\na.jpg,"0psi\nb.jpg,60psi\n', "cups.csv line 3 is no CSV (unexpected end of data)"),
         ('photo,pressure\na.jpg,"' + "x" * 140_000, "cups.csv line 2 is no CSV (field larger than field limit"),
     ],
 )

@@ -211,6 +211,14 @@ def test_the_gain_says_target_choice_and_every_limit_in_words() -> None:
     assert f"{24.0 * (1.0 - math.exp(-5.0 / 27.0)):.1f}" in said.split("\n")
 
 
+@pytest.mark.parametrize(("top", "numbers"), [(80, 16), (120, 12), (300, 15)])
+def test_so_many_bars_have_numbers_as_stand_clear_of_each_other(top: int, numbers: int) -> None:
+    psig = np.arange(0.0, top + 5.0, 5.0)
+    expected = 100.0 - 0.37 * psig / 5.0
+    drawn = gain(psig=psig, expected=expected, low=expected - 1.0, high=expected + 1.0)
+    assert texts(gain_by_pressure(drawn)).split("\n").count("0.37") == numbers
+
+
 def test_without_a_choice_or_limits_none_are_drawn() -> None:
     picture = gain_by_pressure(gain(chosen_psig=math.nan, limits=()))
     assert "chosen" not in texts(picture)

@@ -32,6 +32,16 @@ def test_against_a_stop_no_pressure_is_chosen(known_trial: MakeTrial) -> None:
     assert "chosen: " not in gain.svg
 
 
+def test_without_a_rating_no_pressure_above_usual_plates_is_chosen(known_trial: MakeTrial, poured: MakePoured) -> None:
+    cups = tuple(poured(psig, name=name) for psig in (0.0, 60.0, 120.0) for name in "abc")
+    trial = known_trial(cups=cups, visible_mm=0.4)
+    assert trial.decision is not None
+    assert 80.0 < trial.decision.recommended_psig < 120.0
+    assert "chosen: " not in trial_pictures(trial)["gain"].svg
+    rated = known_trial(cups=cups, visible_mm=0.4, limits=Limits(rated=GaugePressure(150.0 * PSI_KPA)))
+    assert "chosen: " in trial_pictures(rated)["gain"].svg
+
+
 def test_a_target_out_of_reach_has_no_pressure_chosen(known_trial: MakeTrial) -> None:
     assert "chosen: " not in trial_pictures(known_trial(visible_mm=0.1, tolerated=1.0))["gain"].svg
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from bubblegrade.grading.pattern_casting import casting_pattern
+from bubblegrade.grading.pattern_casting import Pouring, casting_pattern, judged_ground
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial import Poured, Trial
 from bubblegrade.show.tables import UNBROKEN
@@ -83,6 +83,12 @@ def test_one_open_cup_and_one_from_the_pot_have_an_answer(known_trial: MakeTrial
     assert "Advice: To tell it, cast" in text
 
 
+def test_an_effective_pressure_beyond_any_vessel_is_no_limit(known_trial: MakeTrial, poured: MakePoured) -> None:
+    text = shown(known_trial(cups=(poured(0.0), poured(60.0)), cup_spread=0.9))
+    (row,) = [line for line in text.splitlines() if line.startswith("60 psi")]
+    assert " to no limit)" in row
+
+
 def test_a_setting_without_voids_keeps_its_row(known_trial: MakeTrial, poured: MakePoured) -> None:
     cups = [poured(psig, name=name) for psig in (0.0, 20.0) for name in "abc"]
     text = shown(known_trial(cups=(*cups, poured(60.0, diameters=np.array([0.05])))))
@@ -95,8 +101,16 @@ def test_where_voids_lie_is_told_over_all_cups(known_trial: MakeTrial, poured: M
     random = np.random.default_rng(3)
     crowd = np.concatenate([random.uniform(30.0, 270.0, (60, 2)), random.normal((200.0, 150.0), 6.0, (20, 2))])
     even = random.uniform((10.0, 10.0), (390.0, 290.0), (40, 2))
+    ground = judged_ground([SQUARE], (300, 400))
     told = [
-        casting_pattern([SQUARE], (300, 400), points, np.full(len(points), 3.0), seed=1) for points in (crowd, even)
+        casting_pattern(
+            np.column_stack([points, np.full(len(points), 3.0)]),
+            ground,
+            hardware_px=np.empty((0, 3)),
+            pouring=Pouring(),
+            seed=1,
+        )
+        for points in (crowd, even)
     ]
     unknown, crowded, calm = (
         flat(shown(known_trial(cups=(poured(0.0, pattern=pattern), poured(60.0, pattern=pattern)))))
