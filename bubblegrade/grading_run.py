@@ -52,7 +52,13 @@ class _Measured:
 
 
 def grade(
-    photo: Photo, request: Request, settings: Settings, *, blank: Light | None = None, again: Photo | None = None
+    photo: Photo,
+    request: Request,
+    settings: Settings,
+    *,
+    blank: Light | None = None,
+    again: Photo | None = None,
+    scale: Scale | None = None,
 ) -> Casting:
     """Return the graded casting in `photo`.
 
@@ -68,6 +74,8 @@ def grade(
         Linear light of the bare backlight, the same shape as the photograph; None takes it from around the casting.
     again
         A second photograph, after the casting was wiped and turned, that settles what is dust.
+    scale
+        Measured beforehand, as from the scale card; None takes it from the request.
 
     Raises
     ------
@@ -82,7 +90,7 @@ def grade(
         measured, turned = _settled(measured, _measured(again, request, settings, blank))
     if request.planted:
         measured = _planted(measured, settings)
-    return replace(_summed_up(measured, request, settings), turned_degrees=turned)
+    return replace(_summed_up(measured, request, settings, scale), turned_degrees=turned)
 
 
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
@@ -141,10 +149,10 @@ def _planted(measured: _Measured, settings: Settings) -> _Measured:
     return replace(measured, found=replace(found, smallest_px=max(limit, settings.smallest_px)))
 
 
-def _summed_up(measured: _Measured, request: Request, settings: Settings) -> Casting:
+def _summed_up(measured: _Measured, request: Request, settings: Settings, known: Scale | None) -> Casting:
     """Return the numbers of a measured photograph."""
     photo, light, outline, found = measured.photo, measured.light, measured.outline, measured.found
-    scale, span = _scaled(outline, request)
+    scale, span = _scaled(outline, request) if known is None else (known, None)
     curve = _curve(outline, request, scale, settings)
     area = float((outline.full(outline.judged) & ~found.aside).sum())
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)

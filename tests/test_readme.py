@@ -14,8 +14,10 @@ from pathlib import Path
 
 import pytest
 
+from bubblegrade.commands.card import card
 from bubblegrade.commands.expect import expect
 from bubblegrade.commands.grade import grade
+from bubblegrade.commands.lens import lens
 from bubblegrade.commands.shrink import shrink
 from bubblegrade.runs.pot_file import KEYS, read_pot
 from bubblegrade.settings import Settings, read_settings
@@ -84,8 +86,9 @@ def test_every_option_of_the_readme_exists() -> None:
     of_grade = {option for parameter in grade.params for option in parameter.opts} - {"photographs", "--out"}
     of_expect = {option for parameter in expect.params for option in parameter.opts}
     of_shrink = {option for parameter in shrink.params for option in parameter.opts}
+    of_card = {option for command in (card, lens) for parameter in command.params for option in parameter.opts}
     written = set(re.findall(r"`(--[a-z-]+)", text))
-    assert of_grade <= written <= of_grade | of_expect | of_shrink
+    assert of_grade <= written <= of_grade | of_expect | of_shrink | of_card
     assert {"--graded", "--same-setup", "--visible", "--tolerate", "--casting-volume", "--cup-spread"} <= written
 
 

@@ -22,6 +22,8 @@ COMMANDS: Final = {
     "grade": "Measure the voids in photographs of castings.",
     "shrink": "Compare cups cast at several pressures with Boyle's law.",
     "expect": "Predict what pressure leaves of a void, or plan a trial.",
+    "card": "Write a scale card to print and photograph with a casting.",
+    "lens": "Calibrate a camera's lens from photographs of the scale card.",
 }
 SHARED_LIBRARY: Final = ".so"  # in an ImportError: a library of the system is missing, not a package
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from bubblegrade.grading_run import Request
+    from bubblegrade.photo.on_card import OnCard
     from bubblegrade.photo.scale import Span
     from bubblegrade.runs.inputs import Source
     from bubblegrade.runs.one_by_one import Reports, Task
@@ -44,6 +45,12 @@ def grading_options(command: Command) -> Command:
         click.option(
             "--width", metavar="LENGTH", help="The casting's widest span, such as 44mm or 1.75in; gives the scale."
         ),
+        click.option(
+            "--lens", metavar="FILE.toml", type=path, help="With --card: the camera, as calibrated with lens."
+        ),
+        click.option("--camera-height", metavar="LENGTH", help="With --card: height of the lens over the card."),
+        click.option("--printed", metavar="LENGTH", help="With --card: its check length as printed, such as 99.2mm."),
+        click.option("--card", is_flag=True, help="The casting lies on the printed scale card; gives the scale."),
         click.option(
             "--span", metavar="X,Y,X,Y=LENGTH", help="Two points in the photograph and the length between them."
         ),
@@ -74,17 +81,19 @@ def _request(options: dict[str, Any]) -> Request:
     mm_per_px = _scale(options["mm_per_px"])
     width_mm = stated_length(options["width"], "--width", most_mm=WIDEST_MM)
     thickness_mm = stated_length(options["thickness"], "--thickness", most_mm=THICKEST_MM)
-    span = _span(options["span"])
-    given = [name for name, value in (("--mm-per-px", mm_per_px), ("--width", width_mm), ("--span", span)) if value]
+    span, card = _span(options["span"]), _card(options)
+    scales = {"--mm-per-px": mm_per_px, "--width": width_mm, "--span": span, "--card": card}
+    given = [name for name, value in scales.items() if value is not None]
     if len(given) > 1:
         raise InputError(f"{' and '.join(given)} both give the scale: leave one of them out")
     if width_mm is not None and options["whole"]:
         raise InputError("--width needs the outline that --whole does not look for: give --mm-per-px instead")
     if thickness_mm is not None and not given:
-        raise InputError("--thickness says nothing without a scale: add --mm-per-px, --width or --span")
+        raise InputError("--thickness says nothing without a scale: add --card, --mm-per-px, --width or --span")
     return Request(
         mm_per_px=mm_per_px,
         width_mm=width_mm,
+        card=card,
         span=span,
         thickness_mm=thickness_mm,
         whole=options["whole"],
@@ -103,6 +112,32 @@ def _scale(text: str | None) -> float | None:
     except ValueError:
         raise UnitError(f"--mm-per-px {text} is not a number: give millimetres per pixel, such as 0.0375") from None
     return stated_scale(number).mm_per_px
+
+
+def _card(options: dict[str, Any]) -> OnCard | None:
+    """Return what is said of the card and the camera over it; None without a card."""
+    from bubblegrade.photo.lens import lens_from_text  # noqa: PLC0415
+    from bubblegrade.photo.on_card import OnCard  # noqa: PLC0415
+
+    if not options["card"]:
+        for name in ("printed", "camera_height", "lens"):
+            if options[name] is not None:
+                raise InputError(f"--{name.replace('_', '-')} says nothing without a card in view: add --card")
+        return None
+    if options["blank"] is not None:
+        raise InputError("--blank does not lie on the card as the casting does: leave it out with --card")
+    path = options["lens"]
+    try:
+        lens = None if path is None else lens_from_text(path.read_text("utf-8"), name=str(path)).lens
+    except OSError as error:
+        raise InputError(f"{path} cannot be opened ({error.strerror}): check its name") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path} is not text in UTF-8: name the file that bubblegrade lens has written") from error
+    return OnCard(
+        printed_mm=stated_length(options["printed"], "--printed", most_mm=WIDEST_MM),
+        camera_height_mm=stated_length(options["camera_height"], "--camera-height", most_mm=WIDEST_MM),
+        lens=lens,
+    )
 
 
 def _span(text: str | None) -> Span | None:

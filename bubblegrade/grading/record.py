@@ -13,6 +13,7 @@ from bubblegrade.grading.clarity import Clarity
 from bubblegrade.grading.distribution import Histogram
 from bubblegrade.grading.limits import GlassClass, glass_class
 from bubblegrade.grading.sizes import SizeSummary
+from bubblegrade.photo.on_card import OnCard
 from bubblegrade.photo.scale import Scale, Span
 from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.table import Voids
@@ -27,10 +28,16 @@ class Request:
 
     mm_per_px: float | None = None
     width_mm: float | None = None  # the casting's widest span
+    card: OnCard | None = None  # the casting lies on the scale card
     span: Span | None = None  # two points and the length between them
     thickness_mm: float | None = None
     whole: bool = False  # judge the lit part of the frame, without looking for an outline
     planted: bool = False  # measure the smallest countable size by planting voids into the photograph
+
+    @property
+    def is_scaled(self) -> bool:
+        """Whether anything said gives a scale."""
+        return any(said is not None for said in (self.mm_per_px, self.width_mm, self.card, self.span))
 
 
 @dataclass(frozen=True)

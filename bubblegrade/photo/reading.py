@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import math
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +22,7 @@ SUFFIXES: Final = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
 MOST_PIXELS: Final = 400_000_000  # a larger header is refused before anything is decoded
 LEAST_SIDE_PX: Final = 64  # below it there is no room for a casting with voids of 5 px
 ORIENTATION_TAG: Final = 0x0112  # EXIF 2.32
+EXIF_BLOCK, FOCAL_35MM_TAG = 0x8769, 0xA405  # EXIF 2.32: FocalLengthIn35mmFilm, 0 where it is unknown
 JPEG_START, JPEG_SCAN, JPEG_END = b"\xff\xd8", b"\xff\xda", b"\xff\xd9"
 PNG_END: Final = b"IEND\xae\x42\x60\x82"  # the last chunk, always the same (ISO/IEC 15948)
 LONGEST_TAIL: Final = 1_000_000  # bytes of foreign notes behind a picture
@@ -75,6 +77,18 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
     if codes.dtype not in (np.uint8, np.uint16):
         raise PhotoError(f"{name} has {codes.dtype} pixels: save it with 8 or 16 bits a channel")
     return Photo(name=name, codes=_upright(np.asarray(codes), orientation), sha256=hashlib.sha256(data).hexdigest())
+
+
+def focal_35mm(path: Path) -> float:
+    """Return the focal length, in mm on 35 mm film, that the camera noted in a photograph; NaN where there is none."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(path, formats=("JPEG", "PNG", "TIFF")) as header:
+                noted = float(Image.Image.getexif(header).get_ifd(EXIF_BLOCK).get(FOCAL_35MM_TAG, 0))
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError):
+        return math.nan
+    return noted if noted > 0.0 else math.nan
 
 
 def _bytes_of(path: Path, name: str) -> bytes:

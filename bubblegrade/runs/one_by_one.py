@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Final
 
 import cv2
 
 from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.grading_run import Casting, Request, grade
 from bubblegrade.photo.light import Light, grey_light
-from bubblegrade.photo.reading import read_photo
+from bubblegrade.photo.on_card import square_view
+from bubblegrade.photo.reading import Photo, focal_35mm, read_photo
+from bubblegrade.photo.scale import Scale
 from bubblegrade.results.entry import Entry, entry_of
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import NotGraded, Run, write_run
@@ -19,6 +22,8 @@ from bubblegrade.runs.earlier import Earlier, reusable
 from bubblegrade.runs.inputs import Source, Sources
 from bubblegrade.settings import Settings
 from bubblegrade.show.marked import marked_jpeg
+
+SQUARED: Final = "places are those of the photograph squared to the scale card"
 
 
 @dataclass(frozen=True)
@@ -137,12 +142,23 @@ def _taken_over(source: Source, task: Task, known: Sequence[Earlier], folder: Re
     return None
 
 
+def _read(path: Path, name: str, task: Task) -> tuple[Photo, Scale | None]:
+    """Return a photograph, squared where it shows the scale card, and the card's scale."""
+    photo, card = read_photo(path, name=name), task.request.card
+    if card is None:
+        return photo, None
+    thickness = task.request.thickness_mm
+    return square_view(photo, card, focal_35mm=focal_35mm(path), thickness_mm=thickness, index=task.settings.index)
+
+
 def _graded(source: Source, task: Task, blank: Light | None, folder: ResultFolder) -> Casting:
     """Grade one photograph and write its marked picture."""
     try:
-        photo = read_photo(source.path, name=source.name)
-        again = None if task.again is None else read_photo(task.again)
-        casting = grade(photo, task.request, task.settings, blank=blank, again=again)
+        photo, scale = _read(source.path, source.name, task)
+        again = None if task.again is None else _read(task.again, str(task.again), task)[0]
+        casting = grade(photo, task.request, task.settings, blank=blank, again=again, scale=scale)
+        if scale is not None:
+            casting = replace(casting, warnings=(*casting.warnings, SQUARED))
     except (MemoryError, cv2.error) as error:
         if isinstance(error, cv2.error) and error.code != cv2.Error.StsNoMem:
             raise

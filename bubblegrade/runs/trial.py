@@ -101,7 +101,7 @@ def _checked(cups: Sequence[Named], faults: Sequence[NotGraded], task: TrialTask
     check_once(cups)
     check_pressures(cups, faults)
     request = task.grading.request
-    if request.mm_per_px is None and request.width_mm is None and request.span is None and not task.same_setup:
+    if not request.is_scaled and not task.same_setup:
         raise InputError(f"sizes would be in px, which compare only within one set-up: {SETUP_CURE}")
     if task.question.casting_cm3 is not None and request.thickness_mm is None:
         raise InputError("--casting-volume needs the cups' own volume: add --thickness, such as 14mm")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import math
 import struct
 import zlib
 from pathlib import Path
@@ -16,7 +17,7 @@ from PIL import Image, ImageOps
 
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo import reading
-from bubblegrade.photo.reading import is_picture, read_photo
+from bubblegrade.photo.reading import focal_35mm, is_picture, read_photo
 
 ROWS, COLS = 70, 90
 
@@ -265,3 +266,21 @@ def test_a_jpeg_that_holds_a_second_picture_is_read_as_its_first(tmp_path: Path,
     first.save(tmp_path / "a.jpg", "MPO", save_all=True, append_images=[second], quality=95)
     codes = read_photo(tmp_path / "a.jpg").codes
     assert np.abs(codes[..., ::-1].astype(int) - colour).mean() < 4
+
+
+@pytest.mark.parametrize(("noted", "read"), [(26, 26.0), (0, math.nan), (None, math.nan)])
+@pytest.mark.parametrize("suffix", ["jpg", "png"])
+def test_the_focal_length_on_film_is_read_where_the_camera_noted_it(
+    tmp_path: Path, colour: np.ndarray, suffix: str, noted: int | None, read: float
+) -> None:
+    exif = Image.Exif()
+    if noted is not None:
+        exif[0x0112] = 1
+        exif.get_ifd(0x8769)[0xA405] = noted
+    assert focal_35mm(saved(tmp_path / f"a.{suffix}", colour, exif=exif)) == pytest.approx(read, nan_ok=True)
+
+
+def test_what_is_no_picture_has_no_focal_length(tmp_path: Path) -> None:
+    (tmp_path / "a.jpg").write_bytes(b"no picture")
+    assert math.isnan(focal_35mm(tmp_path / "a.jpg"))
+    assert math.isnan(focal_35mm(tmp_path / "b.jpg"))

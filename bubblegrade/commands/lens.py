@@ -1,0 +1,48 @@
+"""`bubblegrade lens`: a camera's lens calibrated from photographs of the scale card."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+import click
+
+from bubblegrade.errors import InputError
+
+LEAST_PHOTOGRAPHS: Final = 2
+
+
+@click.command()
+@click.argument("photographs", nargs=-1, metavar="PHOTO...", type=click.Path(path_type=Path))
+@click.option("--out", metavar="FILE.toml", type=click.Path(path_type=Path), help="File for the lens.  [required]")
+@click.option("--replace", is_flag=True, help="Replace an earlier file.")
+def lens(photographs: tuple[Path, ...], *, out: Path | None, replace: bool) -> None:
+    """Calibrate a camera from two or more photographs of the scale card alone.
+
+    Tilt the camera by about 20 degrees to another side in each. Zoom, camera and picture size must be those of the
+    photographs to be graded.
+    """
+    if len(photographs) < LEAST_PHOTOGRAPHS:
+        raise InputError(
+            f"{len(photographs)} photographs of the card are named, and {LEAST_PHOTOGRAPHS} are needed: "
+            "photograph it tilted to several sides"
+        )
+    if out is None:
+        raise InputError("no file for the lens is named: add --out lens.toml")
+    if out.suffix.lower() != ".toml":
+        raise InputError(f"--out {out} is no lens file: name it lens.toml")
+    # Everything below needs the libraries that measure, which help and slips of the pen need not wait for.
+    from bubblegrade.photo.card_finding import find_card  # noqa: PLC0415
+    from bubblegrade.photo.lens import lens_text  # noqa: PLC0415
+    from bubblegrade.photo.lens_calibration import calibrated  # noqa: PLC0415
+    from bubblegrade.photo.reading import read_photo  # noqa: PLC0415
+    from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
+
+    with ResultFolder.prepare(out.parent, replace=replace, record=out.name) as folder:
+        cards = [find_card(read_photo(path).codes, name=str(path)) for path in photographs]
+        found = calibrated(cards)
+        folder.write_text(out.name, lens_text(found))
+    known = found.lens
+    click.echo(f"focal length {known.focal_px:.0f} +- {known.focal_err_px:.0f} px")
+    click.echo(f"distortion   k1 {known.k1:+.4f} +- {known.k1_err:.4f}, k2 {known.k2:+.4f} +- {known.k2_err:.4f}")
+    click.echo(f"marks        {found.rms_px:.2f} px off, {found.photographs} photographs")

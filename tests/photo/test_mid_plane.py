@@ -1,0 +1,95 @@
+"""The casting's middle is nearer to the camera than the card, and its scale is smaller by as much."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bubblegrade.drawn.cards import Shot
+from bubblegrade.errors import InputError
+from bubblegrade.photo.card_finding import FoundCard, find_card
+from bubblegrade.photo.lens import FILM_DIAGONAL_MM, lens_from_focal
+from bubblegrade.photo.mid_plane import apparent_height_mm, mid_plane_scale
+
+SHOT = Shot(mm_per_px=0.17)
+
+
+@pytest.fixture(scope="module")
+def found(frame_shot: Callable[[Shot], np.ndarray]) -> FoundCard:
+    return find_card(frame_shot(SHOT), printed_mm=100.0)
+
+
+@given(st.floats(1.0, 80.0), st.floats(1.3, 1.7), st.floats(0.0, 0.02))
+def test_the_apparent_height_is_that_of_a_ray_traced_from_the_middle(
+    thickness: float, index: float, small: float
+) -> None:
+    # A ray leaves the middle at a small angle, meets the top face, is bent by Snell's law and drawn back straight.
+    inside = small + 1e-4
+    meets = thickness / 2 * math.tan(inside)
+    outside = math.asin(index * math.sin(inside))
+    seen_at = thickness - meets / math.tan(outside)
+    assert apparent_height_mm(thickness, index=index) == pytest.approx(seen_at, rel=1e-3)
+
+
+def test_without_refraction_the_middle_is_at_half_the_thickness() -> None:
+    assert apparent_height_mm(10.0, index=1.0) == 5.0
+
+
+def test_a_height_that_is_stated_gives_the_scale_by_hand(found: FoundCard) -> None:
+    # 15 mm of resin of index 1.5 look 10 mm high; from 300 mm they are 1/30 larger in the picture than on the card
+    scale = mid_plane_scale(found, 15.0, 300.0)
+    assert scale.mm_per_px == pytest.approx(found.mm_per_px * 29 / 30, rel=1e-12)
+    assert scale.source == "card, 10.0 mm over it to the casting's middle, 300 mm to the camera"
+    # 10 mm and 1 % of 300 mm: 10.44 mm of 300 on 1/30; index 0.03 x 15 / 4.5 = 0.1 mm, thickness 0.2 x 2/3 mm, of 300
+    lift = math.hypot(10.44 / 300 / 30, math.hypot(0.1, 0.133) / 300) * 30 / 29
+    assert scale.mm_per_px_err / scale.mm_per_px == pytest.approx(
+        math.hypot(found.mm_per_px_err / found.mm_per_px, lift), rel=0.01
+    )
+
+
+def test_the_height_from_the_focal_length_is_used_where_none_is_stated(
+    frame_shot: Callable[[Shot], np.ndarray],
+) -> None:
+    lens = lens_from_focal(900.0 / math.hypot(800, 1000) * FILM_DIAGONAL_MM, (800, 1000))
+    known = find_card(frame_shot(SHOT), printed_mm=100.0, lens=lens)
+    # the camera is 153 mm over the card, the middle looks 8 mm high
+    assert mid_plane_scale(known, 12.0).mm_per_px == pytest.approx(known.mm_per_px * (1 - 8 / 153), rel=1e-3)
+    assert mid_plane_scale(known, 12.0, 400.0).mm_per_px == pytest.approx(known.mm_per_px * (1 - 8 / 400), rel=1e-6)
+
+
+def test_an_unknown_height_is_said_to_be_unknown_and_costs_certainty(found: FoundCard) -> None:
+    unknown, stated = mid_plane_scale(found, 12.0), mid_plane_scale(found, 12.0, 153.0)
+    assert "the camera's height unknown" in unknown.source
+    assert unknown.mm_per_px_err > 2 * stated.mm_per_px_err
+    assert abs(unknown.mm_per_px - stated.mm_per_px) < 1.96 * unknown.mm_per_px_err
+
+
+def test_an_unknown_thickness_is_taken_as_up_to_a_fifteenth_of_the_height(found: FoundCard) -> None:
+    # at most 1/15 x 2/3 nearer, evenly spread: half of that to either side of the middle over the root of 3
+    scale = mid_plane_scale(found, None)
+    assert scale.mm_per_px == pytest.approx(found.mm_per_px * (1 - 1 / 45), rel=1e-12)
+    assert scale.source == "card, the casting's thickness unknown"
+    assert scale.mm_per_px_err / scale.mm_per_px == pytest.approx(
+        math.hypot(found.mm_per_px_err / found.mm_per_px, 1 / 45 / 3**0.5 / (1 - 1 / 45)), rel=1e-3
+    )
+
+
+@given(st.floats(1.0, 40.0), st.floats(150.0, 2000.0), st.floats(1.1, 3.0))
+def test_a_higher_camera_changes_the_scale_less(
+    found: FoundCard, thickness: float, height: float, factor: float
+) -> None:
+    near, far = (mid_plane_scale(found, thickness, h).mm_per_px for h in (height, height * factor))
+    assert near < far < found.mm_per_px
+
+
+@pytest.mark.parametrize("height", [0.0, -300.0, 24.0, 10_001.0, math.nan])
+def test_a_camera_height_that_cannot_be_is_refused_with_value_and_cure(found: FoundCard, height: float) -> None:
+    with pytest.raises(
+        InputError, match=rf"^--camera-height {height:g}mm cannot be: give .* more than 24mm .* as 300mm"
+    ):
+        mid_plane_scale(found, 12.0, height)

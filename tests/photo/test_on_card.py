@@ -1,0 +1,98 @@
+"""A casting on the scale card: squared, with true diameters in mm."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from numpy.typing import NDArray
+
+from bubblegrade.commands import main
+from bubblegrade.drawn.cards import PAINT_PX_PER_MM, Sheet, Shot, photograph
+from bubblegrade.drawn.pictures import Scene, draw, grid
+from bubblegrade.errors import PhotoError
+from bubblegrade.photo.card import make_card
+from bubblegrade.photo.light import linear
+from bubblegrade.photo.on_card import OnCard, square_view
+from bubblegrade.photo.reading import Photo
+
+DIAMETERS_MM = np.array([0.8, 1.2, 2.0, 3.0])
+RADIUS_MM = 20.0
+
+
+def with_cup(sheet: Sheet) -> Sheet:
+    """Return the sheet with a cup of 16 voids in the middle of its window."""
+    side = int(56 * PAINT_PX_PER_MM)
+    place = side / 2 + PAINT_PX_PER_MM * np.array([-9.0, -3.0, 3.0, 9.0])
+    x, y = grid(place, place)
+    scene = Scene(
+        width_px=side, height_px=side, casting_px=RADIUS_MM * PAINT_PX_PER_MM, x_px=x, y_px=y, theta=0.62,
+        diameter_px=np.tile(DIAMETERS_MM, 4) * PAINT_PX_PER_MM, electrons=0.0, vignette=0.0, blur_px=1.0, level=0.6,
+    )  # fmt: skip
+    passed = linear(draw(scene).picture[..., 1] / 255.0) / 0.6
+    light = sheet.light.copy()
+    rows, cols = light.shape
+    top, left = (rows - side) // 2, (cols - side) // 2
+    light[top : top + side, left : left + side] *= passed.astype(np.float32)
+    return replace(sheet, light=light)
+
+
+@pytest.fixture(scope="module")
+def cup_on_card(sheet_of: Callable[..., Sheet]) -> NDArray[np.uint8]:
+    """Return a photograph, from 12 degrees aside, of a cup on a card with a window of 60 mm."""
+    shot = Shot(shape_px=(1700, 1800), focal_px=1900.0, mm_per_px=0.07, tilt_degrees=12.0, tilt_towards_degrees=40.0)
+    return photograph(with_cup(sheet_of(make_card("a4", window_mm=60.0, film=False))), shot)
+
+
+def test_a_cup_photographed_from_aside_has_true_diameters_in_mm(cup_on_card: NDArray[np.uint8], tmp_path: Path) -> None:
+    assert cv2.imwrite(str(tmp_path / "cup.png"), cup_on_card)
+    place = tmp_path / "R"
+    done = CliRunner().invoke(
+        main,
+        [
+            "grade",
+            str(tmp_path / "cup.png"),
+            "--out",
+            str(place),
+            "--card",
+            "--printed",
+            "100mm",
+            "--thickness",
+            "0.2mm",
+        ],
+    )  # drawn flat on the card
+    assert done.exit_code == 0, done.output
+    rows = np.genfromtxt(place / "voids.csv", delimiter=",", names=True, dtype=None, encoding="utf-8")
+    assert len(rows) == 16
+    found = np.sort(rows["diameter_mm"]).reshape(4, 4)
+    np.testing.assert_allclose(found.mean(axis=1), DIAMETERS_MM, rtol=0.015)
+    assert (place / "cup-marked.jpg").exists()
+
+
+def test_without_a_card_in_view_the_photograph_is_refused() -> None:
+    bare = Photo("cup.jpg", np.full((600, 800, 3), 150, np.uint8), "0" * 64)
+    with pytest.raises(PhotoError, match=r"^cup\.jpg"):
+        square_view(bare, OnCard(), focal_35mm=float("nan"), thickness_mm=None, index=1.5)
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--printed", "99mm"], "--printed says nothing without a card in view: add --card"),
+        (["--card", "--width", "44mm"], "--width and --card both give the scale"),
+        (["--card", "--blank", "light.jpg"], "--blank does not lie on the card"),
+        (["--card", "--lens", "gone.toml"], "gone.toml cannot be opened"),
+    ],
+)
+def test_what_does_not_go_with_a_card_is_refused(options: list[str], says: str, tmp_path: Path) -> None:
+    with pytest.raises(Exception, match=says):
+        CliRunner().invoke(
+            main.get_command(None, "grade"),  # type: ignore[attr-defined]
+            [str(tmp_path / "cup.png"), "--out", str(tmp_path / "R"), *options],
+            catch_exceptions=False,
+        )
