@@ -58,6 +58,9 @@ class _Commands(click.Group):
         except BubblegradeError as error:
             _say(str(error))
             status = NOTHING_USABLE
+        except click.NoSuchOption as error:
+            _say(_option_line(error, sys.argv[1:] if args is None else args))
+            status = error.exit_code
         except click.ClickException as error:
             _say(" ".join(error.format_message().split()))
             status = error.exit_code
@@ -68,6 +71,14 @@ class _Commands(click.Group):
             _say(_library_line(error))
             status = NOTHING_USABLE
         sys.exit(status if isinstance(status, int) else DONE)
+
+
+def _option_line(error: click.NoSuchOption, args: Sequence[str]) -> str:
+    """Return the line for an unknown option; one that is a number below 0 was meant as a pressure."""
+    below = next((arg for arg in args if arg[:1] == "-" and arg[1:2].isdigit()), None)
+    if below is None or not below.startswith(error.option_name):
+        return " ".join(error.format_message().split())
+    return f"{below} is below 0: write a pressure below the atmosphere as an absolute one, such as 3psia"
 
 
 def _library_line(error: ImportError) -> str:

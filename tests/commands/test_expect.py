@@ -295,7 +295,7 @@ def test_above_a_limit_nothing_is_planned() -> None:
         ((), "no pressure is named: name what the dial will show, such as 40psi"),
         (("40",), "pressure 40 has no unit"),
         (("4bar",), "pressure 4bar does not say what it counts from"),
-        (("-5psi",), "No such option"),
+        (("-5psi",), "-5psi is below 0: write a pressure below the atmosphere as an absolute one"),
         (("310psi",), "pressure 310 psi gauge is above 300 psi gauge"),
         (("3psia",), "pressure 3psia lies below the air around the pot: write 0psi for an open cup"),
         (("40psi", "--from", "60psi"), "40 psi lies below --from 60 psi"),

@@ -315,7 +315,7 @@ def test_unfit_photographs_are_marked_and_strict_refuses_them(tmp_path: Path, dr
         (["0psi={cup}"], "0 psi is the only pressure: add cups at another one, best open ones at 0psi"),
         (["0={cup}", "60psi={other}"], "pressure 0 has no unit"),
         (["0psi={cup}", "4bar={other}"], "does not say what it counts from"),
-        (["0psi={cup}", "-40psi={other}"], "No such option"),
+        (["0psi={cup}", "-40psi={other}"], "is below 0: write a pressure below the atmosphere as an absolute one"),
         (["0psi={cup}", "0psia={other}"], "is no absolute pressure"),
         (["0psi={cup}", "400psi={other}"], "above 300 psi gauge"),
         (["0psi={cup}", "60psi={cup}"], "is named twice, at 0 psi and at 60 psi"),
