@@ -63,7 +63,7 @@ _ALTITUDE_CURE: Final = "write 1500m or 4900ft"
 _BAROMETER_CURE: Final = "write '1013 hPa', 101.3kPa, 29.92inHg or 760mmHg"
 _TEMPERATURE_CURE: Final = "write 24C or 75F"
 _DURATION_CURE: Final = "write 20min, 900s or 12h"
-_VOLUME_CURE: Final = "write 9.5l or 2.5gal"
+_VOLUME_CURE: Final = "write 30cm3, 9.5l or 2.5gal"
 _LONGEST_SHOWN: Final = 40  # characters of the user's text that an error repeats
 _NUMBER: Final = re.compile(
     r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d+)?|[+-]?(?:nan|inf(?:inity)?\b))\s*(.*)", re.A

@@ -208,7 +208,7 @@ def test_a_number_is_read_with_its_unit(read: Callable[[str], float], text: str,
         (celsius, "297K", "it 297K has no known unit (k): write 24C or 75F"),
         (celsius, "warm", "it warm does not begin with a number: write 24C or 75F"),
         (duration_s, "0min", "it 0min is not above zero: write 20min, 900s or 12h"),
-        (volume_cm3, "2.5", "it 2.5 has no unit: write 9.5l or 2.5gal"),
+        (volume_cm3, "2.5", "it 2.5 has no unit: write 30cm3, 9.5l or 2.5gal"),
     ],
 )
 def test_a_number_that_cannot_be_used_is_one_line(read: Callable[..., object], text: str, line: str) -> None:

@@ -82,7 +82,7 @@ def test_a_day_may_stand_in_quotes() -> None:
         ('gauge_range = "0-9psi"\ngauge_class = "E"', "a.toml: gauge_class = 'E' is no class of a gauge"),
         ("gauge_class = true", "a.toml: gauge_class = True is no class of a gauge"),
         ("free_volume = 9.5", "a.toml: free_volume = 9.5 is not text in quotes"),
-        ('free_volume = "9.5"', "a.toml: free_volume 9.5 has no unit: write 9.5l or 2.5gal"),
+        ('free_volume = "9.5"', "a.toml: free_volume 9.5 has no unit: write 30cm3, 9.5l or 2.5gal"),
         ('free_volume = "-1l"', "a.toml: free_volume -1l is not above zero"),
         ('last_inspection = "spring"', "a.toml: last_inspection = spring is no day: write year, month and day"),
         ("last_inspection = 2025-03-31T12:00:00", "a.toml: last_inspection = 2025-03-31 12:00:00 is no day"),
