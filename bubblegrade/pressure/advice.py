@@ -147,8 +147,8 @@ def little_gain(at: Situation) -> Advice | None:
     return Advice(
         Level.ADVICE,
         rule="little gain",
-        text=f"Beyond {psi(at.highest_psig)} another {STEP_PSI:g} psi would take only {100 * gain:.1f} % off a diameter: "
-        "better mixing and pouring bring more.",
+        text=f"Beyond {psi(at.highest_psig)} another {STEP_PSI:g} psi would take only {100 * gain:.1f} % off "
+        "a diameter: better mixing and pouring bring more.",
         ground="A diameter falls only with the cube root of the absolute pressure.",
         source=GAS_LAW,
     )
