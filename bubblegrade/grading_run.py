@@ -17,7 +17,8 @@ from bubblegrade.errors import PhotoError
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights
 from bubblegrade.grading.distribution import size_histogram
-from bubblegrade.grading.record import BEHIND_BODIES, Casting, NotJudged, Request
+from bubblegrade.grading.record import Casting, NotJudged, Request
+from bubblegrade.grading.remarks import DIMMEST, left_out, remarks, unfit_reasons
 from bubblegrade.grading.sizes import summarise
 from bubblegrade.photo.light import Light, clipped, grey_light
 from bubblegrade.photo.reading import Photo
@@ -33,8 +34,6 @@ from bubblegrade.voids.table import Voids
 
 __all__ = ["Casting", "NotJudged", "Request", "grade"]
 
-MOST_CLIPPED: Final = 0.02  # of the judged area at full scale: more, and faint voids are lost in it
-DIMMEST: Final = 0.02  # linear light of the clear resin: less is no backlight
 COMES_AGAIN: Final = 0.004  # of the casting's size: how near a find must come again after the turn
 LEAST_VOIDS: Final = 5  # that speak for a casting whose outline is lost, in a ripple of the light for instance
 USUAL_DEPTH: Final = 0.9  # of a ring over that of optics.py, where no void tells
@@ -176,7 +175,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings, known:
         hidden_share=hidden_share(found.voids.diameter_px, area),
         magnified=curve,
         turned_degrees=float("nan"),
-        not_judged=_left_out(outline, found),
+        not_judged=left_out(outline, found),
         passes=clear_transmittance(light, outline.casting, outline.judged),
         noise=found.noise,
         lighting=found.lighting,
@@ -188,8 +187,8 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings, known:
         ),
         clarity=_clarity(measured, area, settings),
         thickness_mm=request.thickness_mm,
-        unfit=_unfit(photo, outline, light, whole=request.whole),
-        warnings=(*sizes.warnings, *_remarks(found, scale, curve)),
+        unfit=unfit_reasons(photo, outline, light, whole=request.whole),
+        warnings=(*sizes.warnings, *remarks(found, scale, curve)),
     )  # fmt: skip
 
 
@@ -276,43 +275,3 @@ def _borders(outline: Outline) -> tuple[NDArray[np.float64], ...]:
     """Return closed lines around the judged area."""
     found, _ = cv2.findContours(outline.judged.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
     return tuple((line[:, 0, :].astype(np.float64) + 0.5) * outline.step_px - 0.5 for line in found)
-
-
-def _left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
-    """Return the parts of the casting that were not judged."""
-    border = outline.area_px - outline.judged_area_px
-    parts = (
-        NotJudged("border where the surface bends the view or shows it twice", border),
-        NotJudged(BEHIND_BODIES, float(found.aside.sum())),
-    )
-    return tuple(part for part in parts if part.area_px > 0)
-
-
-def _unfit(photo: Photo, outline: Outline, light: Light, *, whole: bool) -> tuple[str, ...]:
-    """Return why the photograph is not fit to measure."""
-    judged = outline.full(outline.judged)[::4, ::4]
-    said = []
-    share = float(clipped(photo.codes[::4, ::4])[judged].mean()) if judged.any() else 0.0
-    if share > MOST_CLIPPED:
-        said.append(f"{100 * share:.0f} % of the judged area is at full scale: expose less")
-    if float(np.median(light[::4, ::4][judged])) < DIMMEST:
-        said.append("the casting is hardly lit: expose longer")
-    if not whole and not len(outline.edge_px):
-        said.append("the casting's outline is lost in the light: the whole frame was judged, diffuse the light better")
-    if outline.cut_by_frame:
-        said.append("the casting is cut by the frame: show it whole")
-    return tuple(said)
-
-
-def _remarks(found: Found, scale: Scale | None, curve: Magnified) -> tuple[str, ...]:
-    """Return what the reader should know about the numbers."""
-    said = [] if scale else ["no scale was given: sizes are in px"]
-    if len(found.voids) and not found.lighting.rings:
-        said.append("too few large voids to measure the light by: its angle is assumed, sizes are less certain")
-    if scale and curve.err and len(found.voids):
-        said.append(
-            f"the curved body magnifies: voids in mm are divided by {curve.factor:.2f}, to {100 * curve.err:.0f} %"
-            if curve.factor > 1
-            else f"the curved body magnifies by up to {200 * curve.err:.0f} %: give --thickness to correct for it"
-        )
-    return tuple(said)

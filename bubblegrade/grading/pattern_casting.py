@@ -129,5 +129,10 @@ def clustered(patterns: Sequence[Pattern]) -> bool | None:
 
 def speaks_for(cause: Cause, known: Sequence[Pattern]) -> bool:
     """Say whether more of the patterns speak for a cause than chance explains at 5 in 100."""
-    raised = sum(any(suspect.cause == cause for suspect in pattern.suspects) for pattern in known)
+    raised = alarms(cause, known)
     return raised > 0 and float(bdtrc(raised - 1, len(known), FALSE_ALARMS)) <= FALSE_ALARMS + _TIE
+
+
+def alarms(cause: Cause, known: Sequence[Pattern]) -> int:
+    """Return in how many of the patterns a cause is suspected."""
+    return sum(any(suspect.cause == cause for suspect in pattern.suspects) for pattern in known)

@@ -16,7 +16,7 @@ from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.effective import Needed, effective_share, needed, spread_to_agree, telling_half_width
 from bubblegrade.pressure.free_check import free_check
 from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
-from bubblegrade.pressure.shrinkage import Shrinkage, cup_spread, fit_shrinkage, pooled_exponent
+from bubblegrade.pressure.shrinkage import Shrinkage, cup_spread_estimate, fit_shrinkage, pooled_exponent
 from bubblegrade.pressure.suspects import Circumstances, Ranked, rank
 from bubblegrade.pressure.verdict import WIDEST_HALF, Findings, Flag, Verdict, flags, judge, judge_setting
 
@@ -33,7 +33,7 @@ class Comparison:
     setting_verdicts: tuple[Verdict, ...]  # in the order of `rows`
     suspects: tuple[Ranked, ...]  # the likeliest first; none without a misfit
     effective_share: Estimate  # of the gauge pressure, if Boyle's law holds
-    cup_spread: float  # of ln d from cup to cup, measured; NaN where cups are too few
+    cup_spread: Estimate  # of ln d from cup to cup, measured; NaN where cups are too few
     spread_to_agree: float  # of ln d from cup to cup, from which on a misfit would be none; NaN unless assumed
     needed: Needed | None  # what would tell more; None where the verdict is told
 
@@ -98,7 +98,7 @@ def compare(
         setting_verdicts=tuple(judge_setting(row, found) for row in found.rows),
         suspects=rank(found, verdict, circumstances or Circumstances()),
         effective_share=effective_share(fit),
-        cup_spread=cup_spread(fit),
+        cup_spread=cup_spread_estimate(fit),
         spread_to_agree=spread_to_agree(fit) if found.assumed else float("nan"),
         needed=_needed(found, raised, verdict),
     )

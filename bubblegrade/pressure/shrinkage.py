@@ -13,8 +13,9 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
+from scipy.stats import chi2
 
-from bubblegrade.grading.estimate import Estimate
+from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.pressure.cups import Floats, Trial
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.likelihood import Layout, information, maximise, one_spread
@@ -132,11 +133,18 @@ def cup_spread(fit: Shrinkage) -> float:
     >>> cup_spread(fit_shrinkage(gather(cups)))
     0.0
     """
+    return cup_spread_estimate(fit).value
+
+
+def cup_spread_estimate(fit: Shrinkage) -> Estimate:
+    """Return `cup_spread` with its interval: squared distances taken as chi-squared, less the chance of the voids."""
     free = len(fit.trial.cups) - fit.grouping.levels - 1
     if free < 2:  # noqa: PLR2004  # one distance from a fit is no spread
-        return math.nan
+        return UNKNOWN
     off, known = _distances(fit)
-    return math.sqrt(max(float(np.sum(off**2)) / free - float(np.mean(1.0 / known)), 0.0))
+    squares, chance = float(np.sum(off**2)), float(np.mean(1.0 / known))
+    low, high = (squares / float(quantile) for quantile in chi2.ppf((0.975, 0.025), free))
+    return Estimate(*(math.sqrt(max(variance - chance, 0.0)) for variance in (squares / free, low, high)))
 
 
 def variance_from_voids(fit: Shrinkage) -> float:

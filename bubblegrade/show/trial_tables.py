@@ -13,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from bubblegrade.grading.estimate import Estimate
-from bubblegrade.grading.pattern_casting import speaks_for
+from bubblegrade.grading.pattern_casting import alarms, speaks_for
 from bubblegrade.grading.pattern_causes import SENTENCES
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.situation import Advice, Level
@@ -146,14 +146,16 @@ def _places(trial: Trial) -> str:
     known = [cup.pattern for cup in trial.cups if cup.pattern is not None and cup.pattern.known]
     if not known:
         return "Where the voids lie cannot be told: too few in each cup, or too much of it is hidden."
-    causes = [SENTENCES[cause] for cause in SENTENCES if speaks_for(cause, known)]
+    of = count_of(len(known), "cup")
+    causes = [
+        f"{SENTENCES[cause]} (In {alarms(cause, known)} of {of}; chance alone raises such an alarm in 5 of 100.)"
+        for cause in SENTENCES
+        if speaks_for(cause, known)
+    ]
     single = sum(bool(pattern.suspects) for pattern in known)
     if causes:
         return " ".join(causes)
-    return (
-        f"Where the voids lie speaks for no cause: {single} of {count_of(len(known), 'cup')} would raise an alarm "
-        "alone, as chance may."
-    )
+    return f"Where the voids lie speaks for no cause: {single} of {of} would raise an alarm alone, as chance may."
 
 
 def _advice(each: Advice) -> str:

@@ -15,7 +15,7 @@ from torch.nn import functional
 
 from bubblegrade.teaching.lessons import Lesson
 from bubblegrade.voids.judging import LOG_RATIO_ERR_RANGE, OTHER_KINDS, Judge
-from bubblegrade.voids.marks import VIEW
+from bubblegrade.voids.mark_looks import VIEW
 from bubblegrade.voids.naming import MARK_KINDS, Namer
 from bubblegrade.voids.network import Network, scaled
 

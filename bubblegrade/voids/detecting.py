@@ -19,7 +19,8 @@ from bubblegrade.voids.fitting import COARSE, FINE, Fits, Image, fit_rings
 from bubblegrade.voids.judging import Verdicts, learned_judge
 from bubblegrade.voids.kinds import set_aside
 from bubblegrade.voids.lighting import Lighting, measure_lighting, usual_lighting
-from bubblegrade.voids.marks import Marks, Scenery, find_marks
+from bubblegrade.voids.mark_looks import Scenery
+from bubblegrade.voids.marks import Marks, find_marks
 from bubblegrade.voids.naming import learned_namer
 from bubblegrade.voids.rings import ring_table
 from bubblegrade.voids.table import Voids

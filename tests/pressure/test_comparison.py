@@ -55,7 +55,7 @@ def test_an_even_trial_agrees_with_boyle(even_cups: Cups) -> None:
     assert found.reference == "0psi"
     assert found.setting_verdicts == (Verdict.REFERENCE, *[Verdict.AGREES] * 4)
     assert found.effective_share.value == pytest.approx(1.0, abs=0.01)
-    assert found.cup_spread < 0.05
+    assert found.cup_spread.value < 0.05
     assert math.isnan(found.spread_to_agree)
     assert not found.closer_helps
 
@@ -93,7 +93,7 @@ def test_one_open_cup_and_one_from_the_pot_have_an_answer(even_cups: Cups) -> No
     assert found.setting_verdicts[1] is Verdict.CONSISTENT
     assert found.needed is not None
     assert (found.needed.cups_per_setting, found.needed.mixes) == (6, 3)
-    assert math.isnan(found.cup_spread)
+    assert not found.cup_spread.known
 
 
 def test_two_cups_that_misfit_say_up_to_which_spread_between_cups(even_cups: Cups) -> None:

@@ -17,6 +17,7 @@ from bubblegrade.pressure.shrinkage import (
     Shrinkage,
     boyle_exponent_at,
     cup_spread,
+    cup_spread_estimate,
     fit_shrinkage,
     pooled_exponent,
     variance_from_voids,
@@ -116,6 +117,14 @@ def test_the_spread_between_cups_is_found_beyond_that_of_their_voids(drawn_cups:
     assert float(np.mean(np.square(found))) == pytest.approx(0.15**2, rel=0.15)
     none = [cup_spread(fitted(drawn_cups(random, cup_spread=0.0))) for _ in range(40)]
     assert float(np.mean(np.square(none))) < 0.02**2
+
+
+def test_the_interval_of_the_cup_spread_holds_the_true_one(drawn_cups: Cups) -> None:
+    random = np.random.default_rng(31)
+    found = [cup_spread_estimate(fitted(drawn_cups(random, cup_spread=0.1))) for _ in range(100)]
+    inside = sum(each.low <= 0.1 <= each.high for each in found)
+    assert 89 <= inside <= 99  # of 100 at 95 %: fewer in 1 of 100
+    assert all(each.low <= each.value <= each.high for each in found)
 
 
 def test_of_three_cups_no_spread_is_told(even_cups: Cups) -> None:

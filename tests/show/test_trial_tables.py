@@ -118,6 +118,7 @@ def test_where_voids_lie_is_told_over_all_cups(known_trial: MakeTrial, poured: M
     )
     assert "Where the voids lie cannot be told" in unknown
     assert "suspect moisture" in crowded
+    assert "(In 2 of 2 cups; chance alone raises such an alarm in 5 of 100.)" in crowded
     assert "speaks for no cause: 0 of 2 cups" in calm
 
 

@@ -11,7 +11,8 @@ import pytest
 from bubblegrade.voids.fitting import Fits
 from bubblegrade.voids.judging import OTHER_KINDS, Verdicts
 from bubblegrade.voids.lighting import usual_lighting
-from bubblegrade.voids.marks import Marks, Scenery, find_marks
+from bubblegrade.voids.mark_looks import Scenery
+from bubblegrade.voids.marks import Marks, find_marks
 from bubblegrade.voids.table import Voids
 
 SIDE = 400
