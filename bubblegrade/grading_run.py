@@ -188,7 +188,8 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings, known:
         clarity=_clarity(measured, area, settings),
         thickness_mm=request.thickness_mm,
         unfit=unfit_reasons(photo, outline, light, whole=request.whole),
-        warnings=(*sizes.warnings, *remarks(found, scale, curve)),
+        noted=photo.noted,
+        warnings=(*photo.warnings, *sizes.warnings, *remarks(found, scale, curve)),
     )  # fmt: skip
 
 
@@ -229,7 +230,7 @@ def _sized(voids: Voids, shape_px: tuple[int, int], *, whole: bool) -> tuple[Voi
 
 def _flattened(photo: Photo, blank: Light | None) -> Light:
     """Return the photograph's linear light, divided by the bare light if that was photographed."""
-    light = grey_light(photo.codes)
+    light = grey_light(photo.codes, photo.tone)
     if np.percentile(light[::8, ::8], 90) < DIMMEST:
         raise PhotoError(f"{photo.name} is dark all over: switch the backlight on or expose longer")
     if clipped(photo.codes[::8, ::8]).mean() > 0.9:  # noqa: PLR2004

@@ -21,6 +21,7 @@ from bubblegrade.grading.clarity import Clarity
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.sizes import summarise
 from bubblegrade.grading_run import Casting, NotJudged
+from bubblegrade.photo.noted import Noted
 from bubblegrade.photo.scale import Scale
 from bubblegrade.pressure.atmosphere import SEA_LEVEL, SEA_LEVEL_KPA
 from bubblegrade.pressure.situation import Limits
@@ -69,6 +70,7 @@ def known_casting(**changes: Any) -> Casting:
         "histogram_px": size_histogram(voids.diameter_px),
         "clarity": Clarity(score=45.2, low=30.6, high=58.1, cover=0.011, veil=0.001, cover_err=0.0004, veil_err=0.0002),
         "thickness_mm": 10.0,
+        "noted": Noted(),
         "unfit": (),
         "warnings": ("few voids", "mind the light"),
     }

@@ -13,6 +13,7 @@ from bubblegrade.grading.clarity import Clarity
 from bubblegrade.grading.distribution import Histogram
 from bubblegrade.grading.limits import GlassClass, glass_class
 from bubblegrade.grading.sizes import SizeSummary
+from bubblegrade.photo.noted import Noted
 from bubblegrade.photo.on_card import OnCard
 from bubblegrade.photo.scale import Scale, Span
 from bubblegrade.voids.lighting import Lighting
@@ -73,6 +74,7 @@ class Casting:
     histogram_px: Histogram
     clarity: Clarity
     thickness_mm: float | None
+    noted: Noted  # what the camera wrote into the file
     unfit: tuple[str, ...]  # why the photograph is not fit to measure; empty if it is
     warnings: tuple[str, ...]
 

@@ -39,7 +39,7 @@ def encoded(light: ArrayLike) -> NDArray[np.float64]:
     return np.where(light <= STRAIGHT_TO / SLOPE, light * SLOPE, curved)
 
 
-def grey_light(codes: Codes) -> Light:
+def grey_light(codes: Codes, tone: Light | None = None) -> Light:
     """Return the linear light of a picture as one grey layer.
 
     The codes are weighed to grey before they are made linear. A transmittance is a ratio of two lights of nearly the
@@ -49,6 +49,8 @@ def grey_light(codes: Codes) -> Light:
     ----------
     codes
         (rows, cols) grey or (rows, cols, 3) blue, green, red; uint8 or uint16.
+    tone
+        Linear light of each code value, (256,) or (65536,), as from an embedded profile; None takes sRGB.
 
     Returns
     -------
@@ -56,7 +58,7 @@ def grey_light(codes: Codes) -> Light:
     """
     grey: NDArray[Any] = codes if codes.ndim == 2 else cv2.cvtColor(codes, cv2.COLOR_BGR2GRAY)  # noqa: PLR2004
     full = int(np.iinfo(grey.dtype).max)
-    table = linear(np.arange(full + 1) / full).astype(np.float32)
+    table = linear(np.arange(full + 1) / full).astype(np.float32) if tone is None else tone
     return np.asarray(cv2.LUT(grey, table) if grey.dtype == np.uint8 else table[grey], np.float32)
 
 

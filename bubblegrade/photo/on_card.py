@@ -32,9 +32,7 @@ class OnCard:
     lens: Lens | None = None  # from a calibration
 
 
-def square_view(
-    photo: Photo, said: OnCard, *, focal_35mm: float, thickness_mm: float | None, index: float
-) -> tuple[Photo, Scale]:
+def square_view(photo: Photo, said: OnCard, *, thickness_mm: float | None, index: float) -> tuple[Photo, Scale]:
     """Return the photograph squared to the card's plane, and the scale at the casting's mid plane.
 
     Of a card with a window only what the window shows is left; a strip beside the casting is covered with the light
@@ -46,8 +44,6 @@ def square_view(
         As read.
     said
         What is known of card and camera.
-    focal_35mm
-        Focal length on 35 mm film that the photograph notes; NaN where it notes none.
     thickness_mm
         The casting's thickness; None if it is not known.
     index
@@ -58,7 +54,7 @@ def square_view(
     PhotoError
         There is no card in view, or too little of it.
     """
-    lens = said.lens or lens_from_focal(focal_35mm, photo.shape_px)
+    lens = said.lens or lens_from_focal(photo.noted.focal_35mm, photo.shape_px)
     found = find_card(photo.codes, printed_mm=said.printed_mm, lens=lens, name=photo.name)
     try:
         if found.layout.hole:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import io
-import math
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
@@ -16,13 +15,14 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from bubblegrade.errors import PhotoError
+from bubblegrade.photo import heic, raw
+from bubblegrade.photo.decoded import Decoded, check_size
 from bubblegrade.photo.light import Codes
+from bubblegrade.photo.noted import Noted, noted_in, orientation_in
+from bubblegrade.photo.tone import NOT_UNDERSTOOD, Tone, tone_of
 
-SUFFIXES: Final = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
-MOST_PIXELS: Final = 400_000_000  # a larger header is refused before anything is decoded
-LEAST_SIDE_PX: Final = 64  # below it there is no room for a casting with voids of 5 px
-ORIENTATION_TAG: Final = 0x0112  # EXIF 2.32
-EXIF_BLOCK, FOCAL_35MM_TAG = 0x8769, 0xA405  # EXIF 2.32: FocalLengthIn35mmFilm, 0 where it is unknown
+PLAIN: Final = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
+SUFFIXES: Final = (*PLAIN, *heic.SUFFIXES, *raw.SUFFIXES)
 JPEG_START, JPEG_SCAN, JPEG_END = b"\xff\xd8", b"\xff\xda", b"\xff\xd9"
 PNG_END: Final = b"IEND\xae\x42\x60\x82"  # the last chunk, always the same (ISO/IEC 15948)
 LONGEST_TAIL: Final = 1_000_000  # bytes of foreign notes behind a picture
@@ -46,6 +46,9 @@ class Photo:
     name: str  # as shown to the user
     codes: Codes  # (rows, cols) or (rows, cols, 3) blue, green, red; uint8 or uint16
     sha256: str  # of the file's bytes
+    tone: Tone | None = None  # linear light of each code value; None: sRGB
+    noted: Noted = field(default_factory=Noted)  # what the camera wrote into the file
+    warnings: tuple[str, ...] = ()
 
     @property
     def shape_px(self) -> tuple[int, int]:
@@ -64,11 +67,35 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
     Raises
     ------
     PhotoError
-        The file is missing, empty, no picture, cut short, too small or larger than MOST_PIXELS.
+        The file is missing, empty, no picture, cut short, too small, larger than MOST_PIXELS, or of a kind that needs
+        an extra which is not installed.
     """
     name = str(path) if name is None else name
     data = _bytes_of(path, name)
-    orientation = _checked_header(data, name)
+    decoded = _decoded(data, path.suffix.lower(), name)
+    tone: Tone | None = None
+    warned: tuple[str, ...] = ()
+    if decoded.profile is not None:
+        try:
+            tone = tone_of(decoded.profile, int(np.iinfo(decoded.codes.dtype).max))
+        except ValueError:
+            warned = (NOT_UNDERSTOOD,)
+    sha256 = hashlib.sha256(data).hexdigest()
+    return Photo(name, decoded.codes, sha256, tone=tone, noted=decoded.noted, warnings=warned)
+
+
+def _decoded(data: bytes, suffix: str, name: str) -> Decoded:
+    """Return the decoded picture, by what the file is and not by what it is called, but for raw files."""
+    if heic.is_heic(data) or suffix in heic.SUFFIXES:
+        return heic.decode_heic(data, name)
+    if suffix in raw.SUFFIXES:
+        return raw.decode_raw(data, name)
+    return _decoded_plain(data, name)
+
+
+def _decoded_plain(data: bytes, name: str) -> Decoded:
+    """Return a JPEG, PNG or TIFF picture, upright."""
+    orientation, noted, profile = _checked_header(data, name)
     codes = cv2.imdecode(
         np.frombuffer(data, np.uint8), cv2.IMREAD_ANYDEPTH | cv2.IMREAD_ANYCOLOR | cv2.IMREAD_IGNORE_ORIENTATION
     )
@@ -76,19 +103,7 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
         raise PhotoError(f"{name} cannot be decoded: save it again as JPEG, PNG or TIFF")
     if codes.dtype not in (np.uint8, np.uint16):
         raise PhotoError(f"{name} has {codes.dtype} pixels: save it with 8 or 16 bits a channel")
-    return Photo(name=name, codes=_upright(np.asarray(codes), orientation), sha256=hashlib.sha256(data).hexdigest())
-
-
-def focal_35mm(path: Path) -> float:
-    """Return the focal length, in mm on 35 mm film, that the camera noted in a photograph; NaN where there is none."""
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            with Image.open(path, formats=("JPEG", "PNG", "TIFF")) as header:
-                noted = float(Image.Image.getexif(header).get_ifd(EXIF_BLOCK).get(FOCAL_35MM_TAG, 0))
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError):
-        return math.nan
-    return noted if noted > 0.0 else math.nan
+    return Decoded(_upright(np.asarray(codes), orientation), noted, profile)
 
 
 def _bytes_of(path: Path, name: str) -> bytes:
@@ -103,8 +118,13 @@ def _bytes_of(path: Path, name: str) -> bytes:
     return data
 
 
-def _checked_header(data: bytes, name: str) -> int:
-    """Check size and wholeness from the header, before decoding; return the EXIF orientation, 1 to 8."""
+def _checked_header(data: bytes, name: str) -> tuple[int, Noted, bytes | None]:
+    """Check size and wholeness from the header, before decoding.
+
+    Returns
+    -------
+    The EXIF orientation that is left to undo, what the camera noted, and the ICC profile.
+    """
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # the size is judged here, by our own limit
@@ -113,18 +133,16 @@ def _checked_header(data: bytes, name: str) -> int:
                 cols, rows = header.size
                 kind = header.format
                 # The PNG reader's own getexif would decode the whole picture to look for notes behind it.
-                orientation = int(Image.Image.getexif(header).get(ORIENTATION_TAG, 1))
+                exif = Image.Image.getexif(header)
+                orientation, noted, profile = orientation_in(exif), noted_in(exif), header.info.get("icc_profile")
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError) as error:
         raise PhotoError(f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these") from error
-    if rows * cols > MOST_PIXELS:
-        limit = MOST_PIXELS // 1_000_000
-        raise PhotoError(f"{name} is {cols} x {rows} px, over the limit of {limit} megapixels: send a smaller picture")
-    if min(rows, cols) < LEAST_SIDE_PX:
-        raise PhotoError(f"{name} is {cols} x {rows} px: a void needs 5 px, send the original photograph")
+    check_size(cols, rows, name)
     cut_jpeg = data.startswith(JPEG_START) and data.rfind(JPEG_END) < data.rfind(JPEG_SCAN)
     if cut_jpeg or (kind == "PNG" and PNG_END not in data[-LONGEST_TAIL:]):
         raise PhotoError(f"{name} is cut short (its end is missing): copy the photograph again")
-    return orientation if kind != "TIFF" else 1  # OpenCV turns a TIFF upright whatever it is told
+    # OpenCV turns a TIFF upright whatever it is told.
+    return orientation if kind != "TIFF" else 1, noted, profile or None
 
 
 def _upright(codes: NDArray[Any], orientation: int) -> NDArray[Any]:

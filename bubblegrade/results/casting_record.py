@@ -8,6 +8,7 @@ from typing import Any
 from bubblegrade.grading.limits import NOTE
 from bubblegrade.grading.sizes import SizeSummary
 from bubblegrade.grading_run import Casting
+from bubblegrade.photo.noted import Noted
 from bubblegrade.results.casting_row import LENGTHS, PLAIN_SIZES
 from bubblegrade.results.quantities import (
     count_over,
@@ -29,6 +30,7 @@ def casting_record(casting: Casting) -> Part:
         "sha256": casting.sha256,
         "width_px": cols,
         "height_px": rows,
+        "noted": _noted(casting.noted),
         "unfit": casting.unfit,
         "warnings": casting.warnings,
         "scale": asdict(casting.scale) if casting.scale else None,
@@ -56,6 +58,11 @@ def casting_record(casting: Casting) -> Part:
         "voids": _without_photo(void_columns([casting])),
         "set_aside": _without_photo(set_aside_columns([casting])),
     }
+
+
+def _noted(noted: Noted) -> Part:
+    """Return what the camera noted, the time as it would be written."""
+    return {**asdict(noted), "taken": noted.taken.isoformat() if noted.taken else None}
 
 
 def _line(points: Any) -> Part:

@@ -13,7 +13,7 @@ from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.grading_run import Casting, Request, grade
 from bubblegrade.photo.light import Light, grey_light
 from bubblegrade.photo.on_card import square_view
-from bubblegrade.photo.reading import Photo, focal_35mm, read_photo
+from bubblegrade.photo.reading import Photo, read_photo
 from bubblegrade.photo.scale import Scale
 from bubblegrade.results.entry import Entry, entry_of
 from bubblegrade.results.folder import ResultFolder
@@ -126,7 +126,7 @@ def _bare_light(path: Path | None) -> tuple[Light | None, str | None]:
     if path is None:
         return None, None
     photo = read_photo(path)
-    return grey_light(photo.codes), photo.sha256
+    return grey_light(photo.codes, photo.tone), photo.sha256
 
 
 def _taken_over(source: Source, task: Task, known: Sequence[Earlier], folder: ResultFolder) -> Entry | None:
@@ -148,7 +148,7 @@ def _read(path: Path, name: str, task: Task) -> tuple[Photo, Scale | None]:
     if card is None:
         return photo, None
     thickness = task.request.thickness_mm
-    return square_view(photo, card, focal_35mm=focal_35mm(path), thickness_mm=thickness, index=task.settings.index)
+    return square_view(photo, card, thickness_mm=thickness, index=task.settings.index)
 
 
 def _graded(source: Source, task: Task, blank: Light | None, folder: ResultFolder) -> Casting:

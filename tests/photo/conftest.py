@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import struct
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,6 +17,14 @@ from bubblegrade.photo.card_shapes import black_shapes
 
 Box = tuple[float, float, float, float]
 READING_MM = 0.1  # how well a steel rule is read
+
+D50 = (0.9642, 1.0, 0.8249)
+# Colorants adapted to D50 as the profiles in circulation have them (from memory); they sum to D50.
+COLORANTS = {
+    "sRGB": ((0.4361, 0.2225, 0.0139), (0.3851, 0.7169, 0.0971), (0.1431, 0.0606, 0.7141)),
+    "P3": ((0.5151, 0.2412, -0.0011), (0.2920, 0.6922, 0.0419), (0.1571, 0.0666, 0.7841)),
+    "Adobe": ((0.6097, 0.3111, 0.0195), (0.2053, 0.6257, 0.0609), (0.1492, 0.0632, 0.7446)),
+}
 
 
 def _sheet_of(card: Card, hidden: tuple[Box, ...] = ()) -> Sheet:
@@ -115,3 +124,52 @@ def frame_shot() -> Callable[[Shot], NDArray[np.uint8]]:
 def random_scene() -> Callable[[int], Scene]:
     """Return a function that draws a photograph of any card."""
     return _random_scene
+
+
+def fixed(*numbers: float) -> bytes:
+    """Return numbers as s15Fixed16."""
+    return struct.pack(f">{len(numbers)}i", *(round(number * 65536) for number in numbers))
+
+
+def curve_tag(gamma: float | None, table: tuple[int, ...], parameters: tuple[int, tuple[float, ...]] | None) -> bytes:
+    """Return the tag of a tone curve: one power, a table, or a parametric curve with its kind."""
+    if parameters is not None:
+        return b"para\0\0\0\0" + struct.pack(">HH", parameters[0], 0) + fixed(*parameters[1])
+    values = table if gamma is None else (round(gamma * 256),)
+    return b"curv\0\0\0\0" + struct.pack(f">I{len(values)}H", len(values), *values)
+
+
+@pytest.fixture
+def icc_profile() -> Callable[..., bytes]:
+    """Return a maker of ICC profiles: version 4, a matrix and one curve for all colours."""
+
+    def made(
+        gamma: float | None = None,
+        table: tuple[int, ...] = (),
+        parameters: tuple[int, tuple[float, ...]] | None = None,
+        primaries: str = "sRGB",
+        space: bytes = b"RGB ",
+    ) -> bytes:
+        curve = curve_tag(gamma, table, parameters)
+        text = "example".encode("utf-16-be")
+        words = b"mluc\0\0\0\0" + struct.pack(">II", 1, 12) + b"enUS" + struct.pack(">II", len(text), 28) + text
+        tags = {b"desc": words, b"cprt": words, b"wtpt": b"XYZ \0\0\0\0" + fixed(*D50)}
+        if space == b"GRAY":
+            tags |= {b"kTRC": curve}
+        else:
+            colorants = zip((b"rXYZ", b"gXYZ", b"bXYZ"), COLORANTS[primaries], strict=True)
+            tags |= {name: b"XYZ \0\0\0\0" + fixed(*xyz) for name, xyz in colorants}
+            tags |= dict.fromkeys((b"rTRC", b"gTRC", b"bTRC"), curve)
+        places, content = b"", b""
+        start = 128 + 4 + 12 * len(tags)
+        for name, tag in tags.items():
+            places += name + struct.pack(">II", start + len(content), len(tag))
+            content += tag + b"\0" * (-len(tag) % 4)
+        body = struct.pack(">I", len(tags)) + places + content
+        header = bytearray(128)
+        struct.pack_into(">I4sI4s4s4s", header, 0, 128 + len(body), b"test", 0x04200000, b"mntr", space, b"XYZ ")
+        struct.pack_into(">6H4s", header, 24, 2026, 1, 1, 0, 0, 0, b"acsp")
+        header[68:80] = fixed(*D50)
+        return bytes(header) + body
+
+    return made

@@ -77,7 +77,7 @@ def test_a_cup_photographed_from_aside_has_true_diameters_in_mm(cup_on_card: NDA
 def test_without_a_card_in_view_the_photograph_is_refused() -> None:
     bare = Photo("cup.jpg", np.full((600, 800, 3), 150, np.uint8), "0" * 64)
     with pytest.raises(PhotoError, match=r"^cup\.jpg"):
-        square_view(bare, OnCard(), focal_35mm=float("nan"), thickness_mm=None, index=1.5)
+        square_view(bare, OnCard(), thickness_mm=None, index=1.5)
 
 
 @pytest.mark.parametrize(

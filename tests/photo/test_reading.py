@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import io
-import math
 import struct
 import zlib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,8 @@ from PIL import Image, ImageOps
 
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo import reading
-from bubblegrade.photo.reading import focal_35mm, is_picture, read_photo
+from bubblegrade.photo.reading import is_picture, read_photo
+from bubblegrade.photo.tone import NOT_UNDERSTOOD
 
 ROWS, COLS = 70, 90
 
@@ -176,6 +177,10 @@ def test_a_photo_carries_its_name_and_the_hash_of_its_bytes(tmp_path: Path, colo
         ("a.png", True),
         ("a.TIF", True),
         ("a.tiff", True),
+        ("IMG_0001.HEIC", True),
+        ("a.heif", True),
+        ("a.dng", True),
+        ("a.NEF", True),
         ("a.txt", False),
         ("jpg", False),
     ],
@@ -268,19 +273,44 @@ def test_a_jpeg_that_holds_a_second_picture_is_read_as_its_first(tmp_path: Path,
     assert np.abs(codes[..., ::-1].astype(int) - colour).mean() < 4
 
 
-@pytest.mark.parametrize(("noted", "read"), [(26, 26.0), (0, math.nan), (None, math.nan)])
-@pytest.mark.parametrize("suffix", ["jpg", "png"])
-def test_the_focal_length_on_film_is_read_where_the_camera_noted_it(
-    tmp_path: Path, colour: np.ndarray, suffix: str, noted: int | None, read: float
+def test_a_photo_without_a_profile_is_taken_as_srgb(tmp_path: Path, colour: np.ndarray) -> None:
+    photo = read_photo(saved(tmp_path / "a.jpg", colour, quality=95))
+    assert photo.tone is None
+    assert photo.warnings == ()
+
+
+@pytest.mark.parametrize("suffix", ["jpg", "png", "tif"])
+def test_the_embedded_profile_gives_the_tone(
+    tmp_path: Path, colour: np.ndarray, suffix: str, icc_profile: Callable[..., bytes]
 ) -> None:
+    path = saved(tmp_path / f"a.{suffix}", colour, icc_profile=icc_profile(gamma=1.8))
+    tone = read_photo(path).tone
+    assert tone is not None
+    np.testing.assert_allclose(tone, (np.arange(256) / 255) ** 1.80078125, atol=1e-6)  # 461/256, as the file rounds it
+
+
+def test_a_profile_of_a_picture_of_16_bits_gives_a_tone_for_every_code(
+    tmp_path: Path, deep: np.ndarray, icc_profile: Callable[..., bytes]
+) -> None:
+    profile = icc_profile(gamma=2.2)
+    tifffile.imwrite(tmp_path / "a.tif", deep, photometric="rgb", iccprofile=profile)
+    tone = read_photo(tmp_path / "a.tif").tone
+    assert tone is not None
+    assert tone.shape == (65536,)
+
+
+def test_a_profile_that_is_not_understood_is_said_and_srgb_taken(tmp_path: Path, colour: np.ndarray) -> None:
+    photo = read_photo(saved(tmp_path / "a.jpg", colour, icc_profile=b"\0" * 200))
+    assert photo.tone is None
+    assert photo.warnings == (NOT_UNDERSTOOD,)
+
+
+@pytest.mark.parametrize("suffix", ["jpg", "png", "tif"])
+def test_what_the_camera_noted_is_kept(tmp_path: Path, colour: np.ndarray, suffix: str) -> None:
     exif = Image.Exif()
-    if noted is not None:
-        exif[0x0112] = 1
-        exif.get_ifd(0x8769)[0xA405] = noted
-    assert focal_35mm(saved(tmp_path / f"a.{suffix}", colour, exif=exif)) == pytest.approx(read, nan_ok=True)
-
-
-def test_what_is_no_picture_has_no_focal_length(tmp_path: Path) -> None:
-    (tmp_path / "a.jpg").write_bytes(b"no picture")
-    assert math.isnan(focal_35mm(tmp_path / "a.jpg"))
-    assert math.isnan(focal_35mm(tmp_path / "b.jpg"))
+    exif[0x0110] = "Example One"
+    if suffix != "tif":  # Pillow writes the photograph's own block into these only
+        exif.get_ifd(0x8769)[0xA405] = 26
+    noted = read_photo(saved(tmp_path / f"a.{suffix}", colour, exif=exif)).noted
+    assert noted.camera == "Example One"
+    assert noted.focal_35mm == pytest.approx(26.0 if suffix != "tif" else np.nan, nan_ok=True)

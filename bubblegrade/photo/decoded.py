@@ -1,0 +1,37 @@
+"""A picture as its decoder gives it, and the sizes that every decoder accepts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final
+
+from bubblegrade.errors import PhotoError
+from bubblegrade.photo.light import Codes
+from bubblegrade.photo.noted import Noted
+
+MOST_PIXELS: Final = 400_000_000  # a larger header is refused before anything is decoded
+LEAST_SIDE_PX: Final = 64  # below it there is no room for a casting with voids of 5 px
+
+
+@dataclass(frozen=True, eq=False)
+class Decoded:
+    """Code values, upright, and what the file says about them."""
+
+    codes: Codes  # (rows, cols) or (rows, cols, 3) blue, green, red; uint8 or uint16
+    noted: Noted = field(default_factory=Noted)
+    profile: bytes | None = None  # the embedded ICC profile; None: sRGB
+
+
+def check_size(cols: int, rows: int, name: str) -> None:
+    """Refuse a picture too large or too small, from its header.
+
+    Raises
+    ------
+    PhotoError
+        It has more than MOST_PIXELS, or a side under LEAST_SIDE_PX.
+    """
+    if rows * cols > MOST_PIXELS:
+        limit = MOST_PIXELS // 1_000_000
+        raise PhotoError(f"{name} is {cols} x {rows} px, over the limit of {limit} megapixels: send a smaller picture")
+    if min(rows, cols) < LEAST_SIDE_PX:
+        raise PhotoError(f"{name} is {cols} x {rows} px: a void needs 5 px, send the original photograph")

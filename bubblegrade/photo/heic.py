@@ -1,0 +1,68 @@
+"""HEIC and HEIF pictures, as phones save them: decoded by libheif through the extra `heic`."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from typing import Any, Final
+
+import numpy as np
+from PIL import Image
+
+from bubblegrade.errors import PhotoError
+from bubblegrade.photo.decoded import Decoded, check_size
+from bubblegrade.photo.noted import noted_in
+
+SUFFIXES: Final = (".heic", ".heif")
+BRANDS: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")  # ISO/IEC 23008-12
+BRIGHTER_THAN_WHITE: Final = {16: "PQ", 18: "HLG"}  # transfer characteristics of ITU-T H.273 without a fixed white
+MISSING: Final = "needs what reads HEIC: pip install 'bubblegrade[heic]', or have the phone save JPEG"
+
+
+def is_heic(data: bytes) -> bool:
+    """Say whether a file's first bytes are those of a HEIC picture, whatever its name says."""
+    return data[4:8] == b"ftyp" and data[8:12] in BRANDS
+
+
+def decode_heic(data: bytes, name: str) -> Decoded:
+    """Return a HEIC picture of 8 bits, or of more as 16; libheif turns it upright.
+
+    Raises
+    ------
+    PhotoError
+        The extra is missing, the picture is damaged, too large or small, or coded for a display brighter than white.
+    """
+    try:
+        import pillow_heif  # noqa: PLC0415
+    except ImportError:
+        raise PhotoError(f"{name} {MISSING}") from None
+    try:
+        picture = pillow_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False)
+    except Exception as error:  # libheif's binding raises several kinds for damaged files
+        raise PhotoError(f"{name} is no HEIC picture that can be read: copy the photograph again") from error
+    cols, rows = picture.size
+    check_size(cols, rows, name)
+    coded = (picture.info.get("nclx_profile") or {}).get("transfer_characteristics")
+    profile = picture.info.get("icc_profile") or None
+    if profile is None and coded in BRIGHTER_THAN_WHITE:
+        raise PhotoError(
+            f"{name} is coded for HDR ({BRIGHTER_THAN_WHITE[coded]}), which has no fixed white: switch HDR off, or "
+            "save it as JPEG"
+        )
+    try:
+        codes = np.asarray(picture)
+    except Exception as error:
+        raise PhotoError(f"{name} is cut short or damaged: copy the photograph again") from error
+    exif = Image.Exif()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # damaged notes are left out
+        try:
+            exif.load(picture.info.get("exif") or b"")
+        except Exception:  # Pillow raises whatever damaged notes make it stumble over
+            exif = Image.Exif()
+    return Decoded(_blue_green_red(codes), noted_in(exif), profile)
+
+
+def _blue_green_red(codes: Any) -> Any:
+    """Return (rows, cols) as it is and red, green, blue, perhaps see-through, as blue, green, red."""
+    return codes if codes.ndim == 2 else np.ascontiguousarray(codes[..., 2::-1])  # noqa: PLR2004

@@ -1,0 +1,109 @@
+"""HEIC pictures: the same codes, turned upright, with their notes and profile, or one clear line."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pillow_heif
+import pytest
+from PIL import Image
+
+from bubblegrade.errors import PhotoError
+from bubblegrade.photo import decoded
+from bubblegrade.photo.reading import read_photo
+
+ROWS, COLS = 70, 90
+
+
+@pytest.fixture
+def colour() -> np.ndarray:
+    """Return a smooth picture without any symmetry, (70, 90, 3) red, green, blue."""
+    y, x = np.mgrid[0 : 1 : ROWS * 1j, 0 : 1 : COLS * 1j]
+    return np.stack([40 + 180 * x, 30 + 150 * y, 60 + 90 * x * y], axis=-1).round().astype(np.uint8)
+
+
+def saved(path: Path, pixels: np.ndarray, *, orientation: int = 1, profile: bytes | None = None) -> Path:
+    """Save a picture as HEIC, as a phone does, and return the path."""
+    exif = Image.Exif()
+    exif[0x0110] = "Example One"
+    exif[0x0112] = orientation
+    picture = pillow_heif.from_pillow(Image.fromarray(pixels))
+    picture.info["exif"] = exif.tobytes()
+    if profile is not None:
+        picture.info["icc_profile"] = profile
+    picture.save(path, quality=95, chroma=444)
+    return path
+
+
+@pytest.mark.parametrize("name", ["a.heic", "A.HEIF", "renamed.jpg"])
+def test_a_heic_picture_is_read_whatever_it_is_called(tmp_path: Path, colour: np.ndarray, name: str) -> None:
+    photo = read_photo(saved(tmp_path / "a.heic", colour).rename(tmp_path / name))
+    assert photo.codes.shape == (ROWS, COLS, 3)
+    assert np.abs(photo.codes[..., ::-1].astype(int) - colour).mean() < 2
+    assert photo.noted.camera == "Example One"
+
+
+def test_a_grey_heic_picture_is_read_as_one_layer_or_three_alike(tmp_path: Path, colour: np.ndarray) -> None:
+    codes = read_photo(saved(tmp_path / "a.heic", colour[..., 0])).codes
+    layers = codes if codes.ndim == 2 else codes[..., 1]
+    assert np.abs(layers.astype(int) - colour[..., 0]).mean() < 2
+
+
+@pytest.mark.parametrize("orientation", [3, 6, 8])
+def test_a_turned_heic_picture_is_upright_once(tmp_path: Path, colour: np.ndarray, orientation: int) -> None:
+    turns = {3: 2, 6: 3, 8: 1}[orientation]  # quarter turns, against the clock, that bring it upright (EXIF 2.32)
+    codes = read_photo(saved(tmp_path / "a.heic", colour, orientation=orientation)).codes
+    assert np.abs(codes[..., ::-1].astype(int) - np.rot90(colour, turns)).mean() < 2
+
+
+def test_the_profile_of_a_phone_gives_the_tone(
+    tmp_path: Path, colour: np.ndarray, icc_profile: Callable[..., bytes]
+) -> None:
+    tone = read_photo(saved(tmp_path / "a.heic", colour, profile=icc_profile(gamma=1.5))).tone
+    assert tone is not None
+    np.testing.assert_allclose(tone, (np.arange(256) / 255) ** 1.5, atol=1e-6)
+
+
+def test_ten_bits_are_kept_in_sixteen(tmp_path: Path, colour: np.ndarray) -> None:
+    deep = colour.astype(np.uint16) * 257
+    pillow_heif.from_bytes("RGB;16", (COLS, ROWS), deep.tobytes()).save(tmp_path / "a.heic", quality=95, chroma=444)
+    codes = read_photo(tmp_path / "a.heic").codes
+    assert codes.dtype == np.uint16
+    assert np.abs(codes[..., ::-1].astype(int) - deep).mean() < 2 * 257
+
+
+def test_a_picture_coded_for_hdr_is_refused_with_the_cure(tmp_path: Path, colour: np.ndarray) -> None:
+    picture = pillow_heif.from_bytes("RGB;16", (COLS, ROWS), (colour.astype(np.uint16) * 257).tobytes())
+    picture.save(
+        tmp_path / "a.heic", quality=95, save_nclx_profile=True, color_primaries=9, transfer_characteristics=16
+    )
+    with pytest.raises(PhotoError, match=r"^a\.heic is coded for HDR \(PQ\), .* switch HDR off, or save it as JPEG$"):
+        read_photo(tmp_path / "a.heic", name="a.heic")
+
+
+def test_a_heic_picture_without_its_extra_says_how_to_get_it(
+    tmp_path: Path, colour: np.ndarray, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = saved(tmp_path / "a.heic", colour)
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
+    with pytest.raises(PhotoError, match=r"^a\.heic needs what reads HEIC: pip install 'bubblegrade\[heic\]', or "):
+        read_photo(path, name="a.heic")
+
+
+@pytest.mark.parametrize("kept", [20, 300, -40])
+def test_a_damaged_heic_picture_is_said_to_be(tmp_path: Path, colour: np.ndarray, kept: int) -> None:
+    path = saved(tmp_path / "a.heic", colour)
+    path.write_bytes(path.read_bytes()[:kept])
+    with pytest.raises(PhotoError, match=r"^a\.heic is .*copy the photograph again$"):
+        read_photo(path, name="a.heic")
+
+
+def test_a_heic_header_over_the_limit_is_refused(
+    tmp_path: Path, colour: np.ndarray, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(decoded, "MOST_PIXELS", 1_000)
+    with pytest.raises(PhotoError, match="over the limit"):
+        read_photo(saved(tmp_path / "a.heic", colour))
