@@ -1,0 +1,199 @@
+"""The same piece photographed again later: which voids grew, which are new, which are gone.
+
+The constellation of the voids gives turn, shift and scale between the two photographs, since distances between voids
+in set resin do not change when the voids do. Growth is the ratio of diameters over that scale, so neither photograph
+needs a scale of its own. What both diameters of a void have in common, the photographs' light above all, is carried as
+an uncertainty common to all voids, which no number of voids averages away.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+
+from bubblegrade.grading.estimate import Estimate
+from bubblegrade.grading.record import Casting
+from bubblegrade.voids.again import Turn, find_turn, match_pairs
+from bubblegrade.voids.table import Voids
+
+Floats = NDArray[np.float64]
+Verdict = Literal["grew", "shrank", "did not change", "cannot be told"]
+
+NEAR_SHARE: Final = 0.004  # of the casting's size: how near a void must come again
+LEAST_PAIRS: Final = 5
+TOLERATED: Final = 0.04  # change of diameter up to which an interval around none counts as none
+LEAST_CHANGE: Final = 0.005  # a smaller change is not called one, however sure
+LIGHT_TO_SIZE: Final = 0.1  # change of ln diameter per radian of the light's half-angle, of traced pairs (measured)
+CAMERA_ERR: Final = 0.002  # of ln diameter between two photographs of unchanged cups (measured on traced pairs)
+OUTLYING: Final = 4.0  # scaled median deviations: a void farther from the rest changed by itself, or is mismatched
+LEAST_ERR: Final = 0.005  # of one void's ln diameter: no void counts as known better than this
+WELL_OVER: Final = 1.25  # of the smallest countable size: below it a void may be missed or found by chance
+COVERAGE: Final = 0.95
+BOTH: Final = "the interval holds both growth and none: photograph it nearer, sharper and with more light"
+
+
+@dataclass(frozen=True, eq=False)
+class Regrowth:
+    """What became of a piece's voids between two photographs."""
+
+    verdict: Verdict
+    reason: str  # why it cannot be told; else empty
+    growth: Estimate  # of all voids: change of diameter as a share
+    turned_degrees: float
+    scale: float  # px of the later photograph per px of the earlier one
+    pairs: NDArray[np.intp]  # (n, 2) rows of the earlier and the later voids
+    growths: Floats  # (n,) each void's change of diameter as a share
+    growth_errs: Floats  # (n,) one standard uncertainty
+    stands_out: NDArray[np.bool_]  # (n,) voids that changed otherwise than the rest
+    gone: NDArray[np.intp]  # rows of the earlier voids that should be seen again and are not
+    new: NDArray[np.intp]  # rows of the later voids that should have been seen before and were not
+
+
+def compare(earlier: Casting, later: Casting) -> Regrowth:
+    """Return what became of the voids of a piece between two photographs of the same side."""
+    turn = _turn(earlier, later)
+    if turn is None:
+        return _untold("the two photographs do not show the same voids: the same piece, the same side up?")
+    near = NEAR_SHARE * math.sqrt(earlier.judged_area_px) * abs(turn.scale_turn)
+    pairs = match_pairs(_rescaled(earlier.voids, abs(turn.scale_turn)), later.voids, _unscaled(turn), near_px=near)
+    if len(pairs) < LEAST_PAIRS:
+        return replace(_untold(f"only {len(pairs)} voids come again, and growth needs {LEAST_PAIRS}"), pairs=pairs)
+    before, after = earlier.voids[pairs[:, 0]], later.voids[pairs[:, 1]]
+    logs = np.log(after.diameter_px / before.diameter_px) - math.log(abs(turn.scale_turn))
+    errs = np.hypot(before.diameter_err_px / before.diameter_px, after.diameter_err_px / after.diameter_px)
+    errs = np.maximum(errs, LEAST_ERR)
+    common = math.hypot(CAMERA_ERR, LIGHT_TO_SIZE * math.hypot(earlier.lighting.theta_err, later.lighting.theta_err))
+    outlying = _outlying(logs, errs)
+    mean, err, freedom = _mean(logs[~outlying], errs[~outlying])
+    reach = float(stats.t.ppf(0.5 + COVERAGE / 2, freedom)) * err
+    half = math.hypot(reach, float(stats.norm.ppf(0.5 + COVERAGE / 2)) * common)
+    growth = Estimate(math.expm1(mean), math.expm1(mean - half), math.expm1(mean + half))
+    gone, new = _unmatched(earlier, later, turn, pairs)
+    verdict = _verdict(growth)
+    return Regrowth(
+        verdict=verdict,
+        reason=BOTH if verdict == "cannot be told" else "",
+        growth=growth,
+        turned_degrees=turn.degrees,
+        scale=abs(turn.scale_turn),
+        pairs=pairs,
+        growths=np.expm1(logs),
+        growth_errs=np.exp(logs) * errs,
+        stands_out=outlying,
+        gone=gone,
+        new=new,
+    )
+
+
+def _verdict(growth: Estimate) -> Verdict:
+    if growth.low > 0.0 and growth.value >= LEAST_CHANGE:
+        return "grew"
+    if growth.high < 0.0 and growth.value <= -LEAST_CHANGE:
+        return "shrank"
+    if growth.low > -TOLERATED and growth.high < TOLERATED:
+        return "did not change"
+    return "cannot be told"
+
+
+def _turn(earlier: Casting, later: Casting) -> Turn | None:
+    """Return how the piece lies in the later photograph, also from another distance; None if it does not."""
+    if not (len(earlier.outline_px) and len(later.outline_px)):
+        zoom = 1.0
+        middles = [complex((c.shape_px[1] - 1) / 2, (c.shape_px[0] - 1) / 2) for c in (earlier, later)]
+    else:
+        zoom = math.sqrt(_area(later.outline_px) / _area(earlier.outline_px))
+        middles = [complex(*c.outline_px.mean(axis=0)) for c in (earlier, later)]
+    turn = find_turn(
+        _rescaled(earlier.voids, zoom), later.voids,
+        middle_first=zoom * middles[0], middle_second=middles[1],
+        size_px=zoom * math.sqrt(earlier.judged_area_px),
+    )  # fmt: skip
+    return None if turn is None else replace(turn, scale_turn=turn.scale_turn * zoom)
+
+
+def _rescaled(voids: Voids, zoom: float) -> Voids:
+    """Return voids as a photograph `zoom` times as large shows them."""
+    return replace(
+        voids, x_px=zoom * voids.x_px, y_px=zoom * voids.y_px, diameter_px=zoom * voids.diameter_px,
+        diameter_err_px=zoom * voids.diameter_err_px,
+    )  # fmt: skip
+
+
+def _unscaled(turn: Turn) -> Turn:
+    """Return the turn for voids that are rescaled already."""
+    return replace(turn, scale_turn=turn.scale_turn / abs(turn.scale_turn))
+
+
+def _area(outline: Floats) -> float:
+    """Return the area within a closed line, px."""
+    x, y = outline[:, 0], outline[:, 1]
+    return abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))) / 2
+
+
+def _outlying(logs: Floats, errs: Floats) -> NDArray[np.bool_]:
+    """Say which voids lie too far from the median for their own uncertainty and for the spread of the rest."""
+    off = np.abs(logs - np.median(logs))
+    spread = 1.4826 * float(np.median(off))
+    return off > OUTLYING * np.maximum(spread, 0.5 * errs)
+
+
+def _mean(logs: Floats, errs: Floats) -> tuple[float, float, int]:
+    """Return the weighted mean, its standard error from the scatter itself, and the degrees of freedom."""
+    weight = 1.0 / errs**2
+    mean = float(np.average(logs, weights=weight))
+    err = float(np.sqrt(np.sum((weight * (logs - mean)) ** 2)) / weight.sum())
+    return mean, err * math.sqrt(len(logs) / (len(logs) - 1)), len(logs) - 1
+
+
+def _unmatched(
+    earlier: Casting, later: Casting, turn: Turn, pairs: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the earlier voids that are gone and the later ones that are new.
+
+    Only those count that lie where the other photograph is judged too, and well over its smallest countable size.
+    """
+    zoom = abs(turn.scale_turn)
+    there = turn.places(earlier.voids.x_px, earlier.voids.y_px)
+    back = (later.voids.x_px + 1j * later.voids.y_px - turn.shift) / turn.scale_turn
+    gone = ~np.isin(np.arange(len(earlier.voids)), pairs[:, 0])
+    gone &= _within(later, there) & (zoom * earlier.voids.diameter_px > WELL_OVER * later.sizes_px.smallest)
+    new = ~np.isin(np.arange(len(later.voids)), pairs[:, 1])
+    new &= _within(earlier, np.stack([back.real, back.imag], axis=1))
+    new &= later.voids.diameter_px / zoom > WELL_OVER * earlier.sizes_px.smallest
+    return np.flatnonzero(gone), np.flatnonzero(new)
+
+
+def _within(casting: Casting, places: Floats) -> NDArray[np.bool_]:
+    """Say which places lie within a casting's judged borders, counting holes as outside."""
+    inside = np.zeros(len(places), bool)
+    for border in casting.judged_px:
+        x0, y0 = border.T
+        x1, y1 = np.roll(border, -1, axis=0).T
+        x, y = places[:, 0, None], places[:, 1, None]
+        over = (y0 > y) != (y1 > y)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            crossing = x < (x1 - x0) * (y - y0) / (y1 - y0) + x0
+        inside ^= (over & crossing).sum(axis=1) % 2 == 1
+    return inside
+
+
+def _untold(reason: str) -> Regrowth:
+    nothing = np.empty(0)
+    return Regrowth(
+        verdict="cannot be told",
+        reason=reason,
+        growth=Estimate(math.nan, math.nan, math.nan),
+        turned_degrees=math.nan,
+        scale=math.nan,
+        pairs=np.empty((0, 2), np.intp),
+        growths=nothing,
+        growth_errs=nothing,
+        stands_out=np.empty(0, np.bool_),
+        gone=np.empty(0, np.intp),
+        new=np.empty(0, np.intp),
+    )

@@ -1,0 +1,120 @@
+"""The comparison of a piece with its own earlier photograph, on tables of known change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from bubblegrade.grading.record import Casting
+from bubblegrade.grading.regrowth import compare
+from bubblegrade.voids.lighting import Lighting
+from bubblegrade.voids.table import Voids
+
+SIDE = 1000.0
+BORDER = np.array([[50.0, 50.0], [950.0, 50.0], [950.0, 950.0], [50.0, 950.0]])
+Maker = Callable[..., Casting]
+
+
+def table(count: int, seed: int, *, growth: float = 1.0, err: float = 0.01) -> Voids:
+    """Return voids at places that `seed` alone sets, their diameters grown and measured with an error share."""
+    rng = np.random.default_rng(seed)
+    x, y = rng.uniform(100, 900, (2, count))
+    diameters = np.exp(rng.normal(np.log(18.0), 0.4, count)).clip(8, 60)
+    noise = np.random.default_rng([seed, int(growth * 1000), 7]).normal(0.0, err, count)
+    seen = growth * diameters * np.exp(noise)
+    return Voids.of(x_px=x, y_px=y, diameter_px=seen, diameter_err_px=err * seen)
+
+
+@pytest.fixture
+def piece(known_casting: Maker) -> Maker:
+    """Return a maker of castings of 900 x 900 px that hold the voids given."""
+
+    def made(voids: Voids, **changes: Any) -> Casting:
+        light = Lighting(theta=0.7, theta_err=0.0, wall=0.5, blur_px=0.9, rings=5)
+        facts: dict[str, Any] = {
+            "shape_px": (1000, 1000),
+            "outline_px": BORDER,
+            "judged_px": (BORDER,),
+            "judged_area_px": 810_000.0,
+        }
+        return known_casting(voids=voids, **{"lighting": light, **facts, **changes})
+
+    return made
+
+
+def test_voids_that_did_not_change_are_said_not_to(piece: Maker) -> None:
+    found = compare(piece(table(40, 1)), piece(table(40, 1, growth=1.0)))
+    assert found.verdict == "did not change"
+    assert found.growth.value == pytest.approx(0.0, abs=1e-9)
+    assert len(found.pairs) == 40
+    assert not len(found.gone)
+    assert not len(found.new)
+
+
+@pytest.mark.parametrize("growth", [0.9, 0.95, 1.03, 1.05, 1.2])
+def test_the_growth_of_all_is_inside_its_interval(piece: Maker, growth: float) -> None:
+    found = compare(piece(table(40, 2)), piece(table(40, 2, growth=growth)))
+    assert found.growth.low < growth - 1.0 < found.growth.high
+    assert found.verdict == ("grew" if growth > 1.0 else "shrank")
+
+
+def test_the_interval_holds_as_often_as_it_says_or_a_little_more(piece: Maker) -> None:
+    held = []
+    for seed in range(200):
+        before = table(12, seed, err=0.02)
+        noise = np.random.default_rng([seed, 3]).normal(0.0, 0.02, 12)
+        after = replace(before, diameter_px=before.diameter_px * 1.05 * np.exp(noise))
+        clean = replace(before, diameter_px=before.diameter_px)
+        found = compare(piece(clean), piece(after))
+        held.append(found.growth.low < 0.05 < found.growth.high)
+    assert 0.93 <= np.mean(held) <= 0.99
+
+
+def test_the_lights_doubt_is_common_to_all_voids_and_stays(piece: Maker) -> None:
+    doubtful = Lighting(theta=0.7, theta_err=0.12, wall=0.5, blur_px=0.9, rings=0)
+    wide = compare(piece(table(400, 3), lighting=doubtful), piece(table(400, 3), lighting=doubtful))
+    assert wide.growth.high - wide.growth.low > 0.05
+    assert wide.verdict in ("did not change", "cannot be told")
+
+
+def test_a_void_that_grew_by_itself_stands_out_and_does_not_move_the_rest(piece: Maker) -> None:
+    voids = table(40, 4)
+    later = replace(voids, diameter_px=np.where(np.arange(40) == 7, 1.3, 1.0) * voids.diameter_px)
+    found = compare(piece(voids), piece(later))
+    assert found.verdict == "did not change"
+    assert found.pairs[found.stands_out][:, 0].tolist() == [7]
+
+
+def test_new_voids_and_those_that_are_gone_are_listed(piece: Maker) -> None:
+    voids = table(40, 5)
+    found = compare(piece(voids[:38]), piece(voids[2:]))
+    assert found.gone.tolist() == [0, 1]
+    assert found.new.tolist() == [36, 37]
+
+
+def test_a_void_outside_what_the_other_photograph_judges_is_neither_new_nor_gone(piece: Maker) -> None:
+    voids = table(40, 6)
+    left = np.array([[50.0, 50.0], [500.0, 50.0], [500.0, 950.0], [50.0, 950.0]])
+    found = compare(piece(voids), piece(voids[voids.x_px < 500.0], judged_px=(left,)))
+    assert not len(found.gone)
+
+
+def test_a_void_near_the_smallest_countable_size_is_neither_new_nor_gone(piece: Maker) -> None:
+    voids = table(40, 7)
+    small = replace(voids, diameter_px=np.where(np.arange(40) == 3, 5.5, voids.diameter_px))
+    assert not len(compare(piece(small), piece(small[np.arange(40) != 3])).gone)
+
+
+def test_too_few_voids_tell_nothing(piece: Maker) -> None:
+    assert compare(piece(table(4, 8)), piece(table(4, 8))).verdict == "cannot be told"
+    assert compare(piece(Voids.none()), piece(Voids.none())).verdict == "cannot be told"
+
+
+def test_frames_without_an_outline_are_compared_by_their_voids(piece: Maker) -> None:
+    bare = {"outline_px": np.empty((0, 2))}
+    found = compare(piece(table(40, 9), **bare), piece(table(40, 9, growth=1.05), **bare))
+    assert found.verdict == "grew"
