@@ -1,0 +1,1 @@
+"""Many castings as statistics: control charts, acceptance sampling, one factor against the rest."""

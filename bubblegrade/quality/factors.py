@@ -1,0 +1,154 @@
+"""One factor at a time: did the resin, the mould, the humidity or the operator make a difference.
+
+Castings are compared group against group, with an interval for the difference and an allowance for the number of
+comparisons. Castings of one group differ from each other by more than chance, so the spread within the groups sets the
+interval and not the counts alone. A difference is no cause: what was changed along with the factor is named.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import stats
+
+from bubblegrade.grading.estimate import Estimate
+
+Floats = NDArray[np.float64]
+Words = Literal["more", "less", "not distinguishable"]
+
+COVERAGE: Final = 0.95  # of all intervals together
+LEAST_EACH: Final = 2  # castings in a group: one has no spread
+TOGETHER: Final = 0.9  # Cramer's V from which two factors were changed together, and cannot be told apart
+
+
+@dataclass(frozen=True)
+class Difference:
+    """Two groups compared."""
+
+    one: str
+    other: str
+    castings: tuple[int, int]
+    effect: Estimate  # rates: ratio of one to other; values: difference one less other
+    word: Words  # of one against other
+
+
+@dataclass(frozen=True)
+class Factor:
+    """What a factor did, as far as it can be told."""
+
+    name: str
+    groups: tuple[tuple[str, int], ...]  # each level and its castings
+    differences: tuple[Difference, ...]
+    together_with: tuple[str, ...]  # factors that were changed along with it
+    too_few: bool  # fewer than two groups of two castings
+
+
+def rate_differences(
+    counts: ArrayLike, exposures: ArrayLike, factors: Mapping[str, Sequence[str | None]]
+) -> tuple[Factor, ...]:
+    """Return for each factor the ratios of void rates between its levels.
+
+    The variance of a log ratio is phi (1 / N1 + 1 / N2) for N voids in each group, with phi the dispersion within the
+    groups of the factor, 1 at least (quasi-Poisson; McCullagh and Nelder, Generalized Linear Models, 1989, section 6).
+
+    Parameters
+    ----------
+    counts
+        Voids of each casting, (n,).
+    exposures
+        Area or volume inspected of each, (n,).
+    factors
+        By name: the level of each casting; None where it is unknown, and left out.
+    """
+    voids, sizes = np.asarray(counts, np.float64), np.asarray(exposures, np.float64)
+
+    def compared(groups: dict[str, NDArray[np.intp]]) -> tuple[dict[str, tuple[float, float]], float, int]:
+        """Return by level log rate and one over voids, the dispersion, and its degrees of freedom."""
+        rates, misfit, free = {}, 0.0, 0
+        for level, rows in groups.items():
+            total = voids[rows].sum()
+            expected = (total + 0.5) / sizes[rows].sum() * sizes[rows]  # half a void: none found has a rate too
+            rates[level] = (math.log(expected.sum() / sizes[rows].sum()), 1.0 / (total + 0.5))
+            misfit += float(np.sum((voids[rows] - expected) ** 2 / expected))
+            free += len(rows) - 1
+        return rates, max(1.0, misfit / max(free, 1)), free
+
+    return _factors(factors, compared, logarithmic=True)
+
+
+def value_differences(values: ArrayLike, factors: Mapping[str, Sequence[str | None]]) -> tuple[Factor, ...]:
+    """Return for each factor the differences of a mean, such as clarity, between its levels.
+
+    The spread within the groups is taken as one (pooled), as in the analysis of variance of one factor.
+    """
+    single = np.asarray(values, np.float64)
+
+    def compared(groups: dict[str, NDArray[np.intp]]) -> tuple[dict[str, tuple[float, float]], float, int]:
+        """Return by level mean and one over castings, the variance within groups, and its degrees of freedom."""
+        means = {level: (float(single[rows].mean()), 1.0 / len(rows)) for level, rows in groups.items()}
+        free = sum(len(rows) - 1 for rows in groups.values())
+        within = sum(float(np.sum((single[rows] - single[rows].mean()) ** 2)) for rows in groups.values())
+        return means, within / max(free, 1), free
+
+    return _factors(factors, compared, logarithmic=False)
+
+
+def _factors(factors: Mapping[str, Sequence[str | None]], compared: object, *, logarithmic: bool) -> tuple[Factor, ...]:
+    """Return every factor with its differences, the intervals allowing for all comparisons together (Bonferroni)."""
+    assert callable(compared)  # noqa: S101
+    usable = {name: _groups(levels) for name, levels in factors.items()}
+    pairs = {name: list(combinations(sorted(groups), 2)) for name, groups in usable.items()}
+    tail = (1.0 - COVERAGE) / 2 / max(1, sum(map(len, pairs.values())))
+    found = []
+    for name, groups in usable.items():
+        differences = []
+        if pairs[name]:
+            level, spread, free = compared(groups)
+            reach = float(stats.t.ppf(1.0 - tail, free))
+            for one, other in pairs[name]:
+                off = level[one][0] - level[other][0]
+                half = reach * math.sqrt(spread * (level[one][1] + level[other][1]))
+                differences.append(_difference(one, other, groups, (off, half), logarithmic=logarithmic))
+        counted = tuple(sorted((str(level), len(rows)) for level, rows in _groups(factors[name], least=1).items()))
+        together = tuple(other for other in factors if other != name and _together(factors[name], factors[other]))
+        found.append(Factor(name, counted, tuple(differences), together, too_few=not pairs[name]))
+    return tuple(found)
+
+
+def _difference(
+    one: str, other: str, groups: dict[str, NDArray[np.intp]], found: tuple[float, float], *, logarithmic: bool
+) -> Difference:
+    off, half = found
+    word: Words = "more" if off - half > 0.0 else "less" if off + half < 0.0 else "not distinguishable"
+    limits = (off, off - half, off + half)
+    effect = Estimate(*(math.exp(limit) for limit in limits)) if logarithmic else Estimate(*limits)
+    return Difference(one, other, (len(groups[one]), len(groups[other])), effect, word)
+
+
+def _groups(levels: Sequence[str | None], *, least: int = LEAST_EACH) -> dict[str, NDArray[np.intp]]:
+    """Return the castings of each known level that has enough of them."""
+    known = sorted({level for level in levels if level is not None})
+    rows = {level: np.flatnonzero([here == level for here in levels]) for level in known}
+    return {level: found for level, found in rows.items() if len(found) >= least}
+
+
+def _together(one: Sequence[str | None], other: Sequence[str | None]) -> bool:
+    """Say whether two factors were changed together, by Cramer's V over the castings where both are known."""
+    both = [(a, b) for a, b in zip(one, other, strict=True) if a is not None and b is not None]
+    if not both:
+        return False
+    table = np.zeros((len({a for a, _ in both}), len({b for _, b in both})))
+    rows, cols = sorted({a for a, _ in both}), sorted({b for _, b in both})
+    for a, b in both:
+        table[rows.index(a), cols.index(b)] += 1
+    if min(table.shape) < 2:  # noqa: PLR2004
+        return False
+    expected = table.sum(axis=1, keepdims=True) * table.sum(axis=0, keepdims=True) / table.sum()
+    square = float(np.sum((table - expected) ** 2 / expected)) / table.sum() / (min(table.shape) - 1)
+    return math.sqrt(square) >= TOGETHER
