@@ -76,6 +76,16 @@ SAMPLES: Final = (
         replace(CUP, name="cup-too-bright", seed=319, exposure=0.98),
     ),
 )
+# A cup beside a coin of 21.25 mm, in a folder of its own: its scale comes from the coin.
+WITH_A_COIN: Final = (
+    (
+        "test cup poured in open air, beside a coin",
+        replace(
+            CUP, name="cup-coin-a", seed=331, coin=(21.25, 27.0, -19.0), dust=2, view=80.0, light=160.0,
+            width_px=1500, height_px=1200, jpeg=84,
+        ),
+    ),
+)  # fmt: skip
 
 
 def traced(spec: Spec, folder: Path) -> dict[str, Any]:
@@ -105,10 +115,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Trace the sample photographs and write their truth.")
     parser.add_argument("--out", type=Path, required=True, help="folder for the photographs and the two tables")
     folder: Path = parser.parse_args().out
+    trace_all(SAMPLES, folder)
+    trace_all(WITH_A_COIN, folder / "with-a-scale")
+
+
+def trace_all(samples: tuple[tuple[str, Spec], ...], folder: Path) -> None:
+    """Trace photographs and write their two tables into `folder`."""
     folder.mkdir(parents=True, exist_ok=True)
     voids: list[dict[str, Any]] = []
     photographs: list[dict[str, Any]] = []
-    for shows, spec in SAMPLES:
+    for shows, spec in samples:
         truth = traced(spec, folder)
         photo, scale = truth["photo"], round(truth["mm_per_px_mid_plane"], 6)
         voids += [{"photo": photo, **{to: row[name] for to, name in TRUTH_FIELDS.items()}} for row in truth["voids"]]

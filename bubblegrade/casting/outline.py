@@ -66,6 +66,12 @@ class Outline:
         kept = cv2.erode(self.judged.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0)
         return np.asarray(kept.astype(bool))
 
+    @property
+    def borders_px(self) -> tuple[Points, ...]:
+        """Closed lines around the judged area, (N, 2) x, y in px of the photograph each."""
+        found, _ = cv2.findContours(self.judged.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+        return tuple((line[:, 0, :].astype(np.float64) + 0.5) * self.step_px - 0.5 for line in found)
+
     def full(self, mask: Mask) -> Mask:
         """Return a coarse mask at the size of the photograph."""
         rows, cols = self.shape_px

@@ -12,6 +12,7 @@ ATMOSPHERE_PSI: Final = 14.696  # the standard atmosphere
 FLAKE_KINDS: Final = ("hexagon", "square", "slip", "disc", "crumb", "foil")
 HARDWARE_KINDS: Final = ("ring", "bead", "screw", "plate", "bar")
 EYE_KINDS: Final = ("ball", "disc", "stalk")
+COIN_MM: Final = 1.9  # thickness
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,7 @@ class Spec:
     specks: int = 0  # dirt on the light, stays when the casting is turned
     pits: int = 0  # dents in the top
     scratches: int = 0  # grooves in the top
+    coin: tuple[float, float, float] | None = None  # on the light: diameter, x and y of its middle
     turn: float = 0.0  # the casting turned about the vertical
     grow: float = 1.0  # every void's diameter against what it was
     misshapen: float = 0.0  # share of voids that are flattened or drawn out

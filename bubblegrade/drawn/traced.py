@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.drawn.bodies import ball_mesh, stretching
-from bubblegrade.drawn.clutter import Shape, diffuse, named_shapes, placed
+from bubblegrade.drawn.clutter import Shape, diffuse, named_shapes, placed, twosided
 from bubblegrade.drawn.contents import Void, casting
 from bubblegrade.drawn.pictures import srgb
 from bubblegrade.drawn.rays import Tracer, body_shapes, camera, loadable, renderer, smaller
-from bubblegrade.drawn.spec import Spec
+from bubblegrade.drawn.spec import COIN_MM, Spec
 from bubblegrade.drawn.truth import truth
 
 __all__ = ["Spec", "develop", "render"]
@@ -59,6 +59,18 @@ def _light(spec: Spec) -> Shape:
     }
 
 
+def _coin(spec: Spec) -> dict[str, Shape]:
+    """Return the coin that lies on the light beside the casting: its side and its top."""
+    if spec.coin is None:
+        return {}
+    across, x, y = spec.coin
+    foot, top = [x, y, spec.gap], [x, y, spec.gap + COIN_MM]
+    metal = twosided(diffuse(0.3))
+    side = {"type": "cylinder", "p0": foot, "p1": top, "radius": across / 2, "bsdf": metal}
+    face = {"type": "disk", "to_world": placed(np.array(top), [across / 2, across / 2, 1]), "bsdf": metal}
+    return {"coin_side": side, "coin_top": face}
+
+
 def _scene(spec: Spec, shapes: dict[str, Shape]) -> dict[str, Any]:
     """Return a scene of the light, the casting's body, the camera and `shapes`."""
     scene: dict[str, Any] = {
@@ -67,6 +79,7 @@ def _scene(spec: Spec, shapes: dict[str, Shape]) -> dict[str, Any]:
         "light": _light(spec),
         "cam": camera(spec),
         **body_shapes(spec),
+        **_coin(spec),
         **shapes,
     }
     if spec.extra.get("room"):

@@ -80,6 +80,8 @@ class FoundCard:
     tilt_err_degrees: float
     camera_height_mm: float  # of the lens over the card; NaN where the focal length is unknown
     camera_height_err_mm: float
+    top_mm: float = 0.0  # a print has no height
+    top_err_mm: float = 0.0
 
     @property
     def mm_per_px_err(self) -> float:

@@ -18,6 +18,7 @@ FILM_DIAGONAL_MM: Final = math.hypot(36.0, 24.0)  # what focal lengths in 35 mm 
 # A telephone's main camera; most lie between 23 and 35 mm (common practice).
 USUAL_35MM: Final = 27.0
 USUAL_ERR_SHARE: Final = 0.3
+WIDEST_35MM: Final = 20.0  # the shortest focal length that a casting is photographed with; shorter ones are wide angles
 # Written to full mm, for a lens set to infinity: near focus and picture stabilisation change it.
 NOTED_ERR_SHARE: Final = 0.04
 # Cameras correct their pictures more or less: what is left lies within these (judgement).

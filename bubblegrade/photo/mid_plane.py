@@ -1,20 +1,20 @@
-"""From the card's plane to the casting's middle, which is nearer to the camera and so looks larger.
+"""From the plane of the light to the casting's middle, which is nearer to the camera and so looks larger.
 
-The casting, `t` thick, lies on the card's plane. Seen from above, a void in its middle lies under t/2 of resin, and
-resin of index n makes a depth d look like d/n (for small angles, by Snell's law) without moving it sideways. The top
-face is seen where it is, so the middle looks t - t/(2n) high: two thirds of the thickness for n = 1.5, not half. A
-camera `H` over the card sees things of that height h enlarged by H / (H - h), which leaves mm per px times (H - h) / H.
+The casting, `t` thick, lies on the plane of the scale card, or beside a disc. Seen from above, a void in its middle
+lies under t/2 of resin, and resin of index n makes a depth d look like d/n (for small angles, by Snell's law) without
+moving it sideways. The top face is seen where it is, so the middle looks t - t/(2n) high: two thirds of the thickness
+for n = 1.5, not half. A camera `H` over the plane sees things of that height h enlarged by H / (H - h), which leaves mm
+per px times (H - h) / H. A disc has a height of its own, its top edge, and only what the middle lies higher counts.
 """
 
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Final, Protocol
 
 from bubblegrade.errors import InputError
 from bubblegrade.optics import USUAL_INDEX
-from bubblegrade.photo.card_finding import FoundCard
-from bubblegrade.photo.lens import lens_from_focal
+from bubblegrade.photo.lens import WIDEST_35MM, lens_from_focal
 from bubblegrade.photo.scale import Scale
 
 INDEX_ERR: Final = 0.03  # clear resins lie between 1.49 and 1.57 (common practice)
@@ -22,12 +22,47 @@ THICKNESS_ERR_MM: Final = 0.2  # of a stated thickness, and of a casting that ro
 HEIGHT_ERR_MM: Final = 10.0  # of a stated camera height: nobody sees where in a lens to measure to
 HEIGHT_ERR_SHARE: Final = 0.01
 NEAREST_SHARE: Final = 1 / 15  # of the camera's height that a casting is thick at most, as is advised (common practice)
-WIDEST_35MM: Final = 20.0  # the shortest focal length that a casting is photographed with; shorter ones are wide angles
 HIGHEST_MM: Final = 10_000.0
 
 
+class Level(Protocol):
+    """The plane on which the casting lies, as something of known size on it tells."""
+
+    @property
+    def shape_px(self) -> tuple[int, int]:
+        """Rows and columns of the photograph."""
+
+    @property
+    def mm_per_px(self) -> float:
+        """The scale on the plane."""
+
+    @property
+    def fit_err_share(self) -> float:
+        """Its standard uncertainty from measuring in the photograph, as a share."""
+
+    @property
+    def print_err_share(self) -> float:
+        """And from what is known of the thing itself."""
+
+    @property
+    def top_mm(self) -> float:
+        """How high over the plane the thing of known size has its edge."""
+
+    @property
+    def top_err_mm(self) -> float:
+        """The standard uncertainty of that."""
+
+    @property
+    def camera_height_mm(self) -> float:
+        """Height of the lens over the plane; NaN where it is unknown."""
+
+    @property
+    def camera_height_err_mm(self) -> float:
+        """Its standard uncertainty."""
+
+
 def apparent_height_mm(thickness_mm: float, *, index: float = USUAL_INDEX) -> float:
-    """Return how high over the card the middle of a casting looks, seen from above through its resin.
+    """Return how high over the plane the middle of a casting looks, seen from above through its resin.
 
     >>> round(apparent_height_mm(12.0, index=1.5), 9)
     8.0
@@ -36,7 +71,12 @@ def apparent_height_mm(thickness_mm: float, *, index: float = USUAL_INDEX) -> fl
 
 
 def mid_plane_scale(
-    found: FoundCard, thickness_mm: float | None, camera_height_mm: float | None = None, *, index: float = USUAL_INDEX
+    found: Level,
+    thickness_mm: float | None,
+    camera_height_mm: float | None = None,
+    *,
+    index: float = USUAL_INDEX,
+    source: str = "card",
 ) -> Scale:
     """Return the scale at the casting's mid plane.
 
@@ -46,13 +86,15 @@ def mid_plane_scale(
     Parameters
     ----------
     found
-        The card.
+        The card, or what else of known size lies on the plane.
     thickness_mm
         The casting's; None where it is unknown.
     camera_height_mm
-        From the card to the lens, as measured; None takes what the photograph tells.
+        From the plane to the lens, as measured; None takes what the photograph tells.
     index
         Of the resin.
+    source
+        What gave the scale, in a word or two.
 
     Raises
     ------
@@ -62,40 +104,44 @@ def mid_plane_scale(
     lift, lift_err, words = _lift(found, thickness_mm, camera_height_mm, index)
     share = math.hypot(found.fit_err_share, found.print_err_share, lift_err / (1.0 - lift))
     mm_per_px = found.mm_per_px * (1.0 - lift)
-    return Scale(mm_per_px=mm_per_px, mm_per_px_err=mm_per_px * share, source=f"card, {words}")
+    return Scale(mm_per_px=mm_per_px, mm_per_px_err=mm_per_px * share, source=f"{source}, {words}")
 
 
-def _lift(
-    found: FoundCard, thickness_mm: float | None, stated_mm: float | None, index: float
-) -> tuple[float, float, str]:
+def _lift(found: Level, thickness_mm: float | None, stated_mm: float | None, index: float) -> tuple[float, float, str]:
     """Return the middle's apparent height over the camera's, its uncertainty, and both in words."""
     height, height_err = _camera_height(found, thickness_mm, stated_mm)
     if thickness_mm is None:
         most = apparent_height_mm(NEAREST_SHARE, index=index)
         return most / 2, most / math.sqrt(12.0), "the casting's thickness unknown"
-    raised = apparent_height_mm(thickness_mm, index=index)
+    raised = apparent_height_mm(thickness_mm, index=index) - found.top_mm
     middle = f"{raised:.1f} mm over it to the casting's middle"
     if math.isnan(height):
         most = raised / _nearest_mm(found)
         return most / 2, most / math.sqrt(12.0), f"{middle}, the camera's height unknown"
-    raised_err = math.hypot(THICKNESS_ERR_MM * raised / thickness_mm, thickness_mm * INDEX_ERR / (2.0 * index**2))
+    share = apparent_height_mm(1.0, index=index)
+    raised_err = math.hypot(THICKNESS_ERR_MM * share, thickness_mm * INDEX_ERR / (2.0 * index**2), found.top_err_mm)
     err = math.hypot(raised_err / height, raised * height_err / height**2)
     return raised / height, err, f"{middle}, {height:.0f} mm to the camera"
 
 
-def _camera_height(found: FoundCard, thickness_mm: float | None, stated_mm: float | None) -> tuple[float, float]:
-    """Return the camera's height over the card and its uncertainty; NaN where it is unknown."""
+def _camera_height(found: Level, thickness_mm: float | None, stated_mm: float | None) -> tuple[float, float]:
+    """Return the camera's height over the plane and its uncertainty; NaN where it is unknown."""
     if stated_mm is None:
         return found.camera_height_mm, found.camera_height_err_mm
     least = 2.0 * (thickness_mm or 0.0)
     if not least < stated_mm <= HIGHEST_MM:
         raise InputError(
-            f"--camera-height {stated_mm:g}mm cannot be: give the distance from the card to the lens, "
+            f"--camera-height {stated_mm:g}mm cannot be: give the distance from the light to the lens, "
             f"more than {least:g}mm and up to {HIGHEST_MM:g}mm, such as 300mm"
         )
-    return stated_mm, math.hypot(HEIGHT_ERR_MM, HEIGHT_ERR_SHARE * stated_mm)
+    return stated_mm, stated_height_err_mm(stated_mm)
 
 
-def _nearest_mm(found: FoundCard) -> float:
-    """Return the height at which a wide lens would see the card at its scale."""
+def stated_height_err_mm(height_mm: float) -> float:
+    """Return the standard uncertainty of a camera's height that somebody measured."""
+    return math.hypot(HEIGHT_ERR_MM, HEIGHT_ERR_SHARE * height_mm)
+
+
+def _nearest_mm(found: Level) -> float:
+    """Return the height at which a wide lens would see the plane at its scale."""
     return lens_from_focal(WIDEST_35MM, found.shape_px).focal_px * found.mm_per_px

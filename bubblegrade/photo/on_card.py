@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final
 
 import cv2
 import numpy as np
@@ -11,16 +10,14 @@ from numpy.typing import NDArray
 
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.card_finding import find_card
+from bubblegrade.photo.covering import covered
 from bubblegrade.photo.lens import Lens, lens_from_focal
 from bubblegrade.photo.mid_plane import mid_plane_scale
 from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale
 from bubblegrade.photo.squaring import card_corners_px, squared, squared_window
 
-Codes = NDArray[np.uint8] | NDArray[np.uint16]
 Floats = NDArray[np.float64]
-
-AROUND_PX: Final = 9  # width of the seam around a strip whose light is put in its place
 
 
 @dataclass(frozen=True)
@@ -61,20 +58,15 @@ def square_view(photo: Photo, said: OnCard, *, thickness_mm: float | None, index
             codes, _ = squared_window(photo.codes, found)
         else:
             codes, _ = squared(photo.codes, found)
-            codes = _covered(codes, card_corners_px(found))
+            codes = covered(codes, _within(card_corners_px(found), codes.shape[:2]))
     except PhotoError as fault:
         raise PhotoError(f"{photo.name}: {fault}") from fault
     scale = mid_plane_scale(found, thickness_mm, said.camera_height_mm, index=index)
     return replace(photo, codes=codes), scale
 
 
-def _covered(codes: Codes, corners_px: Floats) -> Codes:
-    """Return the picture with a region, (4, 2) x, y, in the colour of its surroundings."""
-    region = np.zeros(codes.shape[:2], np.uint8)
+def _within(corners_px: Floats, shape_px: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Return the pixels within a region, (4, 2) x, y, of a picture of (rows, cols)."""
+    region = np.zeros(shape_px, np.uint8)
     cv2.fillConvexPoly(region, np.rint(corners_px).astype(np.int32), 1)
-    side = 2 * AROUND_PX + 1
-    seam = cv2.dilate(region, np.ones((side, side), np.uint8)).astype(bool) & ~region.astype(bool)
-    covered = codes.copy()
-    if seam.any():
-        covered[region.astype(bool)] = np.median(codes[seam], axis=0).astype(codes.dtype)
-    return covered
+    return region.astype(bool)

@@ -19,6 +19,9 @@ EDGE_PLACING_PX: Final = 0.5  # standard uncertainty of each end of a measured s
 HEIGHT_DOUBT: Final = 1 / 15 / 2 / 3**0.5
 
 
+SpanPx = tuple[tuple[float, float], tuple[float, float]]  # x and y of both ends of what gave a scale
+
+
 @dataclass(frozen=True)
 class Scale:
     """How large a pixel is at the casting's mid plane."""
