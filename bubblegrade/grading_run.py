@@ -5,24 +5,27 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.curved import Magnified, magnified
 from bubblegrade.casting.edge import widest_span
+from bubblegrade.casting.flattened import flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
-from bubblegrade.casting.transmittance import clear_transmittance, darkness, transmittance
+from bubblegrade.casting.transmittance import clear_transmittance, darkness
 from bubblegrade.errors import PhotoError
+from bubblegrade.fitness.check import Fitness
+from bubblegrade.fitness.checks import fitness_of
+from bubblegrade.fitness.view import View
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.record import Casting, NotJudged, Request
-from bubblegrade.grading.remarks import DIMMEST, left_out, remarks, unfit_reasons
+from bubblegrade.grading.remarks import left_out, remarks
 from bubblegrade.grading.sizes import summarise
-from bubblegrade.photo.light import Light, clipped, grey_light
+from bubblegrade.photo.light import Light
 from bubblegrade.photo.reading import Photo
-from bubblegrade.photo.scale import Scale, scale_from_span, scale_from_width, stated_scale
+from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span, scale_from_width, stated_scale
 from bubblegrade.settings import Settings
 from bubblegrade.voids.again import find_turn, settled
 from bubblegrade.voids.detecting import Found, find_voids
@@ -58,6 +61,7 @@ def grade(
     blank: Light | None = None,
     again: Photo | None = None,
     scale: Scale | None = None,
+    span_px: SpanPx | None = None,
 ) -> Casting:
     """Return the graded casting in `photo`.
 
@@ -75,6 +79,8 @@ def grade(
         A second photograph, after the casting was wiped and turned, that settles what is dust.
     scale
         Measured beforehand, as from the scale card; None takes it from the request.
+    span_px
+        The ends of what gave that scale, where it can be shown.
 
     Raises
     ------
@@ -84,17 +90,19 @@ def grade(
         The scale that follows is absurd.
     """
     measured = _measured(photo, request, settings, blank)
+    if span_px is not None:
+        _check_beside(measured, span_px)
     turned = float("nan")
     if again is not None:
         measured, turned = _settled(measured, _measured(again, request, settings, blank))
     if request.planted:
         measured = _planted(measured, settings)
-    return replace(_summed_up(measured, request, settings, scale), turned_degrees=turned)
+    return replace(_summed_up(measured, request, settings, scale, span_px), turned_degrees=turned)
 
 
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
     """Return the photograph with its outline, darkness and everything found in it."""
-    light = _flattened(photo, blank)
+    light = flattened(photo, blank)
     seen = None if request.whole else find_outline(light)
     outline = whole_field(light) if seen is None else seen
     dark = darkness(light)
@@ -104,6 +112,16 @@ def _measured(photo: Photo, request: Request, settings: Settings, blank: Light |
             f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole"
         )
     return _Measured(photo, light, outline, dark, found)
+
+
+def _check_beside(measured: _Measured, span_px: SpanPx) -> None:
+    """Refuse a disc that is part of the casting, an eye or ballast perhaps."""
+    x, y = np.mean(span_px, axis=0)
+    if measured.outline.holds(measured.outline.casting, np.array([x]), np.array([y]))[0]:
+        raise PhotoError(
+            f"{measured.photo.name}: the only disc in view, at {x:.0f},{y:.0f}, lies in the casting: lay the coin on "
+            "the bare light beside it"
+        )
 
 
 def _settled(first: _Measured, later: _Measured) -> tuple[_Measured, float]:
@@ -148,10 +166,12 @@ def _planted(measured: _Measured, settings: Settings) -> _Measured:
     return replace(measured, found=replace(found, smallest_px=max(limit, settings.smallest_px)))
 
 
-def _summed_up(measured: _Measured, request: Request, settings: Settings, known: Scale | None) -> Casting:
+def _summed_up(
+    measured: _Measured, request: Request, settings: Settings, known: Scale | None, known_span: SpanPx | None
+) -> Casting:
     """Return the numbers of a measured photograph."""
     photo, light, outline, found = measured.photo, measured.light, measured.outline, measured.found
-    scale, span = _scaled(outline, request) if known is None else (known, None)
+    scale, span = _scaled(outline, request) if known is None else (known, known_span)
     curve = _curve(outline, request, scale, settings)
     area = float((outline.full(outline.judged) & ~found.aside).sum())
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
@@ -163,6 +183,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings, known:
         weights=weights,
     )
     countable = sized.diameter_px >= found.smallest_px
+    fitness = _fitness(measured, request, settings, scale, squared=request.card is not None)
     return Casting(
         photo=photo.name,
         sha256=photo.sha256,
@@ -170,7 +191,7 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings, known:
         scale=scale,
         span_px=span,
         outline_px=outline.edge_px,
-        judged_px=_borders(outline),
+        judged_px=outline.borders_px,
         judged_area_px=area,
         hidden_share=hidden_share(found.voids.diameter_px, area),
         magnified=curve,
@@ -187,10 +208,31 @@ def _summed_up(measured: _Measured, request: Request, settings: Settings, known:
         ),
         clarity=_clarity(measured, area, settings),
         thickness_mm=request.thickness_mm,
-        unfit=unfit_reasons(photo, outline, light, whole=request.whole),
+        fitness=fitness,
         noted=photo.noted,
-        warnings=(*photo.warnings, *sizes.warnings, *remarks(found, scale, curve)),
+        warnings=(*photo.warnings, *sizes.warnings, *remarks(found, scale, curve, fitness)),
     )  # fmt: skip
+
+
+def _fitness(
+    measured: _Measured, request: Request, settings: Settings, scale: Scale | None, *, squared: bool
+) -> Fitness:
+    """Return how fit the photograph, `squared` to what gave its scale or not, is to measure."""
+    photo, stand = measured.photo, request.card or request.disc
+    height = None if stand is None else stand.camera_height_mm
+    return fitness_of(
+        View(
+            photo=photo,
+            light=measured.light,
+            outline=measured.outline,
+            whole=request.whole,
+            mm_per_px=np.nan if scale is None else scale.mm_per_px,
+            thickness_mm=np.nan if request.thickness_mm is None else request.thickness_mm,
+            camera_height_mm=np.nan if height is None else height,
+            focal_35mm=np.nan if squared else photo.noted.focal_35mm,  # squaring changes the angle of view
+            index=settings.index,
+        )
+    )
 
 
 def _clarity(measured: _Measured, area_px: float, settings: Settings) -> Clarity:
@@ -228,26 +270,6 @@ def _sized(voids: Voids, shape_px: tuple[int, int], *, whole: bool) -> tuple[Voi
     return uncut, frame_weights(uncut.diameter_px, uncut.diameter_px, width=cols, height=rows)
 
 
-def _flattened(photo: Photo, blank: Light | None) -> Light:
-    """Return the photograph's linear light, divided by the bare light if that was photographed."""
-    light = grey_light(photo.codes, photo.tone)
-    if np.percentile(light[::8, ::8], 90) < DIMMEST:
-        raise PhotoError(f"{photo.name} is dark all over: switch the backlight on or expose longer")
-    if clipped(photo.codes[::8, ::8]).mean() > 0.9:  # noqa: PLR2004
-        raise PhotoError(
-            f"{photo.name} is white all over: expose less, until the bare light is about 80 % of full scale"
-        )
-    if blank is None:
-        return light
-    if blank.shape != light.shape:
-        rows, cols = blank.shape
-        raise PhotoError(
-            f"{photo.name}: the blank is {cols} x {rows} px: photograph both with the same camera and size"
-        )
-    passed = transmittance(light, blank)
-    return np.nan_to_num(passed, nan=0.0, copy=False)
-
-
 def _scaled(outline: Outline, request: Request) -> tuple[Scale | None, Any]:
     """Return the scale and the span that it was taken from."""
     if request.mm_per_px is not None:
@@ -270,9 +292,3 @@ def _curve(outline: Outline, request: Request, scale: Scale | None, settings: Se
         thickness_px=request.thickness_mm / scale.mm_per_px if known else None,  # type: ignore[operator,union-attr]
         index=settings.index,
     )
-
-
-def _borders(outline: Outline) -> tuple[NDArray[np.float64], ...]:
-    """Return closed lines around the judged area."""
-    found, _ = cv2.findContours(outline.judged.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
-    return tuple((line[:, 0, :].astype(np.float64) + 0.5) * outline.step_px - 0.5 for line in found)

@@ -17,6 +17,7 @@ from scipy.special import ndtri
 from bubblegrade.casting.curved import FLAT
 from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.drawn.populations import cup, population
+from bubblegrade.fitness.check import Check, Fitness, Limit, Verdict
 from bubblegrade.grading.clarity import Clarity
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.sizes import summarise
@@ -33,7 +34,23 @@ from bubblegrade.voids.table import Voids
 SQUARE = np.array([[20.0, 20.0], [280.0, 20.0], [280.0, 180.0], [20.0, 180.0]])
 
 
-def known_casting(**changes: Any) -> Casting:
+def known_check(fault: str = "", *, verdict: Verdict | None = None, **changes: Any) -> Check:
+    """Return a check that found this fault, or that the casting lies well inside the frame."""
+    facts: dict[str, Any] = {
+        "name": "cut",
+        "title": "frame that cuts the casting",
+        "value": 40.0 if fault else 0.0,
+        "unit": "px",
+        "limit": Limit(0.0, 0.0),
+        "verdict": verdict or (Verdict.UNFIT if fault else Verdict.FIT),
+        "fault": fault,
+        "effect": "voids are missing",
+        "cure": "",
+    }
+    return Check(**{**facts, **changes})
+
+
+def known_casting(*, unfit: tuple[str, ...] = (), **changes: Any) -> Casting:
     """Return a casting of 300 x 200 px at 0.05 mm per px: voids of 8, 16 and 30 px, 0.4, 0.8 and 1.5 mm."""
     voids = Voids.of(
         x_px=[60.0, 150.0, 230.0],
@@ -71,7 +88,7 @@ def known_casting(**changes: Any) -> Casting:
         "clarity": Clarity(score=45.2, low=30.6, high=58.1, cover=0.011, veil=0.001, cover_err=0.0004, veil_err=0.0002),
         "thickness_mm": 10.0,
         "noted": Noted(),
-        "unfit": (),
+        "fitness": Fitness(tuple(known_check(fault) for fault in unfit or ("",))),
         "warnings": ("few voids", "mind the light"),
     }
     return Casting(**{**facts, **changes})

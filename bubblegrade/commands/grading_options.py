@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from bubblegrade.grading_run import Request
     from bubblegrade.photo.on_card import OnCard
+    from bubblegrade.photo.on_disc import OnDisc
     from bubblegrade.photo.scale import Span
     from bubblegrade.runs.inputs import Source
     from bubblegrade.runs.one_by_one import Reports, Task
@@ -48,9 +49,12 @@ def grading_options(command: Command) -> Command:
         click.option(
             "--lens", metavar="FILE.toml", type=path, help="With --card: the camera, as calibrated with lens."
         ),
-        click.option("--camera-height", metavar="LENGTH", help="With --card: height of the lens over the card."),
+        click.option("--camera-height", metavar="LENGTH", help="With --card or --disc: height of the lens over it."),
         click.option("--printed", metavar="LENGTH", help="With --card: its check length as printed, such as 99.2mm."),
         click.option("--card", is_flag=True, help="The casting lies on the printed scale card; gives the scale."),
+        click.option(
+            "--disc", metavar="LENGTH", help="A coin or opaque disc of this diameter lies beside it; gives the scale."
+        ),
         click.option(
             "--span", metavar="X,Y,X,Y=LENGTH", help="Two points in the photograph and the length between them."
         ),
@@ -78,22 +82,23 @@ def _request(options: dict[str, Any]) -> Request:
     """Return what is said about the photographs, checked."""
     from bubblegrade.grading_run import Request  # noqa: PLC0415
 
-    mm_per_px = _scale(options["mm_per_px"])
+    mm_per_px = stated_mm_per_px(options["mm_per_px"])
     width_mm = stated_length(options["width"], "--width", most_mm=WIDEST_MM)
     thickness_mm = stated_length(options["thickness"], "--thickness", most_mm=THICKEST_MM)
-    span, card = _span(options["span"]), _card(options)
-    scales = {"--mm-per-px": mm_per_px, "--width": width_mm, "--span": span, "--card": card}
+    span, card, disc = _span(options["span"]), _card(options), _disc(options)
+    scales = {"--mm-per-px": mm_per_px, "--width": width_mm, "--span": span, "--card": card, "--disc": disc}
     given = [name for name, value in scales.items() if value is not None]
     if len(given) > 1:
         raise InputError(f"{' and '.join(given)} both give the scale: leave one of them out")
     if width_mm is not None and options["whole"]:
         raise InputError("--width needs the outline that --whole does not look for: give --mm-per-px instead")
     if thickness_mm is not None and not given:
-        raise InputError("--thickness says nothing without a scale: add --card, --mm-per-px, --width or --span")
+        raise InputError("--thickness says nothing without a scale: add --card, --disc, --mm-per-px, --width or --span")
     return Request(
         mm_per_px=mm_per_px,
         width_mm=width_mm,
         card=card,
+        disc=disc,
         span=span,
         thickness_mm=thickness_mm,
         whole=options["whole"],
@@ -101,7 +106,7 @@ def _request(options: dict[str, Any]) -> Request:
     )
 
 
-def _scale(text: str | None) -> float | None:
+def stated_mm_per_px(text: str | None) -> float | None:
     """Return millimetres per pixel as a number in its range."""
     from bubblegrade.photo.scale import stated_scale  # noqa: PLC0415
 
@@ -121,8 +126,9 @@ def _card(options: dict[str, Any]) -> OnCard | None:
 
     if not options["card"]:
         for name in ("printed", "camera_height", "lens"):
-            if options[name] is not None:
-                raise InputError(f"--{name.replace('_', '-')} says nothing without a card in view: add --card")
+            cures = "--card" if name != "camera_height" else "--card or --disc"
+            if options[name] is not None and not (name == "camera_height" and options["disc"] is not None):
+                raise InputError(f"--{name.replace('_', '-')} says nothing without a card in view: add {cures}")
         return None
     if options["blank"] is not None:
         raise InputError("--blank does not lie on the card as the casting does: leave it out with --card")
@@ -138,6 +144,16 @@ def _card(options: dict[str, Any]) -> OnCard | None:
         camera_height_mm=stated_length(options["camera_height"], "--camera-height", most_mm=WIDEST_MM),
         lens=lens,
     )
+
+
+def _disc(options: dict[str, Any]) -> OnDisc | None:
+    """Return what is said of the disc and the camera over it; None without a disc."""
+    from bubblegrade.photo.on_disc import OnDisc  # noqa: PLC0415
+
+    across_mm = stated_length(options["disc"], "--disc", most_mm=WIDEST_MM)
+    if across_mm is None:
+        return None
+    return OnDisc(across_mm, stated_length(options["camera_height"], "--camera-height", most_mm=WIDEST_MM))
 
 
 def _span(text: str | None) -> Span | None:

@@ -75,10 +75,10 @@ def draw(scene: Scene) -> Drawn:
     """
     x, y, diameter = (np.asarray(column, np.float64) for column in (scene.x_px, scene.y_px, scene.diameter_px))
     light = bare_light(scene) * _casting_light(scene)
-    table = _light_table(scene)
+    table = light_table(scene)
     for void in zip(x, y, diameter, strict=True):
-        _put_void(light, table, *(float(number) for number in void))
-    return Drawn(_photographed(light, scene), x, y, diameter)
+        put_void(light, table, *(float(number) for number in void))
+    return Drawn(photographed(light, scene), x, y, diameter)
 
 
 def bare_light(scene: Scene) -> Floats:
@@ -99,13 +99,13 @@ def _casting_light(scene: Scene) -> Floats:
     return np.asarray(1 - body * (1 - scene.clear) - rim * (1 - RIM_LIGHT))
 
 
-def _light_table(scene: Scene) -> Floats:
+def light_table(scene: Scene) -> Floats:
     """Return the light that a void lets through at PROFILE_STEPS + 1 even steps from its centre to its silhouette."""
     steps = np.linspace(0, 1, PROFILE_STEPS + 1)
     return 1 - darkness(steps, scene.theta, wall=scene.wall, index=scene.index)
 
 
-def _put_void(light: Floats, table: Floats, x: float, y: float, diameter: float) -> None:
+def put_void(light: Floats, table: Floats, x: float, y: float, diameter: float) -> None:
     """Darken `light` in place by one void; what lies beyond the frame is left out."""
     radius = diameter / 2
     left, right = (int(np.clip(np.floor(x + s * (radius + 1)), 0, light.shape[1])) for s in (-1, 1))
@@ -126,7 +126,7 @@ def _fine(low: int, high: int, parts: int) -> Floats:
     return low - 0.5 + (np.arange((high - low) * parts) + 0.5) / parts
 
 
-def _photographed(light: Floats, scene: Scene) -> NDArray[np.uint8]:
+def photographed(light: Floats, scene: Scene) -> NDArray[np.uint8]:
     """Return linear `light`, (h, w), as a camera saves it: blurred, noisy, in sRGB, (h, w, 3)."""
     if scene.blur_px:
         light = np.asarray(cv2.GaussianBlur(light, (0, 0), scene.blur_px), np.float64)

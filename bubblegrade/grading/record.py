@@ -9,13 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.curved import Magnified
+from bubblegrade.fitness.check import Fitness
 from bubblegrade.grading.clarity import Clarity
 from bubblegrade.grading.distribution import Histogram
 from bubblegrade.grading.limits import GlassClass, glass_class
 from bubblegrade.grading.sizes import SizeSummary
 from bubblegrade.photo.noted import Noted
 from bubblegrade.photo.on_card import OnCard
-from bubblegrade.photo.scale import Scale, Span
+from bubblegrade.photo.on_disc import OnDisc
+from bubblegrade.photo.scale import Scale, Span, SpanPx
 from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.table import Voids
 
@@ -30,6 +32,7 @@ class Request:
     mm_per_px: float | None = None
     width_mm: float | None = None  # the casting's widest span
     card: OnCard | None = None  # the casting lies on the scale card
+    disc: OnDisc | None = None  # a coin or disc of known diameter lies beside it
     span: Span | None = None  # two points and the length between them
     thickness_mm: float | None = None
     whole: bool = False  # judge the lit part of the frame, without looking for an outline
@@ -38,7 +41,7 @@ class Request:
     @property
     def is_scaled(self) -> bool:
         """Whether anything said gives a scale."""
-        return any(said is not None for said in (self.mm_per_px, self.width_mm, self.card, self.span))
+        return any(said is not None for said in (self.mm_per_px, self.width_mm, self.card, self.disc, self.span))
 
 
 @dataclass(frozen=True)
@@ -57,7 +60,7 @@ class Casting:
     sha256: str
     shape_px: tuple[int, int]  # rows, cols
     scale: Scale | None
-    span_px: tuple[tuple[float, float], tuple[float, float]] | None  # the span that gave the scale
+    span_px: SpanPx | None  # the span that gave the scale
     outline_px: NDArray[np.float64]  # (N, 2) x, y; empty with --whole
     judged_px: tuple[NDArray[np.float64], ...]  # closed lines around the judged area, (N, 2) x, y each
     judged_area_px: float
@@ -75,8 +78,13 @@ class Casting:
     clarity: Clarity
     thickness_mm: float | None
     noted: Noted  # what the camera wrote into the file
-    unfit: tuple[str, ...]  # why the photograph is not fit to measure; empty if it is
+    fitness: Fitness  # what every check says of the photograph
     warnings: tuple[str, ...]
+
+    @property
+    def unfit(self) -> tuple[str, ...]:
+        """Why the photograph is not fit to measure; empty if it is."""
+        return self.fitness.unfit
 
     @property
     def count(self) -> int:

@@ -10,6 +10,7 @@ from bubblegrade.grading.sizes import SizeSummary
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.noted import Noted
 from bubblegrade.results.casting_row import LENGTHS, PLAIN_SIZES
+from bubblegrade.results.fitness_record import fitness_record
 from bubblegrade.results.quantities import (
     count_over,
     judged_area_cm2,
@@ -57,6 +58,7 @@ def casting_record(casting: Casting) -> Part:
         "glass": _glass(casting),
         "voids": _without_photo(void_columns([casting])),
         "set_aside": _without_photo(set_aside_columns([casting])),
+        "fitness": fitness_record(casting.fitness),
     }
 
 

@@ -7,6 +7,7 @@ from typing import Final
 from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.grading.sizes import SizeSummary
 from bubblegrade.grading_run import Casting
+from bubblegrade.results.fitness_record import fitness_cells
 from bubblegrade.results.quantities import (
     count_over,
     judged_area_cm2,
@@ -41,6 +42,7 @@ def casting_row(casting: Casting) -> Row:
         "unfit": BETWEEN.join(casting.unfit),
         "warnings": BETWEEN.join(casting.warnings),
         "sha256": casting.sha256,
+        **fitness_cells(casting.fitness),
     }
 
 

@@ -36,11 +36,12 @@ class Sources:
     faults: tuple[NotGraded, ...]
 
 
-def find_sources(named: Sequence[Path], *, out: Path) -> Sources:
+def find_sources(named: Sequence[Path], *, out: Path | None, record: str = RUN_FILE, ending: str = MARKED) -> Sources:
     """Return the photographs in the files and folders `named`.
 
     Folders are searched with all that lies below them; files without a picture's suffix, hidden ones and the pictures
-    of an earlier result in `out` are passed over.
+    that the `record` of an earlier result in `out` lists are passed over. `ending` follows a photograph's name in that
+    of its marked picture.
 
     Raises
     ------
@@ -48,7 +49,7 @@ def find_sources(named: Sequence[Path], *, out: Path) -> Sources:
         Two photographs would write the same file, or one would be written over.
     """
     top = _common_folder(named)
-    own = _own_pictures(out)
+    own = frozenset[str]() if out is None else _own_pictures(out / record)
     found: list[Path] = []
     faults: list[NotGraded] = []
     for path in named:
@@ -56,9 +57,10 @@ def find_sources(named: Sequence[Path], *, out: Path) -> Sources:
             found += _photographs(path, own) if path.is_dir() else [_existing(path)]
         except InputError as fault:
             faults.append(NotGraded(printable(path.as_posix()), str(fault)))
-    sources = tuple(_source(path, top) for path in found)
+    sources = tuple(_source(path, top, ending) for path in found)
     _check_clashes(sources)
-    _check_overwritten(sources, out)
+    if out is not None:
+        _check_overwritten(sources, out)
     return Sources(sources, tuple(faults))
 
 
@@ -74,14 +76,14 @@ def printable(text: str) -> str:
     )
 
 
-def marked_name(photo: str) -> str:
+def marked_name(photo: str, ending: str = MARKED) -> str:
     """Return where a photograph's marked picture goes, below the result folder.
 
     >>> marked_name("cups/a.jpg")
     'cups/a-marked.jpg'
     """
     place = PurePosixPath(photo)
-    return str(place.with_name(place.stem + MARKED))
+    return str(place.with_name(place.stem + ending))
 
 
 def _common_folder(named: Sequence[Path]) -> Path:
@@ -123,19 +125,21 @@ def _is_photograph(path: Path, own: frozenset[str]) -> bool:
     return path.is_file() and os.path.realpath(path) not in own
 
 
-def _own_pictures(out: Path) -> frozenset[str]:
-    """Return the real paths of the pictures that an earlier result in `out` lists as its own."""
+def _own_pictures(record: Path) -> frozenset[str]:
+    """Return the real paths of the pictures that the record of an earlier result lists as its own."""
     try:
-        listed = json.loads((out / RUN_FILE).read_text("utf-8"))["files"]
+        listed = json.loads(record.read_text("utf-8"))["files"]
     except (OSError, ValueError, LookupError, TypeError, RecursionError):
         return frozenset()
     names = listed if isinstance(listed, list) else []
-    return frozenset(os.path.realpath(out / name) for name in names if isinstance(name, str) and "\0" not in name)
+    return frozenset(
+        os.path.realpath(record.parent / name) for name in names if isinstance(name, str) and "\0" not in name
+    )
 
 
-def _source(path: Path, top: Path) -> Source:
+def _source(path: Path, top: Path, ending: str) -> Source:
     below = PurePosixPath(Path(os.path.relpath(os.path.abspath(path), top)).as_posix())
-    return Source(path, printable(str(below)), marked_name(str(below)))
+    return Source(path, printable(str(below)), marked_name(str(below), ending))
 
 
 def _check_clashes(sources: Iterable[Source]) -> None:

@@ -11,10 +11,11 @@ import cv2
 
 from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.grading_run import Casting, Request, grade
-from bubblegrade.photo.light import Light, grey_light
+from bubblegrade.photo.light import Codes, Light, grey_light
 from bubblegrade.photo.on_card import square_view
+from bubblegrade.photo.on_disc import beside_disc
 from bubblegrade.photo.reading import Photo, read_photo
-from bubblegrade.photo.scale import Scale
+from bubblegrade.photo.scale import Scale, SpanPx
 from bubblegrade.results.entry import Entry, entry_of
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import NotGraded, Run, write_run
@@ -142,23 +143,38 @@ def _taken_over(source: Source, task: Task, known: Sequence[Earlier], folder: Re
     return None
 
 
-def _read(path: Path, name: str, task: Task) -> tuple[Photo, Scale | None]:
-    """Return a photograph, squared where it shows the scale card, and the card's scale."""
-    photo, card = read_photo(path, name=name), task.request.card
-    if card is None:
-        return photo, None
-    thickness = task.request.thickness_mm
-    return square_view(photo, card, thickness_mm=thickness, index=task.settings.index)
+@dataclass(frozen=True, eq=False)
+class _View:
+    """A photograph made ready to grade."""
+
+    photo: Photo
+    shown: Codes  # what the marks are drawn on
+    scale: Scale | None = None  # measured from what lies on the light
+    span_px: SpanPx | None = None
+    remarks: tuple[str, ...] = ()
+
+
+def _read(path: Path, name: str, task: Task) -> _View:
+    """Return a photograph, squared where it shows the scale card, the disc beside the casting covered."""
+    photo, request, index = read_photo(path, name=name), task.request, task.settings.index
+    if request.card is not None:
+        square, scale = square_view(photo, request.card, thickness_mm=request.thickness_mm, index=index)
+        return _View(square, square.codes, scale, remarks=(SQUARED,))
+    if request.disc is not None:
+        alone, scale, span_px = beside_disc(photo, request.disc, thickness_mm=request.thickness_mm, index=index)
+        return _View(alone, photo.codes, scale, span_px)
+    return _View(photo, photo.codes)
 
 
 def _graded(source: Source, task: Task, blank: Light | None, folder: ResultFolder) -> Casting:
     """Grade one photograph and write its marked picture."""
     try:
-        photo, scale = _read(source.path, source.name, task)
-        again = None if task.again is None else _read(task.again, str(task.again), task)[0]
-        casting = grade(photo, task.request, task.settings, blank=blank, again=again, scale=scale)
-        if scale is not None:
-            casting = replace(casting, warnings=(*casting.warnings, SQUARED))
+        view = _read(source.path, source.name, task)
+        again = None if task.again is None else _read(task.again, str(task.again), task).photo
+        casting = grade(
+            view.photo, task.request, task.settings, blank=blank, again=again, scale=view.scale, span_px=view.span_px
+        )
+        casting = replace(casting, warnings=(*casting.warnings, *view.remarks))
     except (MemoryError, cv2.error) as error:
         if isinstance(error, cv2.error) and error.code != cv2.Error.StsNoMem:
             raise
@@ -168,7 +184,7 @@ def _graded(source: Source, task: Task, blank: Light | None, folder: ResultFolde
     except InputError as error:
         raise PhotoError(f"{source.name}: {error}") from error
     _check_fit(source, task, casting.unfit)
-    folder.write_bytes(source.marked, marked_jpeg(photo.codes, casting))
+    folder.write_bytes(source.marked, marked_jpeg(view.shown, casting))
     return casting
 
 

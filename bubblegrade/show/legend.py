@@ -98,9 +98,8 @@ def _others(casting: Casting, line_px: int, text_px: int) -> list[_Item]:
         items.append(_Item(f"no void: {others}", lambda pen, x, y: pen.set_aside(x, y, 0.6 * text_px), wide))
     items.append(_Item(_judged_words(casting), partial(_border_sign, text_px=text_px), 2.2 * text_px))
     if casting.span_px and casting.scale:
-        one, other = np.array(casting.span_px)
-        across = float(np.hypot(*(other - one))) * casting.scale.mm_per_px
-        items.append(_Item(f"scale from {across:.4g} mm across", partial(_span_sign, text_px=text_px), wide))
+        source = ", ".join(casting.scale.source.split(", ")[:2])
+        items.append(_Item(f"scale: {source}", partial(_span_sign, text_px=text_px), wide))
     return items
 
 
@@ -170,7 +169,7 @@ def _flow(items: Iterable[_Item], *, width: int, text_px: int, line_px: int) -> 
 def _alarm(casting: Casting, width: int, text_px: int) -> Picture:
     """Return a band that says why the photograph is unfit."""
     font = ImageFont.load_default(round(1.2 * text_px))
-    lines = _wrapped(f"UNFIT: {'; '.join(casting.unfit)}", font, width - 1.6 * text_px)
+    lines = wrapped(f"UNFIT: {'; '.join(casting.unfit)}", font, width - 1.6 * text_px)
     high = round(1.7 * text_px)
     sheet = Image.new("RGB", (width, high * len(lines) + text_px // 2), ALARM)
     pencil = ImageDraw.Draw(sheet)
@@ -179,7 +178,7 @@ def _alarm(casting: Casting, width: int, text_px: int) -> Picture:
     return np.asarray(cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR), np.uint8)
 
 
-def _wrapped(text: str, font: Any, width: float) -> list[str]:
+def wrapped(text: str, font: Any, width: float) -> list[str]:
     """Return text in lines that fit `width`, a word longer than that on a line of its own."""
     lines = [""]
     for word in text.split():

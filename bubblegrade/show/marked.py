@@ -45,7 +45,7 @@ def marked(codes: Codes, casting: Casting) -> Picture:
     """
     rows, cols = casting.shape_px
     width, side = max(cols, LEAST_WIDTH_PX), max(rows, cols)
-    photograph = _in_colour(codes)
+    photograph = in_colour(codes)
     pen = Pen.on(photograph, side_px=side)
     _draw(pen, casting)
     strip = legend(casting, width=width, line_px=Pen.on(photograph, side_px=width).line_px)
@@ -55,7 +55,7 @@ def marked(codes: Codes, casting: Casting) -> Picture:
     return sheet
 
 
-def _in_colour(codes: Codes) -> Picture:
+def in_colour(codes: Codes) -> Picture:
     """Return a copy in 8 bits and three colours."""
     eight = codes if codes.dtype == np.uint8 else np.asarray(codes >> 8, np.uint8)
     coloured = cv2.cvtColor(eight, cv2.COLOR_GRAY2BGR) if eight.ndim == 2 else eight.copy()  # noqa: PLR2004

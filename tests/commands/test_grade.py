@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
+from PIL import Image
 
 from bubblegrade.commands import main
 from bubblegrade.results.run import schema_text
@@ -305,6 +306,57 @@ def test_two_points_and_a_length_give_the_scale(tmp_path: Path, photograph: Phot
     assert record["request"]["span"]["long_mm"] == 8.0
     assert record["castings"][0]["scale"]["mm_per_px"] == pytest.approx(0.04)
     assert record["castings"][0]["span_px"]["x_px"] == [20.0, 220.0]
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--disc", "0mm"], ["--disc"]),
+        (["--disc", "coin"], ["--disc coin"]),
+        (["--disc", "21mm", "--width", "36mm"], ["--width and --disc both give the scale"]),
+        (["--disc", "21mm", "--camera-height", "9km"], ["--camera-height"]),
+        (["--camera-height", "300mm"], ["--camera-height says nothing", "add --card or --disc"]),
+    ],
+)
+def test_a_disc_that_cannot_be_is_one_line(
+    tmp_path: Path, photograph: Photograph, options: list[str], words: list[str]
+) -> None:
+    refused(bubblegrade("grade", photograph(tmp_path / "cup.png"), "--out", tmp_path / "R", *options), *words)
+    assert not (tmp_path / "R").exists()
+
+
+def test_a_disc_that_is_not_there_is_said_of_the_photograph(tmp_path: Path) -> None:
+    cup = Path(__file__).parents[2] / "sample_images" / "cup-clear-a.jpg"
+    refused(bubblegrade("grade", cup, "--out", tmp_path / "R", "--disc", "21mm"), "cup-clear-a.jpg: no coin or disc")
+
+
+def test_an_eye_in_the_casting_is_not_taken_for_the_coin(tmp_path: Path) -> None:
+    cup = cv2.imread(str(Path(__file__).parents[2] / "sample_images" / "cup-clear-a.jpg"))
+    assert cup is not None
+    cv2.circle(cup, (500, 520), 60, (8, 8, 8), -1, cv2.LINE_AA)
+    cv2.imwrite(str(tmp_path / "lure.png"), cup)
+    result = bubblegrade("grade", tmp_path / "lure.png", "--out", tmp_path / "R", "--disc", "4mm")
+    refused(result, "lure.png: the only disc in view, at 500,520, lies in the casting: lay the coin on the bare light")
+
+
+def test_where_a_photograph_was_taken_is_in_no_output(tmp_path: Path, photograph: Photograph) -> None:
+    exif = Image.Exif()
+    exif[0x0110] = "Example One"
+    exif.get_ifd(0x8825).update({1: "N", 2: (47.0, 11.0, 13.0), 3: "E", 4: (19.0, 23.0, 29.0), 29: "2026:05:03"})
+    with Image.open(photograph(tmp_path / "plain.png")) as plain:
+        plain.convert("RGB").save(tmp_path / "cup.jpg", quality=95, exif=exif)
+    assert b"2026:05:03" in (tmp_path / "cup.jpg").read_bytes()
+    done = bubblegrade("grade", tmp_path / "cup.jpg", "--out", tmp_path / "R")
+    assert done.exit_code == 0, done.output
+    (casting,) = json.loads((tmp_path / "R" / "run.json").read_text("utf-8"))["castings"]
+    assert casting["noted"]["camera"] == "Example One"
+    for name in below(tmp_path / "R"):
+        content = (tmp_path / "R" / name).read_bytes()
+        assert b"2026:05:03" not in content
+        assert b"GPS" not in content
+        if name.endswith(".jpg"):
+            with Image.open(tmp_path / "R" / name) as marked:
+                assert not dict(marked.getexif())
 
 
 def test_an_absurd_width_names_the_photograph(tmp_path: Path, photograph: Photograph) -> None:

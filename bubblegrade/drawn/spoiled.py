@@ -1,0 +1,126 @@
+"""Photographs spoiled in known ways: each function gives code values back with one damage of a stated size.
+
+The damage is done to linear light, as it happens in the camera; pictures are (rows, cols, 3) blue, green, red, uint8.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from bubblegrade.drawn.pictures import srgb
+
+Picture = NDArray[np.uint8]
+Floats = NDArray[np.float64]
+
+FULL: Final = 255.0
+FINE: Final = 65_535  # steps of linear light that codes are looked up by
+ELECTRONS: Final = 8000.0  # at full scale: noise of a photograph taken anew
+
+
+def exposed(picture: Picture, gain: float) -> Picture:
+    """Return the picture with `gain` times the light, clipped at full scale."""
+    return _stored(_light(picture) * gain)
+
+
+def blackened(picture: Picture, black: float) -> Picture:
+    """Return the picture with all codes up to the share `black` of full scale crushed to black by its tone curve.
+
+    >>> blackened(np.array([[[51, 204, 255]]], np.uint8), 0.2).ravel().tolist()
+    [0, 191, 255]
+    """
+    share = (picture / FULL - black) / (1.0 - black)
+    return np.asarray(np.clip(share, 0.0, 1.0) * FULL + 0.5, np.uint8)
+
+
+def front_lit(picture: Picture, casting_px: float, ground: float) -> Picture:
+    """Return the picture with the light outside a circle in its middle, of this radius, dimmed to a share `ground`."""
+    rows, cols = picture.shape[:2]
+    y, x = np.mgrid[:rows, :cols]
+    outside = np.hypot(x - (cols - 1) / 2, y - (rows - 1) / 2) > casting_px
+    return _stored(_light(picture) * np.where(outside, ground, 1.0)[..., None])
+
+
+def sloped(picture: Picture, fall: float) -> Picture:
+    """Return the picture with light that falls evenly from left to right, by the share `fall` over its width."""
+    return _stored(_light(picture) * np.linspace(1.0, 1.0 - fall, picture.shape[1])[None, :, None])
+
+
+def banded(picture: Picture, swing: float, period_px: float, *, upright: bool = False, phase: float = 0.0) -> Picture:
+    """Return the picture with bands over the whole frame: `swing` is the share from dark to bright."""
+    along = np.arange(picture.shape[1 if upright else 0])
+    wave = 1.0 + swing / 2 * np.cos(2 * math.pi * along / period_px + phase)
+    return _stored(_light(picture) * (wave[None, :, None] if upright else wave[:, None, None]))
+
+
+def gridded(picture: Picture, swing: float, period_px: float, *, degrees: float = 0.0) -> Picture:
+    """Return the picture with the grid of a screen in its light: two crossed waves, each of this `swing`."""
+    rows, cols = picture.shape[:2]
+    y, x = np.mgrid[:rows, :cols]
+    turn = math.radians(degrees)
+    along, across = x * math.cos(turn) + y * math.sin(turn), y * math.cos(turn) - x * math.sin(turn)
+    waves = [1.0 + swing / 2 * np.cos(2 * math.pi * place / period_px) for place in (along, across)]
+    return _stored(_light(picture) * (waves[0] * waves[1])[..., None])
+
+
+def defocused(picture: Picture, sigma_px: float, *, seed: int = 0) -> Picture:
+    """Return the picture blurred by a Gaussian of standard deviation `sigma_px`, with the noise of a new photograph."""
+    return _stored(_noisy(np.asarray(cv2.GaussianBlur(_light(picture), (0, 0), sigma_px), np.float64), seed))
+
+
+def moved(picture: Picture, length_px: float, *, degrees: float = 0.0, seed: int = 0) -> Picture:
+    """Return the picture smeared evenly over `length_px` along a direction, clockwise from the right."""
+    count = max(1, math.ceil(2 * length_px))
+    steps = ((np.arange(count) + 0.5) / count - 0.5) * length_px
+    turn = math.radians(degrees)
+    light = _light(picture)
+    smeared = np.mean([_shifted(light, step * math.cos(turn), step * math.sin(turn)) for step in steps], axis=0)
+    return _stored(_noisy(smeared, seed))
+
+
+def taken_twice(picture: Picture, share: float, shift_px: tuple[float, float], *, seed: int = 0) -> Picture:
+    """Return the picture with the `share` of the light in a second one, shifted by x and y."""
+    light = _light(picture)
+    return _stored(_noisy((1.0 - share) * light + share * _shifted(light, *shift_px), seed))
+
+
+def compressed(picture: Picture, quality: int) -> Picture:
+    """Return the picture as a JPEG of this quality gives it back."""
+    _, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])
+    return np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)
+
+
+def coloured(picture: Picture, gains: ArrayLike) -> Picture:
+    """Return the picture with each colour, blue, green and red, times its own gain."""
+    return _stored(_light(picture) * np.asarray(gains, np.float64))
+
+
+def _light(picture: Picture) -> Floats:
+    """Return the linear light of code values, IEC 61966-2-1."""
+    levels = np.linspace(0.0, 1.0, 4096)
+    table = np.interp(np.arange(256) / FULL, srgb(levels), levels)
+    return np.asarray(table[picture])
+
+
+def _stored(light: Floats) -> Picture:
+    """Return code values of linear light, clipped at full scale."""
+    table = np.asarray(srgb(np.arange(FINE + 1) / FINE) * FULL + 0.5, np.uint8)
+    return np.asarray(table[np.asarray(np.clip(light, 0.0, 1.0) * FINE + 0.5, np.uint16)])
+
+
+def _noisy(light: Floats, seed: int) -> Floats:
+    rng = np.random.default_rng(seed)
+    return np.asarray(rng.poisson(np.maximum(light, 0.0) * ELECTRONS) / ELECTRONS)
+
+
+def _shifted(light: Floats, x_px: float, y_px: float) -> Floats:
+    """Return a picture moved by a part of a pixel, its border repeated."""
+    rows, cols = light.shape[:2]
+    moving = np.array([[1.0, 0.0, x_px], [0.0, 1.0, y_px]])
+    return np.asarray(
+        cv2.warpAffine(light, moving, (cols, rows), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    )

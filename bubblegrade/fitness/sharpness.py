@@ -1,0 +1,119 @@
+"""Sharpness in the casting: how wide its edges are, motion, and a second exposure."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import cv2
+import numpy as np
+from scipy import fft
+
+from bubblegrade.casting.outline import Mask
+from bubblegrade.fitness.check import Limit, Measured, Place, Test
+from bubblegrade.fitness.places import box
+from bubblegrade.fitness.smear import smear_of
+from bubblegrade.fitness.view import View
+from bubblegrade.photo.light import Light
+
+LEAST_SHIFT_PX, MOST_SHIFT_PX = 4, 48  # of a second picture
+CORED, SATURATED = 4.0, 12.0  # of the noise: smaller detail counts for nothing, larger no more than this
+LEAST_DETAIL: Final = 300  # px of it that tell
+AROUND_PX: Final = 4  # of a peak: what is as high there belongs to a ridge
+MAD: Final = 1.4826  # standard deviation over median absolute deviation
+DARKEST: Final = 1e-3  # light that clear resin is taken to pass at least
+FADE_PX, FADE_OVER_PX = 17, 5.0  # along the border of what is judged
+TOO_LITTLE: Final = "too little detail is seen in the casting"
+
+
+def edge_width(view: View) -> Measured:
+    """Measure the 10 to 90 % width of the sharper edges in the casting."""
+    edges = view.edges
+    width = edges.width_px
+    if math.isnan(width):
+        return Measured(width, TOO_LITTLE)
+    corners = (float(edges.x_px.min()), float(edges.y_px.min()), float(edges.x_px.max()), float(edges.y_px.max()))
+    return Measured(width, f"edges in the casting are {width:.1f} px wide", box(*corners))
+
+
+def motion(view: View) -> Measured:
+    """Measure the length over which the casting moved during the exposure."""
+    if not view.outline.judged.any():
+        return Measured(math.nan, TOO_LITTLE)
+    light, inside = _window(view)
+    fade = cv2.erode(inside.astype(np.float32), np.ones((FADE_PX, FADE_PX)), borderValue=0)
+    clear = max(float(np.median(light[inside][::5])) if inside.any() else 0.0, DARKEST)
+    length, direction = smear_of((light / clear - 1.0) * cv2.GaussianBlur(fade, (0, 0), FADE_OVER_PX))
+    if math.isnan(length):
+        return Measured(length, TOO_LITTLE)
+    top, left, side = view.window
+    half = side / 4 * np.array([math.cos(direction), math.sin(direction)])
+    middle = np.array([left + side / 2, top + side / 2])
+    said = f"the casting moved by about {length:.0f} px during the exposure"
+    return Measured(length, said, Place("line", (np.stack([middle - half, middle + half]),)))
+
+
+def second_exposure(view: View) -> Measured:
+    """Measure the share of the light that a second, shifted picture of the casting has."""
+    if not view.outline.judged.any():
+        return Measured(math.nan, TOO_LITTLE)
+    peak, (x, y) = twin_peak(*_window(view))
+    if math.isnan(peak):
+        return Measured(peak, TOO_LITTLE)
+    # Two pictures whose strengths stand as 1 to q have a side peak of q / (1 + q^2) of the middle one.
+    ratio = 2.0 * peak / (1.0 + math.sqrt(max(1.0 - 4.0 * peak**2, 0.0)))
+    top, left, side = view.window
+    where = box(left, top, left + side - 1, top + side - 1)
+    return Measured(ratio / (1.0 + ratio), f"everything is seen twice, {math.hypot(x, y):.0f} px apart", where)
+
+
+def twin_peak(light: Light, inside: Mask) -> tuple[float, tuple[int, int]]:
+    """Return the strongest side peak of a square picture's autocorrelation over its middle, and its shift, x and y.
+
+    Fine detail `inside` alone counts, and a peak only where it stands out over all around it: the ridges of straight
+    edges and the rings of round voids do not.
+    """
+    fine = cv2.GaussianBlur(light, (0, 0), 1.0) - cv2.GaussianBlur(light, (0, 0), 2.0)
+    noise = MAD * float(np.median(np.abs(fine[inside][::5]))) if inside.any() else 0.0
+    size = np.clip(np.abs(fine) - CORED * noise, 0.0, SATURATED * noise)
+    fine = np.asarray(np.where(inside, np.sign(fine) * size, 0.0), np.float32)
+    if np.count_nonzero(fine) < LEAST_DETAIL:
+        return math.nan, (0, 0)
+    length = fft.next_fast_len(len(fine) + MOST_SHIFT_PX, real=True)
+    correlation = fft.irfft2(np.abs(fft.rfft2(fine, (length, length))) ** 2, (length, length))
+    reach = MOST_SHIFT_PX + AROUND_PX
+    near = np.roll(correlation, (reach, reach), (0, 1))[: 2 * reach + 1, : 2 * reach + 1] / correlation[0, 0]
+    hollow = np.ones((2 * AROUND_PX + 1,) * 2, np.uint8)
+    hollow[1:-1, 1:-1] = 0
+    over = near - np.maximum(cv2.dilate(near, hollow), 0.0)
+    y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1]
+    away = np.hypot(x, y)
+    over[(away < LEAST_SHIFT_PX) | (away > MOST_SHIFT_PX)] = 0.0
+    at = np.unravel_index(int(np.argmax(over)), over.shape)
+    return float(over[at]), (int(x[at]), int(y[at]))
+
+
+def _window(view: View) -> tuple[Light, Mask]:
+    """Return the light in the window, and what of it is judged and well inside."""
+    top, left, side = view.window
+    rows, cols = np.arange(top, top + side), np.arange(left, left + side)
+    return view.light[top : top + side, left : left + side], view.crop(view.outline.well_inside, rows, cols)
+
+
+TESTS: Final = (
+    Test(
+        "edge_width", "width of edges, 10 to 90 %", "px", Limit(3.5, 5.0),
+        "voids under 9 px come out up to 8 % too large and the smallest are not found",
+        "focus on the casting's middle and close the aperture", edge_width,
+    ),
+    Test(
+        "motion", "motion during the exposure", "px", Limit(5.5, 8.0),
+        "voids come out longer along it and the smallest are not found",
+        "put the camera on a stand and use its timer", motion,
+    ),
+    Test(
+        "second_exposure", "light of a second, shifted picture", "share", Limit(0.15, 0.15),
+        "every void is counted twice or taken for another kind",
+        "put the camera on a stand and switch its stacking and wide-range modes off", second_exposure,
+    ),
+)  # fmt: skip

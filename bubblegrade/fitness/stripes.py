@@ -1,0 +1,196 @@
+"""Periodic light: bands of a flickering lamp, and the grid of a screen or of lamps behind the casting."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft
+
+from bubblegrade.fitness.check import Limit, Measured, Place, Test
+from bubblegrade.fitness.places import box, boxes
+from bubblegrade.fitness.view import View
+from bubblegrade.photo.light import Light
+
+Floats = NDArray[np.float64]
+
+FAINTEST: Final = 1e-3  # of full scale: darker light is taken as this
+LINES: Final = 64  # strips that a profile is taken over
+THREADS: Final = 6  # columns, or rows, that make up a strip
+LEAST_LINES: Final = 6  # of them that must show bare light
+LEAST_ROWS: Final = 0.5  # share of the profile that must be known
+LEAST_BANDS: Final = 3  # over the frame: fewer are an uneven light
+LEAST_PERIOD_PX: Final = 4
+TIMES_OTHER: Final = 3.0  # bands lie along one side of the sensor: across it the swing is less than this part
+OVER_FLOOR: Final = 6.0  # amplitude of a peak over the median of the spectrum
+MOST_BANDS_SHOWN: Final = 24
+
+TILE_PX: Final = 128
+MOST_TILES: Final = 6
+BROADEST: Final = 4  # cycles over a tile: fewer are an uneven light, or seen in the coarse picture
+JPEG_PX: Final = 8  # side of a block of JPEG, whose period is not the light's (ISO/IEC 10918-1)
+LEAST_CYCLES: Final = 4  # of a broad pattern over the frame
+
+
+def bands(view: View) -> Measured:
+    """Measure the swing of bands over the whole frame, from dark to bright, as a share of the light."""
+    if view.behind is None or not view.bare.any():
+        return Measured(math.nan, "too little bare light is seen")
+    level = np.log(np.maximum(view.behind, FAINTEST))
+    swings = [_strongest(_profile(view, level, axis)) for axis in (0, 1)]
+    if any(math.isnan(swing) for swing, _, _ in swings):
+        return Measured(math.nan, "too little bare light is seen")
+    axis = int(swings[1][0] > swings[0][0])
+    swing, cycles, phase = swings[axis]
+    if swing < TIMES_OTHER * swings[1 - axis][0]:
+        return Measured(0.0)
+    period = view.light.shape[axis] / cycles
+    said = f"{('level', 'upright')[axis]} bands of {100 * swing:.1f} % every {period:.0f} px"
+    return Measured(swing, said, _lines(view, axis, period, phase))
+
+
+def pattern(view: View) -> Measured:
+    """Measure the swing of the strongest pattern in the bare light, from dark to bright, as a share of it."""
+    if not view.bare.any():
+        return Measured(math.nan, "no bare light is seen apart from the casting, and its voids look like a pattern")
+    corners = _bare_tiles(view)
+    fine = _fine_swing(view, corners)
+    broad = math.nan if view.behind is None else _broad_swing(view, view.behind)
+    if math.isnan(fine) and math.isnan(broad):
+        return Measured(math.nan, "too little bare light is seen")
+    if np.nan_to_num(fine) >= np.nan_to_num(broad):
+        place = boxes([(x, y, x + TILE_PX - 1, y + TILE_PX - 1) for y, x in corners])
+        return Measured(fine, f"a fine grid of {100 * fine:.1f} % lies over the light", place)
+    rows, cols = view.light.shape
+    return Measured(broad, f"the light ripples by {100 * broad:.1f} %", box(0, 0, cols - 1, rows - 1))
+
+
+def _profile(view: View, level: Floats, axis: int) -> Floats:
+    """Return the light along the rows (0) or columns (1), log over its level, NaN where too little is seen."""
+    rows, cols = view.light.shape
+    size = (LINES, rows) if axis == 0 else (cols, LINES)
+    every = max(1, view.light.shape[1 - axis] // (LINES * THREADS))
+    some = view.light[:, ::every] if axis == 0 else view.light[::every]
+    strips = cv2.resize(np.ascontiguousarray(some), size, interpolation=cv2.INTER_AREA)
+    known = cv2.resize(view.seen.astype(np.float32), size, interpolation=cv2.INTER_LINEAR) > 0.99  # noqa: PLR2004
+    over = np.where(known, np.log(np.maximum(strips, FAINTEST)) - cv2.resize(level, size), 0.0)
+    count = known.sum(axis=1 - axis)
+    mean = over.sum(axis=1 - axis, dtype=np.float64) / np.maximum(count, 1)
+    return np.where(count >= LEAST_LINES, mean, np.nan)
+
+
+def _strongest(line: Floats) -> tuple[float, int, float]:
+    """Return the swing of the strongest wave along a line, its cycles over the line and its phase; NaN if unknown."""
+    known = np.isfinite(line)
+    if known.mean() < LEAST_ROWS:
+        return math.nan, 1, 0.0
+    smooth = max(1, len(line) // LEAST_BANDS // 2) | 1
+    weight = known * np.hanning(len(line) + 2)[1:-1]
+    bare = np.where(known, line, 0.0)
+    kernel = np.ones(smooth)
+    level = np.convolve(bare, kernel, "same") / np.maximum(np.convolve(known, kernel, "same"), 1.0)
+    waves = np.fft.rfft((bare - level) * weight)
+    swing = 4.0 * np.abs(waves) / weight.sum()
+    swing[:LEAST_BANDS] = 0.0
+    swing[len(line) // LEAST_PERIOD_PX :] = 0.0
+    for multiple in range(1, JPEG_PX):
+        at = round(len(line) * multiple / JPEG_PX)
+        swing[at - 1 : at + 2] = 0.0
+    best = int(np.argmax(swing))
+    floor = float(np.median(swing[swing > 0.0])) if (swing > 0.0).any() else 0.0
+    return (float(swing[best]) if swing[best] > OVER_FLOOR * floor else 0.0), max(best, 1), float(np.angle(waves[best]))
+
+
+def _lines(view: View, axis: int, period: float, phase: float) -> Place:
+    """Return lines along the middles of the dark bands."""
+    rows, cols = view.light.shape
+    along = rows if axis == 0 else cols
+    first = ((math.pi - phase) / (2 * math.pi) % 1.0) * period
+    places = np.arange(first, along, period)
+    places = places[:: max(1, math.ceil(len(places) / MOST_BANDS_SHOWN))]
+    if axis == 0:
+        return Place("line", tuple(np.array([[0.0, y], [cols - 1.0, y]]) for y in places))
+    return Place("line", tuple(np.array([[x, 0.0], [x, rows - 1.0]]) for x in places))
+
+
+def _bare_tiles(view: View) -> list[tuple[int, int]]:
+    """Return first row and column of tiles that show nothing but bare light, spread over the frame."""
+    step = view.outline.step_px
+    side = math.ceil(TILE_PX / step) + 1
+    shown = cv2.erode(view.seen.astype(np.uint8), np.ones((side, side), np.uint8), anchor=(0, 0), borderValue=0)
+    rows, cols = view.light.shape
+    places = [
+        (int(row) * step, int(col) * step)
+        for row, col in np.argwhere(shown[:: max(side // 2, 1), :: max(side // 2, 1)]) * max(side // 2, 1)
+        if row * step + TILE_PX <= rows and col * step + TILE_PX <= cols
+    ]
+    return places[:: max(1, math.ceil(len(places) / MOST_TILES))]
+
+
+def _fine_swing(view: View, corners: list[tuple[int, int]]) -> float:
+    """Return the swing of the strongest wave in tiles of the light.
+
+    Waves along an axis alone may be bands: a grid has them along both, and the weaker of the two counts.
+    """
+    if not corners:
+        return math.nan
+    tiles = np.stack([view.light[row : row + TILE_PX, col : col + TILE_PX] for row, col in corners])
+    logs = np.log(np.maximum(tiles, FAINTEST))
+    window = np.hanning(TILE_PX + 2)[1:-1].astype(np.float32)
+    window = window[:, None] * window[None, :]
+    logs = (logs - logs.mean(axis=(1, 2), keepdims=True)) * window
+    power = (np.abs(fft.rfft2(logs)) ** 2).mean(axis=0)
+    swing = 4.0 * np.sqrt(power) / window.sum()
+    down = np.abs(np.fft.fftfreq(TILE_PX, 1.0 / TILE_PX))[:, None]
+    across = np.arange(TILE_PX // 2 + 1)[None, :]
+    on_block = [np.abs((one + 2) % (TILE_PX // JPEG_PX) - 2) <= 1 for one in (down, across)]
+    counted = (np.hypot(down, across) >= BROADEST) & ~(on_block[0] & on_block[1])
+    swing = np.where(counted, swing, 0.0)
+    floor = float(np.median(swing[counted][::5]))
+    along = (down <= 1) | (across <= 1)
+    both = min(float(swing[down[:, 0] <= 1].max()), float(swing[:, across[0] <= 1].max()))
+    best = max(float(swing[~along].max()), both)
+    return best if best > OVER_FLOOR * floor else 0.0
+
+
+def _broad_swing(view: View, behind: Light) -> float:
+    """Return the swing of the strongest wave in the coarse picture, likewise."""
+    shape = (view.coarse.shape[1] // 2, view.coarse.shape[0] // 2)
+    over = np.log(np.maximum(view.coarse, FAINTEST) / np.maximum(behind, FAINTEST))
+    over = cv2.resize(np.where(view.seen, over, 0.0), shape, interpolation=cv2.INTER_AREA)
+    weight = cv2.resize(view.seen.astype(np.float32), shape, interpolation=cv2.INTER_AREA)
+    weight = np.where(weight > 0.99, cv2.blur(weight, (3, 3)), 0.0)  # noqa: PLR2004
+    over -= (over * weight).sum() / weight.sum()
+    rows, cols = (2 * side for side in over.shape)  # twice the size, so that no wave falls between two steps
+    swing = 4.0 * np.abs(fft.rfft2(np.asarray(over * weight, np.float32), (rows, cols))) / weight.sum()
+    down = np.abs(fft.fftfreq(rows, 0.5 * 2 / rows))[:, None] / 2
+    across = np.arange(cols // 2 + 1)[None, :] / 2
+    counted = (np.hypot(down, across) >= LEAST_CYCLES) & (down >= 2) & (across >= 2)  # noqa: PLR2004
+    swing = np.where(counted, swing, 0.0)
+    best = float(swing.max())
+    return best if best > OVER_FLOOR * float(np.median(swing[counted][::5])) else 0.0
+
+
+TESTS: Final = (
+    Test(
+        "bands",
+        "bands of flickering light",
+        "share",
+        Limit(0.02, 0.10),
+        "clear resin in the dark bands counts as veiled and faint voids are lost",
+        "run the lamp on direct current or at full power, or expose for longer than 1/50 s",
+        bands,
+    ),
+    Test(
+        "pattern",
+        "pattern in the light",
+        "share",
+        Limit(0.04, 0.15),
+        "its dark lines pass for faint voids and veil",
+        "put a diffuser over the screen or the lamps, or move the casting away from them",
+        pattern,
+    ),
+)

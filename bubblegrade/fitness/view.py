@@ -1,0 +1,107 @@
+"""What the checks look at: a photograph, the casting's outline in it, and what is known of the camera."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.casting.outline import Mask, Outline, coarse_picture, lit_field
+from bubblegrade.casting.transmittance import backlight_around
+from bubblegrade.fitness.edges import Edges, find_edges
+from bubblegrade.optics import USUAL_INDEX
+from bubblegrade.photo.light import Light
+from bubblegrade.photo.reading import Photo
+
+RIM_PX: Final = 4  # coarse px around the casting in which its edge still shades the light
+THINGS: Final = 0.4  # of the bare light: darker is a coin, a clamp or the like beside the casting
+LEAST_SEEN: Final = 0.02  # of the frame that must show bare light to tell of it
+WINDOW_PX: Final = 400  # side of the square that fine detail is judged by as a whole
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """A photograph as the checks see it; what is not known is NaN."""
+
+    photo: Photo
+    light: Light  # (rows, cols) linear, divided by the bare light where that was photographed
+    outline: Outline
+    whole: bool = False  # the frame is judged, and no outline was looked for
+    mm_per_px: float = math.nan
+    thickness_mm: float = math.nan
+    camera_height_mm: float = math.nan  # of the lens over the backlight
+    focal_35mm: float = math.nan  # focal length in 35 mm equivalents
+    smallest_mm: float = math.nan  # diameter of the smallest void that is asked for
+    index: float = USUAL_INDEX
+
+    @property
+    def has_outline(self) -> bool:
+        """Whether the casting's outline was found."""
+        return len(self.outline.edge_px) > 0
+
+    @cached_property
+    def coarse(self) -> Light:
+        """The light, averaged over squares of the outline's step."""
+        return coarse_picture(self.light)[0]
+
+    @cached_property
+    def behind(self) -> Light | None:
+        """The light over the coarse picture without the casting, or of the clear resin where no bare light is seen.
+
+        None where too little of it is seen.
+        """
+        if self.seen.mean() < LEAST_SEEN:
+            return None
+        surface = backlight_around(self.coarse[::2, ::2], self.seen[::2, ::2])
+        return np.asarray(cv2.resize(surface, self.coarse.shape[::-1], interpolation=cv2.INTER_LINEAR), np.float32)
+
+    @cached_property
+    def edges(self) -> Edges:
+        """Edges in the casting, away from its own edge; with those of its edge where there are too few."""
+        inner = find_edges(self.light, self.coarse, self.outline.well_inside)
+        return inner if not math.isnan(inner.width_px) else find_edges(self.light, self.coarse, self.outline.casting)
+
+    @cached_property
+    def bare(self) -> Mask:
+        """Where the coarse picture shows bare light, beside casting and other things; nowhere without an outline."""
+        if not self.has_outline:
+            return np.zeros(self.coarse.shape, bool)
+        side = 2 * RIM_PX + 1
+        around = cv2.dilate(self.outline.casting.astype(np.uint8), np.ones((side, side), np.uint8)).astype(bool)
+        field = lit_field(self.coarse)
+        field &= self.coarse > THINGS * np.median(self.coarse[field & ~around])
+        lit = cv2.erode(field.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=1)
+        return np.asarray(lit.astype(bool) & ~around)
+
+    @cached_property
+    def thin_codes(self) -> NDArray[Any]:
+        """One pixel's code values, as the camera stored them, for each of the coarse picture."""
+        step, (rows, cols) = self.outline.step_px, self.coarse.shape
+        return np.ascontiguousarray(self.photo.codes[step // 2 :: step, step // 2 :: step][:rows, :cols])
+
+    def crop(self, mask: Mask, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> Mask:
+        """Return a coarse mask at these rows and columns of the photograph."""
+        step = self.outline.step_px
+        at = [np.minimum(places // step, size - 1) for places, size in zip((rows, cols), mask.shape, strict=True)]
+        return np.asarray(mask[np.ix_(*at)])
+
+    @cached_property
+    def window(self) -> tuple[int, int, int]:
+        """First row, first column and side of a square in the middle of what is judged."""
+        rows, cols = np.nonzero(self.outline.judged)
+        side = min(WINDOW_PX, *self.light.shape)
+        middles = [int(np.median(places)) * self.outline.step_px for places in (rows, cols)]
+        top, left = (
+            min(max(middle - side // 2, 0), size - side) for middle, size in zip(middles, self.light.shape, strict=True)
+        )
+        return top, left, side
+
+    @property
+    def seen(self) -> Mask:
+        """Coarse: the bare light where it is seen, else what is judged."""
+        return self.bare if self.bare.any() else self.outline.judged

@@ -1,0 +1,64 @@
+"""The width of edges: slanted edges after ISO 12233, of a known Gaussian blur, are as wide as theory says."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.special import ndtr, ndtri
+
+from bubblegrade.fitness.edges import find_edges
+
+SIDE = 400
+STEP = 4
+
+
+def slanted_edge(sigma_px: float, degrees: float = 5.0) -> np.ndarray:
+    """Return an ideal edge, 0.2 to 0.6 of full scale, blurred by a Gaussian and averaged over square pixels.
+
+    ISO 12233:2017 judges an edge slanted by about 5 degrees. A pixel's own width adds 1/12 px^2 to the variance.
+    """
+    turn = math.radians(degrees)
+    y, x = np.mgrid[:SIDE, :SIDE] - (SIDE - 1) / 2
+    away = x * math.cos(turn) + y * math.sin(turn)
+    return np.asarray(0.2 + 0.4 * ndtr(away / math.hypot(sigma_px, math.sqrt(1 / 12))), np.float32)
+
+
+def width_of(light: np.ndarray) -> float:
+    coarse = light.reshape(SIDE // STEP, STEP, SIDE // STEP, STEP).mean(axis=(1, 3))
+    return find_edges(light, coarse, np.ones(coarse.shape, bool)).width_px
+
+
+def rise(sigma_px: float) -> float:
+    """Return the 10 to 90 % rise of such an edge: twice the normal quantile of 0.9, 2.563, times its deviation."""
+    return float(2 * ndtri(0.9)) * math.hypot(sigma_px, math.sqrt(1 / 12))
+
+
+# Sharper than 3 px, an edge has too few pixels across it for this way; the limits of the check are 3.5 and 5 px.
+@pytest.mark.parametrize("sigma_px", [1.2, 1.5, 1.8, 2.5, 3.5])
+@pytest.mark.parametrize("degrees", [5.0, 40.0, 85.0])
+def test_a_slanted_edge_of_known_blur_is_as_wide_as_theory_says_to_six_per_cent(
+    sigma_px: float, degrees: float
+) -> None:
+    assert width_of(slanted_edge(sigma_px, degrees)) == pytest.approx(rise(sigma_px), rel=0.06)
+
+
+@pytest.mark.parametrize("sigma_px", [0.5, 0.8])
+@pytest.mark.parametrize("degrees", [5.0, 40.0, 85.0])
+def test_a_sharper_edge_reads_within_half_a_pixel(sigma_px: float, degrees: float) -> None:
+    assert width_of(slanted_edge(sigma_px, degrees)) == pytest.approx(rise(sigma_px), abs=0.5)
+
+
+def test_noise_of_a_photograph_moves_the_width_by_less_than_ten_per_cent() -> None:
+    noise = np.random.default_rng(1).normal(0.0, 0.006, (SIDE, SIDE)).astype(np.float32)
+    assert width_of(slanted_edge(1.5) + noise) == pytest.approx(rise(1.5), rel=0.10)
+
+
+def test_the_width_does_not_depend_on_the_height_of_the_step() -> None:
+    light = slanted_edge(1.2)
+    assert width_of(0.3 * light) == pytest.approx(width_of(light), rel=0.01)
+
+
+def test_an_even_picture_has_no_edge() -> None:
+    assert math.isnan(width_of(np.full((SIDE, SIDE), 0.5, np.float32)))
