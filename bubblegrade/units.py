@@ -55,6 +55,7 @@ BAROMETER_UNITS_KPA: Final = {
     "inhg": MM_PER_INCH * MMHG_KPA,
     "psia": PSI_KPA,
 }
+ANGLE_UNITS_DEG: Final = dict.fromkeys(("deg", "degree", "degrees", "\N{DEGREE SIGN}"), 1.0)
 PRESSURE_UNITS_KPA: Final = {"psi": PSI_KPA, "kpa": 1.0, "bar": 100.0, "mbar": 0.1, "hpa": 0.1}
 
 _LENGTH_CURE: Final = "write 44mm or 1.75in"
@@ -64,6 +65,7 @@ _BAROMETER_CURE: Final = "write '1013 hPa', 101.3kPa, 29.92inHg or 760mmHg"
 _TEMPERATURE_CURE: Final = "write 24C or 75F"
 _DURATION_CURE: Final = "write 20min, 900s or 12h"
 _VOLUME_CURE: Final = "write 30cm3, 9.5l or 2.5gal"
+_ANGLE_CURE: Final = "write 270deg"
 _LONGEST_SHOWN: Final = 40  # characters of the user's text that an error repeats
 _NUMBER: Final = re.compile(
     r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d+)?|[+-]?(?:nan|inf(?:inity)?\b))\s*(.*)", re.A
@@ -228,6 +230,20 @@ def volume_cm3(text: str, *, what: str = "volume") -> float:
         Without a number or a unit of volume, or not above zero.
     """
     return _above_zero(text, VOLUME_UNITS_CM3, what=what, cure=_VOLUME_CURE)
+
+
+def angle_deg(text: str, *, what: str = "angle") -> float:
+    """Return the angle written in `text` in degrees.
+
+    >>> angle_deg("270 deg")
+    270.0
+
+    Raises
+    ------
+    UnitError
+        Without a number or the unit deg, or not above zero.
+    """
+    return _above_zero(text, ANGLE_UNITS_DEG, what=what, cure=_ANGLE_CURE)
 
 
 def _above_zero(text: str, units: Mapping[str, float], *, what: str, cure: str) -> float:

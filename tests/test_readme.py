@@ -6,19 +6,17 @@ take only the tests of units: all the others are what is running now, and this t
 
 from __future__ import annotations
 
+import importlib
 import os
 import re
 import shutil
 import subprocess
 from pathlib import Path
 
+import click
 import pytest
 
-from bubblegrade.commands.card import card
-from bubblegrade.commands.expect import expect
-from bubblegrade.commands.grade import grade
-from bubblegrade.commands.lens import lens
-from bubblegrade.commands.shrink import shrink
+from bubblegrade.commands import COMMANDS
 from bubblegrade.runs.pot_file import KEYS, read_pot
 from bubblegrade.settings import Settings, read_settings
 
@@ -81,15 +79,28 @@ def test_the_second_command_is_what_the_checks_run() -> None:
     assert re.search(r"python\" -m pytest --cov\b", checks)
 
 
-def test_every_option_of_the_readme_exists() -> None:
+def options_of(command: click.Command) -> set[str]:
+    """Return the options of a command and of those below it."""
+    own = {option for parameter in command.params for option in parameter.opts if option.startswith("--")}
+    below = command.commands.values() if isinstance(command, click.Group) else ()
+    return own.union(*map(options_of, below))
+
+
+def test_every_option_of_the_readme_exists_and_every_one_of_grade_is_in_it() -> None:
     text = (ROOT / "README.md").read_text("utf-8")
-    of_grade = {option for parameter in grade.params for option in parameter.opts} - {"photographs", "--out"}
-    of_expect = {option for parameter in expect.params for option in parameter.opts}
-    of_shrink = {option for parameter in shrink.params for option in parameter.opts}
-    of_card = {option for command in (card, lens) for parameter in command.params for option in parameter.opts}
-    written = set(re.findall(r"`(--[a-z-]+)", text))
-    assert of_grade <= written <= of_grade | of_expect | of_shrink | of_card
+    known = {
+        name: options_of(getattr(importlib.import_module(f"bubblegrade.commands.{name}"), name)) for name in COMMANDS
+    }
+    written = set(re.findall(r"(?<![\w-])(--[a-z][a-z-]+)", text)) - {"--ignore"}
+    assert written <= set().union(*known.values())
+    assert known["grade"] - {"--out"} <= written
     assert {"--graded", "--same-setup", "--visible", "--tolerate", "--casting-volume", "--cup-spread"} <= written
+
+
+def test_every_command_has_a_place_in_the_readme() -> None:
+    text = (ROOT / "README.md").read_text("utf-8")
+    for name in COMMANDS:
+        assert f"bubblegrade {name}" in text
 
 
 def test_the_readme_s_pot_can_be_read_and_has_every_key() -> None:
@@ -110,8 +121,10 @@ def test_the_readme_s_settings_are_the_usual_ones() -> None:
 
 def test_every_sample_is_described() -> None:
     text = (ROOT / "sample_images" / "README.md").read_text("utf-8")
-    for place in (ROOT / "sample_images").glob("*.jpg"):
-        assert f"`{place.name}`" in text
+    photographs = [place for place in (ROOT / "sample_images").rglob("*") if place.suffix in (".jpg", ".heic")]
+    assert len(photographs) >= 12
+    for place in photographs:
+        assert f"`{place.relative_to(ROOT / 'sample_images').as_posix()}`" in text
 
 
 def test_every_link_leads_somewhere() -> None:

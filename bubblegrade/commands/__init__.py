@@ -20,8 +20,10 @@ DONE, NOTHING_USABLE, STOPPED = 0, 2, 130  # exit statuses; 130 is what shells g
 # Name of each command, which is also its module, and what it does.
 COMMANDS: Final = {
     "grade": "Measure the voids in photographs of castings.",
+    "photocheck": "Tell whether photographs are fit to measure, and what to do.",
     "shrink": "Compare cups cast at several pressures with Boyle's law.",
     "expect": "Predict what pressure leaves of a void, or plan a trial.",
+    "hold": "Tell from readings of the dial whether the pot holds its pressure.",
     "card": "Write a scale card to print and photograph with a casting.",
     "lens": "Calibrate a camera's lens from photographs of the scale card.",
 }

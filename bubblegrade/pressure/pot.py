@@ -16,6 +16,19 @@ RISE_SHARE: Final = 0.10
 RISE_PSI: Final = 3.0
 # Grades of ASME B40.100, and the European classes, by which dials are sold.
 GAUGE_CLASSES: Final = ("4A", "3A", "2A", "1A", "A", "B", "C", "D", "0.6", "1", "1.0", "1.6", "2.5", "4", "4.0")
+# Largest error of each grade in shares of the span, in the middle half of the dial and outside it: ASME B40.100 (the
+# grades other than A and B from memory). A European class is itself the percentage.
+GRADE_ERRORS: Final = {
+    "4A": (0.001, 0.001),
+    "3A": (0.0025, 0.0025),
+    "2A": (0.005, 0.005),
+    "1A": (0.01, 0.01),
+    "A": (0.01, 0.02),
+    "B": (0.02, 0.03),
+    "C": (0.03, 0.04),
+    "D": (0.05, 0.05),
+}
+MIDDLE_HALF: Final = (0.25, 0.75)  # shares of the span between which a grade's smaller error holds
 
 
 @dataclass(frozen=True)
@@ -25,6 +38,21 @@ class Dial:
     low: GaugePressure
     high: GaugePressure
     grade: str | None = None  # one of `GAUGE_CLASSES`; None where the maker did not say
+
+    @property
+    def span_psi(self) -> float:
+        """From one end of the scale to the other."""
+        return self.high.psig - self.low.psig
+
+    def largest_error_psi(self, psig: float, *, grade: str) -> float:
+        """Return the largest error of a dial of this grade or class at a reading.
+
+        >>> Dial(GaugePressure(0.0), GaugePressure(100.0 * PSI_KPA)).largest_error_psi(60.0, grade="B")
+        2.0
+        """
+        middle, outside = GRADE_ERRORS[grade] if grade in GRADE_ERRORS else (float(grade) / 100.0,) * 2
+        low, high = (self.low.psig + share * self.span_psi for share in MIDDLE_HALF)
+        return self.span_psi * (middle if low <= psig <= high else outside)
 
 
 @dataclass(frozen=True)

@@ -88,6 +88,31 @@ def _pot(said: dict[str, Any], name: str) -> Pot:
     )
 
 
+def dial_range(text: str, *, what: str) -> Dial:
+    """Return a dial that spans what is written; `what` names it in an error.
+
+    Raises
+    ------
+    UnitError
+        It is no range with a unit, or does not rise.
+
+    >>> round(dial_range("0-100 psi", what="--range").span_psi)
+    100
+    """
+    return Dial(*_range(text, what))
+
+
+def dial_class(text: str, *, what: str) -> str:
+    """Return a dial's grade or class as written; `what` names it in an error.
+
+    Raises
+    ------
+    UnitError
+        It is none of them.
+    """
+    return _grade(text, what)
+
+
 def _text(value: Any, key: str, *, cure: str) -> str:
     """Return a value that must be text."""
     if not isinstance(value, str):

@@ -1,0 +1,195 @@
+"""The pressure-hold test: what the pot loses, what stands at gel and at release, and whether that holds.
+
+    Hold ──> checked against pot and dial ──> series, drift ──> leak ──> Held: drop, rate, stages, answer
+    hold_readings.py  hold_checks.py              hold_doubts.py    leak.py
+
+It holds, if the drop until release (else until gel, else over the test's own length) stays below the allowed drop, the
+air's temperature unchanged, at the upper limit of the 95 % interval; it leaks, if the lower limit lies above. Else it
+cannot be told. No source is known for the drop that a casting pot may have: the one taken makes a void 1 % larger.
+
+Air that goes into the resin is left out: at 60 psi some 30 cm3 to a litre of resin, could it saturate, of which the
+surface takes up a few percent by gel.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.grading.estimate import NORMAL_95, UNKNOWN, Estimate
+from bubblegrade.pressure.gas import BOYLE_EXPONENT, GasState
+from bubblegrade.pressure.hold_checks import check_readings
+from bubblegrade.pressure.hold_doubts import drift_of, series_of
+from bubblegrade.pressure.hold_readings import Hold
+from bubblegrade.pressure.leak import GAS_CONSTANT, Drift, Leak, Series, fit_leak, molar_flow
+
+GROWTH_ALLOWED: Final = 0.01  # of a void's diameter; photographs measure one to about 2 %
+HOUR_S: Final = 3600.0
+LONGEST_TEST_S: Final = 72.0 * HOUR_S  # that anybody would wait for
+SHORTEST_TEST_S: Final = 300.0
+LENGTHENED: Final = 1.1  # from one length that is tried to the next
+STANDARD_KPA: Final = 101.325  # at which leaks are stated in cm3/min
+CM3_M3: Final = 1e-6
+
+Floats = NDArray[np.floating[Any]]
+
+
+class Answer(StrEnum):
+    """What a hold test says."""
+
+    HOLDS = "holds"
+    LEAKS = "leaks"
+    CANNOT_TELL = "cannot be told"
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What is expected at a time after the first reading, its temperature unchanged."""
+
+    name: str
+    at_s: float
+    dial_kpa: Estimate  # gauge, as this dial will show it
+    drop_kpa: Estimate
+    growth_share: Estimate  # of a void's diameter, over one fixed at the first reading
+
+
+@dataclass(frozen=True, eq=False)
+class Held:
+    """What the test says."""
+
+    test: Hold
+    series: Series
+    drift: Drift
+    leak: Leak
+    answer: Answer
+    asked: Stage  # on which the answer is given
+    stages: tuple[Stage, ...]  # gel and release, as far as told
+    allowed_kpa: float
+    tells_after_s: float  # length of a test that would tell, if the leak is what it seems; NaN: none within 72 h
+    tight_after_s: float  # length of a test that would tell a pot without any leak from one that drops as allowed
+
+    @property
+    def over_test(self) -> Stage:
+        """What the test itself has seen."""
+        return _stage(self.leak, "the last reading", self.series.span_s, self.test.air.kpa)
+
+    @property
+    def rises(self) -> bool:
+        """Whether the pressure has risen by more than all doubts explain."""
+        return self.over_test.drop_kpa.high < 0.0
+
+    @property
+    def rate_kpa_h(self) -> Estimate:
+        """Mean fall over the test in kPa an hour."""
+        return self.over_test.drop_kpa.scaled(HOUR_S / self.series.span_s)
+
+    @property
+    def mol_s(self) -> Estimate:
+        """Air lost in mol a second over the test; NaN without the free volume."""
+        if self.test.pot.free_volume_cm3 is None:
+            return UNKNOWN
+        kelvin, volume_m3 = float(self.series.kelvin[0]), self.test.pot.free_volume_cm3 * CM3_M3
+        start = float(np.median(self.leak.start_kpa))
+        drop = self.over_test.drop_kpa
+        value, low, high = (
+            -molar_flow(volume_m3, GasState(start, kelvin), GasState(start - kpa, kelvin), self.series.span_s)
+            for kpa in (drop.value, drop.low, drop.high)
+        )
+        return Estimate(value, low, high)
+
+    @property
+    def pa_m3_s(self) -> Estimate:
+        """The same as pressure times volume, at the first reading's temperature."""
+        return self.mol_s.scaled(GAS_CONSTANT * float(self.series.kelvin[0]))
+
+    @property
+    def std_cm3_min(self) -> Estimate:
+        """The same in cm3 a minute at one standard atmosphere and the first reading's temperature."""
+        return self.pa_m3_s.scaled(60.0 / CM3_M3 / (1000.0 * STANDARD_KPA))
+
+
+def hold(test: Hold) -> Held:
+    """Return what a hold test says.
+
+    Raises
+    ------
+    InputError
+        There are fewer than two readings, they are out of order, or one of them is above what pot or dial bear or is
+        no air's temperature.
+    """
+    check_readings(test)
+    series, drift = series_of(test), drift_of(test)
+    leak = fit_leak(series, drift)
+    stages = tuple(
+        _stage(leak, name, at_s, test.air.kpa)
+        for name, at_s in (("gel", test.gel_s), ("release", test.release_s))
+        if math.isfinite(at_s)
+    )
+    over_test = _stage(leak, "the last reading", series.span_s, test.air.kpa)
+    asked = stages[-1] if stages else over_test
+    allowed = allowed_drop_kpa(float(np.median(leak.start_kpa))) if math.isnan(test.allowed_kpa) else test.allowed_kpa
+    return Held(
+        test=test,
+        series=series,
+        drift=drift,
+        leak=leak,
+        answer=_answer(asked.drop_kpa, allowed, rises=over_test.drop_kpa.high < 0.0),
+        asked=asked,
+        stages=stages,
+        allowed_kpa=allowed,
+        tells_after_s=_tells_after_s(test, series, asked, abs(asked.drop_kpa.value - allowed)),
+        tight_after_s=_tells_after_s(test, series, asked, allowed),
+    )
+
+
+def allowed_drop_kpa(start_kpa: float) -> float:
+    """Return the drop that lets a void grow by 1 % of its diameter.
+
+    >>> round(allowed_drop_kpa(100.0), 2)
+    2.94
+    """
+    return start_kpa * -math.expm1(-math.log1p(GROWTH_ALLOWED) / BOYLE_EXPONENT)
+
+
+def _stage(leak: Leak, name: str, at_s: float, air_kpa: float) -> Stage:
+    """Return what is expected at a time."""
+    kpa = leak.kpa(at_s)
+    return Stage(
+        name=name,
+        at_s=at_s,
+        dial_kpa=_estimate(kpa - air_kpa),
+        drop_kpa=_estimate(leak.drop_kpa(at_s)),
+        growth_share=_estimate((leak.start_kpa / kpa) ** BOYLE_EXPONENT - 1.0),
+    )
+
+
+def _estimate(draws: Floats) -> Estimate:
+    """Return the median of equally likely values with the limits of 95 %."""
+    low, value, high = (float(each) for each in np.percentile(draws, [2.5, 50.0, 97.5]))
+    return Estimate(value, low, high)
+
+
+def _answer(drop_kpa: Estimate, allowed_kpa: float, *, rises: bool) -> Answer:
+    """Return the answer; a pressure that rises by more than all doubts explain answers nothing."""
+    if rises:
+        return Answer.CANNOT_TELL
+    if drop_kpa.high < allowed_kpa:
+        return Answer.HOLDS
+    return Answer.LEAKS if drop_kpa.low > allowed_kpa else Answer.CANNOT_TELL
+
+
+def _tells_after_s(test: Hold, series: Series, asked: Stage, gap_kpa: float) -> float:
+    """Return the length of a test, with a reading at each end, whose doubt is smaller than `gap_kpa`; NaN if none."""
+    each = math.sqrt(2.0) * float(np.mean(series.err_kpa))
+    length_s = SHORTEST_TEST_S
+    while length_s <= LONGEST_TEST_S:
+        shared = float(series.kpa[0]) * drift_of(test, span_s=length_s).share
+        if NORMAL_95 * math.hypot(each, shared) * asked.at_s / length_s < gap_kpa:
+            return length_s
+        length_s *= LENGTHENED
+    return math.nan

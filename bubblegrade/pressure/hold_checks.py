@@ -1,0 +1,65 @@
+"""What is no hold test: too few readings, out of order, past what pot or dial bear, in a wrong unit."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from typing import Final
+
+from bubblegrade.errors import InputError
+from bubblegrade.pressure.hold_readings import Hold, Reading
+from bubblegrade.pressure.pot import Pot
+from bubblegrade.pressure.situation import Situation, psi
+from bubblegrade.pressure.stops import STOPS
+
+COLDEST_C: Final = -30.0  # of the air in a pot
+HOTTEST_C: Final = 70.0
+
+
+def check_readings(test: Hold) -> None:
+    """Refuse readings that are no test, or that pot and dial do not bear; the reason is in the error.
+
+    Raises
+    ------
+    InputError
+        See above.
+    """
+    readings = test.readings
+    if len(readings) < 2:  # noqa: PLR2004
+        raise InputError("one reading shows no drop: give a second one, an hour or more after the first")
+    for before, after in pairwise(readings):
+        if after.at_s <= before.at_s:
+            raise InputError(
+                f"the reading of {psi(after.dial.psig)} is not later than that of {psi(before.dial.psig)} before it: "
+                "put the readings in the order of their times, and write the day where midnight lies between"
+            )
+    asked = Situation(test.pot.limits, tuple(each.dial for each in readings), test.air.kpa)
+    stop = next((said for rule in STOPS if (said := rule(asked)) is not None), None)
+    if stop is not None:
+        raise InputError(f"STOP: {stop.text} {stop.ground}")
+    for each in readings:
+        _check_dial(each, test.pot)
+        _check_temperature(each)
+    if any(math.isnan(each.celsius) for each in readings) and not all(math.isnan(each.celsius) for each in readings):
+        raise InputError("some readings have a temperature and some have none: give it for each of them, or for none")
+    if math.isfinite(test.gel_s) and math.isfinite(test.release_s) and test.release_s < test.gel_s:
+        raise InputError("release comes before gel: the resin would foam up, check both times")
+
+
+def _check_dial(reading: Reading, pot: Pot) -> None:
+    """Refuse a reading that this dial cannot show."""
+    if pot.dial is None or pot.dial.low <= reading.dial <= pot.dial.high:
+        return
+    raise InputError(
+        f"{psi(reading.dial.psig)} is off the dial, which spans {pot.dial.low.psig:.4g} to {psi(pot.dial.high.psig)}: "
+        "check the number, its unit and the range"
+    )
+
+
+def _check_temperature(reading: Reading) -> None:
+    """Refuse a temperature that no air in a pot has, kelvin given as Celsius above all."""
+    if math.isnan(reading.celsius) or COLDEST_C <= reading.celsius <= HOTTEST_C:
+        return
+    as_kelvin = reading.celsius - 273.15
+    cure = f"if it counts in kelvin, write {as_kelvin:.4g}C" if COLDEST_C <= as_kelvin <= HOTTEST_C else "write 24C"
+    raise InputError(f"temperature {reading.celsius:.4g} C is not that of the air in a pot: {cure}")

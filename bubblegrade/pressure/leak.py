@@ -1,0 +1,165 @@
+"""How fast a closed pot loses its air, from readings of one gauge and the temperature beside each.
+
+The air in a closed pot keeps p / T; through a small leak it goes out at the speed of sound and in proportion to its own
+absolute pressure, as long as that is above 1.89 atmospheres, so that ln(p / T) falls along a straight line. Below, and
+through pores, it goes slower and slower: the line then foretells too much loss, never too little.
+
+Each reading stands for a range: what is written was rounded to the dial's step. So the start and the fall are judged
+by the probability of every reading under each of them, from a flat prior, and the limits are those of the posterior:
+least squares would take twenty readings of a needle that has not moved for twenty witnesses.
+
+Readings of ONE gauge share its error of calibration: an offset leaves a difference as it is, and an error of slope
+changes the fall by a few percent of itself (`gain_share`), never the question whether there is one. What is left to
+each reading is rounding and repeatability. Temperature and barometer are taken as drifts over the whole test: more
+readings do not lower them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
+from scipy.stats import chi2
+from scipy.stats.qmc import Sobol
+
+from bubblegrade.pressure.gas import GasState
+
+Floats = NDArray[np.floating[Any]]
+
+GAS_CONSTANT: Final = 8.314462618  # J/(mol K), exact since 2019
+CHOKED_RATIO: Final = 1.893  # of pot to air, from which air leaves at the speed of sound: 1.2^3.5 with gamma 1.4
+DRAWS: Final = 8192  # a power of two, of the posterior; their 95 % limits are good to 1 % of their distance
+GRID: Final = 91  # cells on each axis of start and fall
+GRID_ERRS: Final = 5.0  # standard errors on each side that the grid spans
+LEAST_NOISE_STEPS: Final = 0.1  # of a step: no needle and no eye repeats better
+SURPRISE: Final = 0.99  # of chances to scatter less, from which the scatter is believed and not what was told
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """Readings of one gauge; arrays of shape (n,), n at least 2."""
+
+    at_s: Floats  # rising
+    kpa: Floats  # absolute, as read
+    kelvin: Floats
+    step_kpa: Floats  # to which each was rounded; 0 where it was not
+    noise_kpa: Floats  # one standard uncertainty of each by itself, rounding apart; above 0
+
+    @property
+    def span_s(self) -> float:
+        """From the first reading to the last."""
+        return float(self.at_s[-1] - self.at_s[0])
+
+    @property
+    def err_kpa(self) -> Floats:
+        """One standard uncertainty of each reading by itself, rounding included."""
+        return np.asarray(np.hypot(self.noise_kpa, self.step_kpa / np.sqrt(12.0)))
+
+
+@dataclass(frozen=True)
+class Drift:
+    """What all readings share, as standard uncertainties."""
+
+    share: float  # of the change of ln(p / T) over the series: temperature and barometer
+    gain_share: float  # of the fall itself: the slope of the gauge's error
+
+
+@dataclass(frozen=True, eq=False)
+class Leak:
+    """Equally likely courses of the pressure, each a start and a fall; arrays of shape (DRAWS,)."""
+
+    start_kpa: Floats  # absolute, at the first reading
+    fall: Floats  # of ln(p / T) over the series; below 0 where it rises
+    span_s: float
+    scatter: float  # of the readings about the line over what was told of them; 1 where no more
+
+    def kpa(self, at_s: float) -> Floats:
+        """Return the absolute pressures at a time after the first reading, at its temperature."""
+        return np.asarray(self.start_kpa * np.exp(-self.fall * at_s / self.span_s))
+
+    def drop_kpa(self, at_s: float) -> Floats:
+        """Return how far the pressure has dropped since the first reading, its temperature unchanged."""
+        return np.asarray(-self.start_kpa * np.expm1(-self.fall * at_s / self.span_s))
+
+
+def fit_leak(series: Series, drift: Drift) -> Leak:
+    """Return the courses that the readings leave possible.
+
+    >>> one = np.ones(2)
+    >>> series = Series(3600.0 * np.array([0.0, 1.0]), np.array([500.0, 495.0]), 298.0 * one, 0.0 * one, 0.5 * one)
+    >>> drop_kpa = fit_leak(series, Drift(0.0, 0.0)).drop_kpa(3600.0)
+    >>> round(float(np.median(drop_kpa)), 2), round(float(np.std(drop_kpa)), 2)
+    (5.0, 0.71)
+    """
+    line, err = _line(series)
+    scatter = _scatter(series, line)
+    noise = np.sqrt(np.maximum((scatter * series.err_kpa) ** 2 - series.step_kpa**2 / 12.0, 0.0))
+    noise = np.maximum(noise, LEAST_NOISE_STEPS * series.step_kpa)
+    step = float(series.step_kpa.max())
+    half = np.maximum(GRID_ERRS * scatter * err, step * np.array([1.0, 1.0 / line[0]]))
+    start = line[0] + half[0] * np.linspace(-1.0, 1.0, GRID)
+    fall = line[1] + half[1] * np.linspace(-1.0, 1.0, GRID)
+    weight = np.exp(_log_likelihood(series, noise, start, fall)).ravel()
+    weight /= weight.sum()
+    points = Sobol(3, scramble=False).random(DRAWS) + 0.5 / DRAWS  # fills the cube evenly, without chance
+    cell = np.minimum(np.searchsorted(np.cumsum(weight), points[:, 0]), GRID * GRID - 1)
+    shared = drift.share * ndtri(points[:, 1])
+    gain = 1.0 + drift.gain_share * ndtri(points[:, 2])
+    return Leak(start[cell % GRID], fall[cell // GRID] * gain + shared, series.span_s, scatter)
+
+
+def molar_flow(free_m3: float, first: GasState, later: GasState, seconds: float) -> float:
+    """Return the moles a second that a closed volume gains, below 0 where it leaks: 40 CFR 1065.644.
+
+    >>> round(molar_flow(0.01, GasState(500.0, 300.0), GasState(400.0, 300.0), 1000.0), 6)
+    -0.000401
+    """
+    moles = 1000.0 * free_m3 / GAS_CONSTANT * (later.kpa / later.kelvin - first.kpa / first.kelvin)
+    return moles / seconds
+
+
+def _line(series: Series) -> tuple[Floats, Floats]:
+    """Return start and fall by weighted least squares of ln(p / T), each with its standard error."""
+    since = (series.at_s - series.at_s[0]) / series.span_s
+    level = np.log(series.kpa * series.kelvin[0] / series.kelvin)
+    weight = series.kpa / series.err_kpa
+    design = np.stack([np.ones_like(since), -since], axis=1) * weight[:, np.newaxis]
+    covariance = np.linalg.inv(design.T @ design)
+    found = covariance @ design.T @ (level * weight)
+    err = np.sqrt(np.diag(covariance))
+    start = float(np.exp(found[0]))
+    return np.array([start, found[1]]), np.array([start * err[0], err[1]])
+
+
+def _scatter(series: Series, line: Floats) -> float:
+    """Return by how much the readings leave the line beyond what was told of them; 1 where chance could do it."""
+    free = len(series.at_s) - 2
+    if free == 0:
+        return 1.0
+    off = (series.kpa - _expected(series, line[0], line[1])) / series.err_kpa
+    total = float(off @ off)
+    return float(np.sqrt(total / free)) if total > chi2.ppf(SURPRISE, free) else 1.0
+
+
+def _expected(series: Series, start_kpa: Any, fall: Any) -> Any:
+    """Return the pressures at the readings' times and temperatures."""
+    since = (series.at_s - series.at_s[0]) / series.span_s
+    return start_kpa * series.kelvin / series.kelvin[0] * np.exp(-fall * since)
+
+
+def _log_likelihood(series: Series, noise: Floats, start: Floats, fall: Floats) -> Floats:
+    """Return the log likelihood of each fall (rows) and start (columns), the largest 0."""
+    since = (series.at_s - series.at_s[0]) / series.span_s
+    total = np.zeros((len(fall), len(start)))
+    for i, (kpa, step) in enumerate(zip(series.kpa, series.step_kpa, strict=True)):
+        warmth = series.kelvin[i] / series.kelvin[0]
+        off = (kpa - np.exp(-fall * since[i])[:, np.newaxis] * start * warmth) / noise[i]
+        if step == 0.0:
+            total -= off**2 / 2.0
+            continue
+        half, away = step / 2.0 / noise[i], np.abs(off)
+        total += np.log(np.maximum(ndtr(half - away) - ndtr(-half - away), np.finfo(float).tiny))
+    return np.asarray(total - total.max())

@@ -1,0 +1,97 @@
+"""The sheet of a hold test: a CSV table with one row a reading, as spreadsheets write it.
+
+A unit may stand in the heading, as in `gauge (psi)` or `temperature_c`, for cells that are bare numbers.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from bubblegrade.errors import InputError
+from bubblegrade.runs.hold_cells import Words
+from bubblegrade.runs.inputs import printable
+from bubblegrade.runs.sheet import DELIMITERS
+from bubblegrade.settings import nearest
+
+COLUMNS: Final = ("time", "gauge", "photo", "temperature", "barometer", "remark")
+_HEADING: Final = re.compile(r"([a-z]+)[\s_]*[(\[]?\s*([^()\[\]]*?)\s*[)\]]?")
+_BARE: Final = re.compile(r"[-+]?[\d.,]+")
+
+Cells = Sequence[str]
+
+
+def read_hold_sheet(path: Path) -> tuple[Words, ...]:
+    """Return the readings of a sheet as written; photographs count from the sheet's folder.
+
+    Raises
+    ------
+    InputError
+        The sheet cannot be read, or a heading or row of it cannot be used; the line is named.
+    """
+    name = printable(str(path))
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        raise InputError(f"{name} cannot be opened ({error.strerror}): check its name") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{name} is not text in UTF-8: save the sheet as CSV in UTF-8") from error
+    lines = _lines(text, name)
+    if len(lines) < 2:  # noqa: PLR2004
+        raise InputError(
+            f"{name} has no row below its heading: write time,gauge,temperature and a row for each reading"
+        )
+    heading = _heading(lines[0][1], f"{name} line {lines[0][0]}")
+    return tuple(_words(heading, cells, f"{name} line {number}", path.parent) for number, cells in lines[1:])
+
+
+def _lines(text: str, name: str) -> list[tuple[int, list[str]]]:
+    """Return the lines that hold anything, each with its number."""
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    delimiter = next((sign for sign in DELIMITERS if sign in first), ",")
+    table = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        lines = [(table.line_num, [cell.strip() for cell in cells]) for cells in table]
+    except csv.Error as error:
+        raise InputError(f"{name} line {table.line_num} is no CSV ({error}): save the sheet as CSV again") from error
+    return [(number, cells) for number, cells in lines if any(cells)]
+
+
+def _heading(cells: Cells, at: str) -> list[tuple[str, str]]:
+    """Return name and unit of each column, checked."""
+    columns = []
+    for cell in cells:
+        parts = _HEADING.fullmatch(cell.strip().lower())
+        name = "" if parts is None else parts[1]
+        if parts is None or name not in COLUMNS:
+            raise InputError(
+                f"{at}: {printable(cell) or 'a column without a name'} is not known of a reading: "
+                f"{nearest(name, list(COLUMNS))}"
+            )
+        columns.append((name, parts[2].replace("_", " ")))
+    names = [name for name, _ in columns]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise InputError(f"{at}: {twice} stands there twice: keep one of the columns")
+    if "time" not in names or not {"gauge", "photo"} & set(names):
+        raise InputError(f"{at} has no column {'gauge' if 'time' in names else 'time'}: add it, each reading needs one")
+    return columns
+
+
+def _words(heading: Sequence[tuple[str, str]], cells: Cells, at: str, folder: Path) -> Words:
+    """Return a row as written, each bare number with the unit of its column."""
+    if any(cells[len(heading) :]):
+        raise InputError(
+            f"{at} has {len(cells)} cells, the heading {len(heading)}: put quotes around a cell with a comma in it"
+        )
+    row = dict.fromkeys(COLUMNS, "")
+    for (name, unit), cell in zip(heading, cells, strict=False):
+        row[name] = f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell
+    if not row["time"]:
+        raise InputError(f"{at}: time is empty: write when the dial was read, such as 2h or 08:15")
+    photo = folder / row["photo"].replace("\\", "/") if row["photo"] else None
+    return Words(row["time"], row["gauge"], photo, row["temperature"], row["barometer"], row["remark"], at)

@@ -1,0 +1,221 @@
+"""The pressure-hold test: verdict, rate, stages, doubts, checks and advice."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from bubblegrade.errors import InputError
+from bubblegrade.pressure.atmosphere import SEA_LEVEL
+from bubblegrade.pressure.hold import Answer, Held, allowed_drop_kpa, hold
+from bubblegrade.pressure.hold_advice import advise_on_hold
+from bubblegrade.pressure.hold_doubts import accuracy_of, drift_of, heat_of_filling_k, rounding_kpa, temperature_err_k
+from bubblegrade.pressure.hold_readings import Hold, Reading
+from bubblegrade.pressure.pot import GAUGE_CLASSES, Dial, Pot
+from bubblegrade.pressure.situation import Limits
+from bubblegrade.units import PSI_KPA, GaugePressure
+
+HOUR_S = 3600.0
+
+
+def psi(psig: float) -> GaugePressure:
+    """Return a dial's reading."""
+    return GaugePressure(psig * PSI_KPA)
+
+
+FINE = Pot(dial=Dial(psi(0.0), psi(100.0), "3A"), free_volume_cm3=10_000.0)  # a test gauge
+USUAL = Pot(dial=Dial(psi(0.0), psi(100.0), "B"))
+
+
+def trial_of(*readings: tuple[float, float, float], **said: Any) -> Hold:
+    """Return a test of readings in hours, psi and degrees Celsius."""
+    read = tuple(Reading(hours * HOUR_S, psi(psig), celsius) for hours, psig, celsius in readings)
+    return Hold(read, SEA_LEVEL, **{"pot": USUAL, "graduation_kpa": PSI_KPA, "settled_s": 1800.0, **said})
+
+
+def fine(*readings: tuple[float, float, float], **said: Any) -> Held:
+    """Return the finding of a test with next to no doubt."""
+    sharp = {"pot": FINE, "graduation_kpa": 0.01 * PSI_KPA, "temperature_err_k": 0.001, **said}
+    return hold(trial_of(*readings, **sharp))
+
+
+def rules(held: Held) -> set[str]:
+    """Return the names of what is said."""
+    return {each.rule for each in advise_on_hold(held)}
+
+
+def test_the_rate_is_that_of_the_computed_pot() -> None:
+    # 10 litres of free air, 60 to 59 psi in 30 min: 0.038304 Pa m3/s, 22.682 std cm3/min, computed
+    held = fine((0.0, 60.0, 25.0), (0.5, 59.0, 25.0))
+    assert held.rate_kpa_h.value / PSI_KPA == pytest.approx(2.0, rel=1e-3)
+    assert held.pa_m3_s.value == pytest.approx(0.038304, rel=1e-3)
+    assert held.std_cm3_min.value == pytest.approx(22.682, rel=1e-3)
+    assert held.mol_s.low < held.mol_s.value < held.mol_s.high
+
+
+# Diameter gained from 60 psi by a leak in proportion to absolute pressure, computed: 1 psi/h and 5 psi/h
+@pytest.mark.parametrize(
+    ("per_hour", "until_s", "growth", "within"),
+    [(1.0, 1200.0, 0.0015, 1e-4), (1.0, 43200.0, 0.055, 5e-4), (5.0, 1200.0, 0.0075, 1e-4), (5.0, 43200.0, 0.31, 5e-3)],
+)
+def test_the_growth_of_voids_is_that_of_the_trade_table(
+    per_hour: float, until_s: float, growth: float, within: float
+) -> None:
+    held = fine((0.0, 60.0, 25.0), (0.1, 60.0 - 0.1 * per_hour, 25.0), release_s=until_s)
+    assert held.asked.growth_share.value == pytest.approx(growth, abs=within)
+
+
+def test_the_drop_allowed_makes_a_void_one_percent_larger() -> None:
+    assert (500.0 / (500.0 - allowed_drop_kpa(500.0))) ** (1.0 / 3.0) == pytest.approx(1.01, rel=1e-9)
+
+
+def test_a_tight_pot_holds_a_leaking_one_leaks_and_a_short_look_cannot_tell() -> None:
+    assert hold(trial_of((0.0, 60.0, 25.0), (12.0, 60.0, 25.0))).answer is Answer.HOLDS
+    assert hold(trial_of((0.0, 60.0, 25.0), (1.0, 55.0, 25.0))).answer is Answer.LEAKS
+    short = hold(trial_of((0.0, 60.0, 25.0), (0.25, 60.0, 25.0), release_s=12.0 * HOUR_S))
+    assert short.answer is Answer.CANNOT_TELL
+    assert short.tells_after_s > 0.25 * HOUR_S
+
+
+def test_the_verdict_is_on_release_then_gel_then_the_test_itself() -> None:
+    readings = ((0.0, 60.0, 25.0), (1.0, 60.0, 25.0))
+    assert hold(trial_of(*readings, gel_s=1200.0, release_s=7200.0)).asked.name == "release"
+    assert hold(trial_of(*readings, gel_s=1200.0)).asked.at_s == 1200.0
+    assert hold(trial_of(*readings)).asked.at_s == HOUR_S
+
+
+def test_a_test_as_long_as_advised_tells_a_tight_pot() -> None:
+    short = hold(trial_of((0.0, 60.0, 25.0), (0.25, 60.0, 25.0), release_s=12.0 * HOUR_S))
+    long = hold(trial_of((0.0, 60.0, 25.0), (short.tight_after_s / HOUR_S, 60.0, 25.0), release_s=12.0 * HOUR_S))
+    assert long.answer is Answer.HOLDS
+
+
+def test_a_stated_drop_replaces_the_usual_one() -> None:
+    held = hold(trial_of((0.0, 60.0, 25.0), (12.0, 60.0, 25.0), allowed_kpa=0.1 * PSI_KPA))
+    assert held.allowed_kpa == pytest.approx(0.1 * PSI_KPA)
+    assert held.answer is Answer.CANNOT_TELL
+
+
+def test_a_pressure_that_rises_tells_nothing() -> None:
+    held = hold(trial_of((0.0, 55.0, 25.0), (2.0, 60.0, 25.0)))
+    assert held.rises
+    assert held.answer is Answer.CANNOT_TELL
+    assert "pressure rises" in rules(held)
+
+
+def test_the_class_error_hardly_matters_to_a_drop() -> None:
+    readings = ((0.0, 60.0, 25.0), (4.0, 58.0, 25.0))
+    coarse = hold(trial_of(*readings, pot=Pot(dial=Dial(psi(0.0), psi(100.0), "D")))).over_test.drop_kpa
+    assert coarse.high - coarse.low < 2.0 * 5.0 * PSI_KPA / 2.0  # grade D may be 5 psi off
+    assert coarse.value == pytest.approx(2.0 * PSI_KPA, rel=0.02)
+
+
+def test_a_barometer_beside_the_readings_lowers_the_doubt_of_the_weather() -> None:
+    test = trial_of((0.0, 60.0, 25.0), (12.0, 60.0, 25.0), temperature_err_k=0.01)
+    known = replace(test, readings=tuple(replace(each, air_kpa=101.0) for each in test.readings))
+    assert drift_of(known).share < 0.2 * drift_of(test).share
+
+
+def test_an_air_that_grows_heavier_pushes_the_needle_back() -> None:
+    test = trial_of((0.0, 60.0, 25.0), (12.0, 60.0 - 1.0 / PSI_KPA, 25.0))
+    heavier = tuple(replace(each, air_kpa=kpa) for each, kpa in zip(test.readings, (101.0, 102.0), strict=True))
+    assert hold(replace(test, readings=heavier)).over_test.drop_kpa.value == pytest.approx(0.0, abs=0.3)
+
+
+@pytest.mark.parametrize(
+    ("psig", "step"), [((60.0, 58.0), 2.0), ((60.0, 59.0), 1.0), ((60.0, 59.5), 0.5), ((60.0, 59.6), 0.4)]
+)
+def test_a_reading_between_the_marks_shows_that_the_eye_divides_them(psig: tuple[float, float], step: float) -> None:
+    test = trial_of((0.0, psig[0], 25.0), (1.0, psig[1], 25.0), graduation_kpa=2.0 * PSI_KPA)
+    assert rounding_kpa(test) == pytest.approx(step * PSI_KPA)
+
+
+def test_heat_of_filling_fades_within_a_quarter_of_an_hour() -> None:
+    soon, later = (trial_of((0.0, 60.0, 25.0), (1.0, 59.0, 25.0), settled_s=60.0 * minutes) for minutes in (2.0, 20.0))
+    assert heat_of_filling_k(soon) > 15.0
+    assert heat_of_filling_k(later) < 0.1
+    assert hold(soon).answer is Answer.CANNOT_TELL
+    assert "still cooling" in rules(hold(soon))
+    assert "still cooling" not in rules(hold(later))
+
+
+def test_what_is_not_told_of_the_dial_is_taken_and_said() -> None:
+    test = trial_of((0.0, 50.0, 25.0), (1.0, 50.0, 25.0), pot=Pot(), graduation_kpa=float("nan"))
+    accuracy = accuracy_of(test)
+    assert (accuracy.grade, accuracy.dial.high.psig) == ("B", pytest.approx(100.0))
+    assert accuracy.step_kpa == pytest.approx(2.0 * PSI_KPA)
+    assert "dial assumed" in rules(hold(test))
+    assert "dial assumed" not in rules(hold(trial_of((0.0, 50.0, 25.0), (1.0, 50.0, 25.0))))
+
+
+def test_unread_temperatures_are_doubted_more() -> None:
+    test = trial_of((0.0, 60.0, float("nan")), (1.0, 60.0, float("nan")))
+    assert temperature_err_k(test) > temperature_err_k(trial_of((0.0, 60.0, 25.0), (1.0, 60.0, 25.0)))
+    assert "temperature unread" in rules(hold(test))
+
+
+def test_a_large_drop_a_slow_end_and_scatter_are_said() -> None:
+    held = hold(trial_of((0.0, 20.0, 25.0), (1.0, 13.0, 25.0), release_s=4.0 * HOUR_S))
+    assert {"large drop", "slows down", "find the leak"} <= rules(held)
+    assert "readings scatter" in rules(hold(trial_of((0.0, 60.0, 25.0), (1.0, 60.0, 25.0), (2.0, 54.0, 25.0))))
+
+
+def test_the_last_inspection_is_as_old_as_the_readings_say() -> None:
+    pot = replace(USUAL, last_inspection=datetime.date(2019, 5, 4))
+    test = trial_of((0.0, 60.0, 25.0), (1.0, 60.0, 25.0), pot=pot)
+    (said,) = (each.text for each in advise_on_hold(hold(test)) if each.rule == "inspection")
+    assert said == "Last inspection: 2019-05-04."
+    dated = replace(test, readings=tuple(replace(each, day=datetime.date(2026, 5, 4)) for each in test.readings))
+    (said,) = (each.text for each in advise_on_hold(hold(dated)) if each.rule == "inspection")
+    assert "7.0 years before this test: longer ago than the 5 years" in said
+    early = replace(test, readings=tuple(replace(each, day=datetime.date(2018, 5, 4)) for each in test.readings))
+    assert any("check both days" in each.text for each in advise_on_hold(hold(early)))
+
+
+def test_nothing_said_calls_a_pot_safe() -> None:
+    for held in (hold(trial_of((0.0, 60.0, 25.0), (h, 60.0, 25.0))) for h in (0.2, 12.0)):
+        assert not any("safe" in each.text for each in advise_on_hold(held))
+
+
+@pytest.mark.parametrize(
+    ("test", "line"),
+    [
+        (trial_of((0.0, 60.0, 25.0)), "one reading shows no drop: give a second one"),
+        (trial_of((1.0, 60.0, 25.0), (0.0, 59.0, 25.0)), "the reading of 59 psi is not later than that of 60 psi"),
+        (trial_of((0.0, 120.0, 25.0), (1.0, 59.0, 25.0)), "120 psi is off the dial, which spans 0 to 100 psi"),
+        (
+            trial_of((0.0, 60.0, 296.0), (1.0, 59.0, 296.0)),
+            "temperature 296 C is not that of the air in a pot: if it counts",
+        ),
+        (trial_of((0.0, 60.0, 95.0), (1.0, 59.0, 95.0)), "temperature 95 C is not that of the air in a pot: write 24C"),
+        (trial_of((0.0, 60.0, 25.0), (1.0, 59.0, float("nan"))), "some readings have a temperature and some have none"),
+        (trial_of((0.0, 60.0, 25.0), (1.0, 59.0, 25.0), gel_s=60.0, release_s=30.0), "release comes before gel"),
+        (
+            trial_of((0.0, 60.0, 25.0), (1.0, 59.0, 25.0), pot=Pot(limits=Limits(rated=psi(50.0)))),
+            "STOP: 60 psi is above the pot's rated working pressure of 50 psi",
+        ),
+        (
+            trial_of((0.0, 60.0, 25.0), (1.0, 59.0, 25.0), pot=Pot(limits=Limits(relief=psi(55.0)))),
+            "STOP: 60 psi is above the relief valve's setting of 55 psi",
+        ),
+    ],
+)
+def test_what_is_no_hold_test_is_refused(test: Hold, line: str) -> None:
+    with pytest.raises(InputError) as error:
+        hold(test)
+    assert str(error.value).startswith(line)
+
+
+# ASME B40.100: grade B 2 % of the span in the middle half and 3 % outside, grade A 1 and 2 %
+@pytest.mark.parametrize(
+    ("grade", "psig", "error"), [("B", 50.0, 2.0), ("B", 80.0, 3.0), ("A", 90.0, 2.0), ("1.6", 5.0, 1.6)]
+)
+def test_the_largest_error_is_that_of_the_grade(grade: str, psig: float, error: float) -> None:
+    assert Dial(psi(0.0), psi(100.0)).largest_error_psi(psig, grade=grade) == pytest.approx(error)
+
+
+def test_every_grade_has_an_error() -> None:
+    assert all(0.0 < Dial(psi(0.0), psi(100.0)).largest_error_psi(50.0, grade=grade) <= 5.0 for grade in GAUGE_CLASSES)
