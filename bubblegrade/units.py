@@ -55,6 +55,13 @@ BAROMETER_UNITS_KPA: Final = {
     "inhg": MM_PER_INCH * MMHG_KPA,
     "psia": PSI_KPA,
 }
+VISCOSITY_UNITS_PA_S: Final = {
+    **dict.fromkeys(("cp", "cps", "mpas", "mpa s", "mpa.s"), 1e-3),
+    **dict.fromkeys(("p", "poise"), 0.1),
+    **dict.fromkeys(("pas", "pa s", "pa.s"), 1.0),
+}
+MASS_UNITS_G: Final = {"g": 1.0, "mg": 1e-3, "kg": 1e3, "oz": 28.349523125, "lb": 453.59237}  # avoirdupois, exact
+DENSITY_UNITS_KG_M3: Final = {**dict.fromkeys(("g/cm3", "g/ml", "g/cc", "kg/l"), 1e3), "kg/m3": 1.0}
 ANGLE_UNITS_DEG: Final = dict.fromkeys(("deg", "degree", "degrees", "\N{DEGREE SIGN}"), 1.0)
 PRESSURE_UNITS_KPA: Final = {"psi": PSI_KPA, "kpa": 1.0, "bar": 100.0, "mbar": 0.1, "hpa": 0.1}
 
@@ -66,6 +73,9 @@ _TEMPERATURE_CURE: Final = "write 24C or 75F"
 _DURATION_CURE: Final = "write 20min, 900s or 12h"
 _VOLUME_CURE: Final = "write 30cm3, 9.5l or 2.5gal"
 _ANGLE_CURE: Final = "write 270deg"
+_VISCOSITY_CURE: Final = "write 600cP or '0.6 Pa s'"
+_MASS_CURE: Final = "write 24.80g or 0.875oz"
+_DENSITY_CURE: Final = "write 1.15g/cm3 or 1150kg/m3"
 _LONGEST_SHOWN: Final = 40  # characters of the user's text that an error repeats
 _NUMBER: Final = re.compile(
     r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d+)?|[+-]?(?:nan|inf(?:inity)?\b))\s*(.*)", re.A
@@ -244,6 +254,48 @@ def angle_deg(text: str, *, what: str = "angle") -> float:
         Without a number or the unit deg, or not above zero.
     """
     return _above_zero(text, ANGLE_UNITS_DEG, what=what, cure=_ANGLE_CURE)
+
+
+def viscosity_pa_s(text: str, *, what: str = "viscosity") -> float:
+    """Return the viscosity written in `text` in Pa s.
+
+    >>> viscosity_pa_s("600cP"), viscosity_pa_s("0.6 Pa s")
+    (0.6, 0.6)
+
+    Raises
+    ------
+    UnitError
+        Without a number or one of the units cP, mPa s, P and Pa s, or not above zero.
+    """
+    return _above_zero(text, VISCOSITY_UNITS_PA_S, what=what, cure=_VISCOSITY_CURE)
+
+
+def mass_g(text: str, *, what: str = "mass") -> float:
+    """Return the mass written in `text` in grams.
+
+    >>> mass_g("24.80g"), round(mass_g("1oz"), 4)
+    (24.8, 28.3495)
+
+    Raises
+    ------
+    UnitError
+        Without a number or one of the units g, mg, kg, oz and lb, or not above zero.
+    """
+    return _above_zero(text, MASS_UNITS_G, what=what, cure=_MASS_CURE)
+
+
+def density_kg_m3(text: str, *, what: str = "density") -> float:
+    """Return the density written in `text` in kg/m3.
+
+    >>> density_kg_m3("1.15g/cm3"), density_kg_m3("1150 kg/m3")
+    (1150.0, 1150.0)
+
+    Raises
+    ------
+    UnitError
+        Without a number or one of the units g/cm3, g/ml and kg/m3, or not above zero.
+    """
+    return _above_zero(text, DENSITY_UNITS_KG_M3, what=what, cure=_DENSITY_CURE)
 
 
 def _above_zero(text: str, units: Mapping[str, float], *, what: str, cure: str) -> float:

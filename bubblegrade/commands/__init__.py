@@ -24,6 +24,7 @@ COMMANDS: Final = {
     "shrink": "Compare cups cast at several pressures with Boyle's law.",
     "expect": "Predict what pressure leaves of a void, or plan a trial.",
     "hold": "Tell from readings of the dial whether the pot holds its pressure.",
+    "window": "Say how long the resin gives and which voids are left to see at gel.",
     "card": "Write a scale card to print and photograph with a casting.",
     "lens": "Calibrate a camera's lens from photographs of the scale card.",
 }

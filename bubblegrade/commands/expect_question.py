@@ -36,7 +36,7 @@ def stated_question(pressures: tuple[str, ...], options: dict[str, Any]) -> Ques
     if not options["plan"]:
         _refuse_without(options, PLANNING, needs="--plan")
     return Question(
-        asked=tuple(_gauge(text, "pressure", air) for text in pressures),
+        asked=tuple(stated_gauge(text, "pressure", air) for text in pressures),
         premises=_premises(options, air),
         atmosphere=air,
         limits=stated_limits(options),
@@ -45,8 +45,14 @@ def stated_question(pressures: tuple[str, ...], options: dict[str, Any]) -> Ques
     )
 
 
-def _gauge(text: str, what: str, air: Atmosphere) -> GaugePressure:
-    """Return a pressure as the dial shows it, refused where it is a vacuum's."""
+def stated_gauge(text: str, what: str, air: Atmosphere) -> GaugePressure:
+    """Return a pressure as the dial shows it.
+
+    Raises
+    ------
+    UnitError
+        It is no pressure, or lies below the air around the pot.
+    """
     found = gauge(pressure(text, what=what), air.kpa, what=what)
     if found.kpa_gauge < 0.0:
         raise UnitError(f"{what} {text} lies below the air around the pot: write 0psi for an open cup")
@@ -61,7 +67,7 @@ def _premises(options: dict[str, Any], air: Atmosphere) -> Premises:
         raise InputError("--close and --gel go together, the gas warms between the two: give both or neither")
     return Premises(
         atmosphere_kpa=air.kpa,
-        start=_gauge(options["start"], "--from", air),
+        start=stated_gauge(options["start"], "--from", air),
         closing_k=ROOM_K if close is None else kelvin(celsius(close, what="--close"), what="--close"),
         gel_k=ROOM_K if gel is None else kelvin(celsius(gel, what="--gel"), what="--gel"),
         size_mm=size_mm,
@@ -75,7 +81,7 @@ def _tension(text: str | None, size_mm: float) -> float:
     if text is not None:
         if not math.isfinite(size_mm):
             raise InputError("--tension acts on a void of known size: add --size, such as --size 0.02mm")
-        return _number(text, "--tension", low=0.001, high=0.1)
+        return number_in_range(text, "--tension", low=0.001, high=0.1)
     return RESIN_TENSION_N_PER_M if size_mm < TENSION_BELOW_MM else 0.0
 
 
@@ -91,9 +97,9 @@ def _dissolving(options: dict[str, Any]) -> Dissolving | None:
             "guessed, so state them or leave --dissolve out"
         )
     return Dissolving(
-        diffusivity_m2_s=_number(options["diffusivity"], "--diffusivity", low=1e-16, high=1e-7),
-        solubility=_number(options["solubility"], "--solubility", low=1e-4, high=10.0),
-        saturation=_number(options["saturation"], "--saturation", low=0.0, high=1.0),
+        diffusivity_m2_s=number_in_range(options["diffusivity"], "--diffusivity", low=1e-16, high=1e-7),
+        solubility=number_in_range(options["solubility"], "--solubility", low=1e-4, high=10.0),
+        saturation=number_in_range(options["saturation"], "--saturation", low=0.0, high=1.0),
         gel_s=duration_s(options["gel_time"], what="--gel-time"),
     )
 
@@ -113,9 +119,9 @@ def _assumed(options: dict[str, Any]) -> Assumed:
     return Assumed(
         cup_spread=spread,
         cup_spread_measured=measured,
-        mix_spread=_number(options["mix_spread"], "--mix-spread", usual.mix_spread, high=WIDEST_SPREAD),
-        voids=_number(options["voids"], "--voids", usual.voids, low=2.0, high=1e6),
-        spread=_number(options["spread"], "--spread", usual.spread, low=0.01, high=WIDEST_SPREAD),
+        mix_spread=number_in_range(options["mix_spread"], "--mix-spread", usual.mix_spread, high=WIDEST_SPREAD),
+        voids=number_in_range(options["voids"], "--voids", usual.voids, low=2.0, high=1e6),
+        spread=number_in_range(options["spread"], "--spread", usual.spread, low=0.01, high=WIDEST_SPREAD),
         median_mm=median_mm,
         smallest_mm=smallest_mm,
         mixes=_count(options["mixes"], "--mixes", usual.mixes),
@@ -126,7 +132,7 @@ def _cup_spread(options: dict[str, Any], usual: float) -> tuple[float, bool]:
     """Return how far cups differ, and whether that was measured."""
     path: Path | None = options["trial"]
     if path is None:
-        return _number(options["cup_spread"], "--cup-spread", usual, high=WIDEST_SPREAD), False
+        return number_in_range(options["cup_spread"], "--cup-spread", usual, high=WIDEST_SPREAD), False
     if options["cup_spread"] is not None:
         raise InputError("--cup-spread and --trial both say how far cups differ: leave one of them out")
     return read_cup_spread(path), True
@@ -159,20 +165,26 @@ def _share(text: str | None, what: str) -> float:
     if text is None:
         return math.nan
     if text.rstrip().endswith("%"):
-        return _number(text.rstrip().removesuffix("%"), what, low=0.1, high=100.0) / 100.0
-    return _number(text, what, low=0.001, high=1.0)
+        return number_in_range(text.rstrip().removesuffix("%"), what, low=0.1, high=100.0) / 100.0
+    return number_in_range(text, what, low=0.001, high=1.0)
 
 
 def _count(text: str | None, what: str, usual: int) -> int:
     """Return a whole number."""
-    found = _number(text, what, float(usual), low=1.0, high=100.0)
+    found = number_in_range(text, what, float(usual), low=1.0, high=100.0)
     if found != int(found):
         raise InputError(f"{what} {text} is no whole number: give one, such as {usual}")
     return int(found)
 
 
-def _number(text: str | None, what: str, usual: float = math.nan, *, low: float = 0.0, high: float) -> float:
-    """Return a number in its range, the usual one where none is stated."""
+def number_in_range(text: str | None, what: str, usual: float = math.nan, *, low: float = 0.0, high: float) -> float:
+    """Return a number in its range, the usual one where none is stated.
+
+    Raises
+    ------
+    InputError
+        It is no number, or out of its range.
+    """
     if text is None:
         return usual
     try:
