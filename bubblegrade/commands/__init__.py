@@ -25,6 +25,7 @@ COMMANDS: Final = {
     "expect": "Predict what pressure leaves of a void, or plan a trial.",
     "hold": "Tell from readings of the dial whether the pot holds its pressure.",
     "window": "Say how long the resin gives and which voids are left to see at gel.",
+    "weigh": "Measure density and void content by weight.",
     "card": "Write a scale card to print and photograph with a casting.",
     "lens": "Calibrate a camera's lens from photographs of the scale card.",
 }
