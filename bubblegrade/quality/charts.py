@@ -91,8 +91,8 @@ def count_chart(counts: ArrayLike, exposures: ArrayLike | None = None, *, base: 
     widened = max(1.0, _spread_of_neighbours(scores[used])) if chance < SURELY_SPREAD else 1.0
     reach = SIGMAS * widened * np.sqrt(expected)
     exact = (expected < EXACT_BELOW) & (widened == 1.0)
-    low = np.where(exact, stats.poisson.ppf(TAIL, expected), np.maximum(expected - reach, 0.0))
-    high = np.where(exact, stats.poisson.ppf(1.0 - TAIL, expected), expected + reach)
+    low, high = np.maximum(expected - reach, 0.0), expected + reach
+    low[exact], high[exact] = (stats.poisson.ppf(tail, expected[exact]) for tail in (TAIL, 1.0 - TAIL))
     beyond = (voids < low) | (voids > high)
     return Chart(
         kind="c" if exposures is None else "u",

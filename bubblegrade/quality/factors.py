@@ -8,6 +8,7 @@ interval and not the counts alone. A difference is no cause: what was changed al
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -133,9 +134,11 @@ def _difference(
 
 def _groups(levels: Sequence[str | None], *, least: int = LEAST_EACH) -> dict[str, NDArray[np.intp]]:
     """Return the castings of each known level that has enough of them."""
-    known = sorted({level for level in levels if level is not None})
-    rows = {level: np.flatnonzero([here == level for here in levels]) for level in known}
-    return {level: found for level, found in rows.items() if len(found) >= least}
+    rows: dict[str, list[int]] = {}
+    for number, level in enumerate(levels):
+        if level is not None:
+            rows.setdefault(level, []).append(number)
+    return {level: np.array(rows[level], np.intp) for level in sorted(rows) if len(rows[level]) >= least}
 
 
 def _together(one: Sequence[str | None], other: Sequence[str | None]) -> bool:
@@ -143,10 +146,10 @@ def _together(one: Sequence[str | None], other: Sequence[str | None]) -> bool:
     both = [(a, b) for a, b in zip(one, other, strict=True) if a is not None and b is not None]
     if not both:
         return False
-    table = np.zeros((len({a for a, _ in both}), len({b for _, b in both})))
-    rows, cols = sorted({a for a, _ in both}), sorted({b for _, b in both})
-    for a, b in both:
-        table[rows.index(a), cols.index(b)] += 1
+    rows, cols = (sorted(set(side)) for side in zip(*both, strict=True))
+    table = np.zeros((len(rows), len(cols)))
+    for (a, b), count in Counter(both).items():
+        table[rows.index(a), cols.index(b)] = count
     if min(table.shape) < 2:  # noqa: PLR2004
         return False
     expected = table.sum(axis=1, keepdims=True) * table.sum(axis=0, keepdims=True) / table.sum()

@@ -5,17 +5,15 @@ A unit may stand in the heading, as in `gauge (psi)` or `temperature_c`, for cel
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
 from bubblegrade.errors import InputError
+from bubblegrade.runs.csv_lines import stripped_lines
 from bubblegrade.runs.hold_cells import Words
 from bubblegrade.runs.inputs import printable
-from bubblegrade.runs.sheet import DELIMITERS
 from bubblegrade.settings import nearest
 
 COLUMNS: Final = ("time", "gauge", "photo", "temperature", "barometer", "remark")
@@ -34,31 +32,13 @@ def read_hold_sheet(path: Path) -> tuple[Words, ...]:
         The sheet cannot be read, or a heading or row of it cannot be used; the line is named.
     """
     name = printable(str(path))
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise InputError(f"{name} cannot be opened ({error.strerror}): check its name") from error
-    except UnicodeDecodeError as error:
-        raise InputError(f"{name} is not text in UTF-8: save the sheet as CSV in UTF-8") from error
-    lines = _lines(text, name)
+    lines = stripped_lines(path, name)
     if len(lines) < 2:  # noqa: PLR2004
         raise InputError(
             f"{name} has no row below its heading: write time,gauge,temperature and a row for each reading"
         )
     heading = _heading(lines[0][1], f"{name} line {lines[0][0]}")
     return tuple(_words(heading, cells, f"{name} line {number}", path.parent) for number, cells in lines[1:])
-
-
-def _lines(text: str, name: str) -> list[tuple[int, list[str]]]:
-    """Return the lines that hold anything, each with its number."""
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = next((sign for sign in DELIMITERS if sign in first), ",")
-    table = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    try:
-        lines = [(table.line_num, [cell.strip() for cell in cells]) for cells in table]
-    except csv.Error as error:
-        raise InputError(f"{name} line {table.line_num} is no CSV ({error}): save the sheet as CSV again") from error
-    return [(number, cells) for number, cells in lines if any(cells)]
 
 
 def _heading(cells: Cells, at: str) -> list[tuple[str, str]]:

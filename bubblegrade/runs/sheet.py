@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import os
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -13,6 +11,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import Atmosphere, atmosphere, gauge
 from bubblegrade.pressure.gas import kelvin
 from bubblegrade.pressure.trial import Stated
+from bubblegrade.runs.csv_lines import stripped_lines
 from bubblegrade.runs.inputs import printable
 from bubblegrade.runs.poured import Named, Names
 from bubblegrade.settings import nearest
@@ -22,7 +21,6 @@ NEEDED: Final = ("photo", "pressure")
 TEXTS: Final = ("mix", "recipe", "resin", "cup")
 TIMES: Final = ("gel_time", "pressurised_after", "released_after")
 COLUMNS: Final = (*NEEDED, "altitude", "barometer", "temperature_close", "temperature_gel", *TEXTS, *TIMES)
-DELIMITERS: Final = (";", "\t", ",")  # the first that stands in the heading; others may stand in texts
 
 Row = Mapping[str, str]
 
@@ -36,7 +34,7 @@ def read_sheet(path: Path, air: Atmosphere) -> tuple[Named, ...]:
         The sheet cannot be read, or a row of it cannot be used; the line is named.
     """
     name = printable(str(path))
-    lines = _lines(_text(path, name), name)
+    lines = stripped_lines(path, name)
     heading = _heading(lines, name)
     names, cups = Names(), []
     for number, cells in lines[1:]:
@@ -49,27 +47,6 @@ def read_sheet(path: Path, air: Atmosphere) -> tuple[Named, ...]:
     if not cups:
         raise InputError(f"{name} has no row below its heading: add a row for each cup")
     return tuple(cups)
-
-
-def _text(path: Path, name: str) -> str:
-    try:
-        return path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise InputError(f"{name} cannot be opened ({error.strerror}): check its name") from error
-    except UnicodeDecodeError as error:
-        raise InputError(f"{name} is not text in UTF-8: save the sheet as CSV in UTF-8") from error
-
-
-def _lines(text: str, name: str) -> list[tuple[int, list[str]]]:
-    """Return the lines that hold anything, each with its number."""
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = next((sign for sign in DELIMITERS if sign in first), ",")
-    table = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    try:
-        lines = [(table.line_num, [cell.strip() for cell in cells]) for cells in table]
-    except csv.Error as error:
-        raise InputError(f"{name} line {table.line_num} is no CSV ({error}): save the sheet as CSV again") from error
-    return [(number, cells) for number, cells in lines if any(cells)]
 
 
 def _heading(lines: Sequence[tuple[int, list[str]]], name: str) -> list[str]:

@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from rich import box
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from bubblegrade.grading_run import Casting
 from bubblegrade.show.words import area, count_of, left_out_share, length, percent, score
+
+if TYPE_CHECKING:
+    from bubblegrade.grading_run import Casting
 
 NARROW: Final = 100  # columns of a terminal; in fewer the notes stand below the table
 VERY_NARROW: Final = 64  # in fewer the judged area and the median go too
 UNBROKEN: Final = 10_000  # columns of what is no terminal
 MUCH_LEFT_OUT: Final = 0.05  # share of the casting that is worth a note
 
-Cell = Callable[[Casting], str]
+Cell = Callable[["Casting"], str]
 
 COLUMNS: Final[dict[str, Cell]] = {
     "voids": lambda casting: str(casting.count),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from bubblegrade.grading.clarity import Clarity
-from bubblegrade.grading_run import Casting
+if TYPE_CHECKING:
+    from bubblegrade.grading.clarity import Clarity
+    from bubblegrade.grading_run import Casting
 
 MM2_PER_CM2: Final = 100.0
 DIGITS: Final = 3  # significant digits of a length or an area

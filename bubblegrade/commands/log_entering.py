@@ -1,0 +1,151 @@
+"""`bubblegrade log add`, `note`, `correct` and `attach`: what is entered into the log."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bubblegrade.commands.log_options import NUMBER, by_option, field_options, log_option, the_log
+from bubblegrade.errors import InputError
+from bubblegrade.records.fields import BY_NAME, cells_of, field_named
+from bubblegrade.records.tied import KINDS
+
+if TYPE_CHECKING:
+    from bubblegrade.records.log import Photo
+
+DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
+
+
+@click.command(short_help="Enter a casting, or all castings of a sheet.")
+@click.option("--sheet", metavar="FILE.csv", type=click.Path(path_type=Path), help="Table of castings, a row each.")
+@click.option("--photo", "photos", metavar="FILE", multiple=True, type=click.Path(path_type=Path),
+              help="A photograph of it, known again by its bytes; may be repeated.")  # fmt: skip
+@field_options
+@by_option
+@log_option
+def add(*, sheet: Path | None, photos: tuple[Path, ...], **options: Any) -> None:
+    """Enter a casting, or all castings of a sheet.
+
+    What is not given stays unknown. The columns of a sheet are the options' names, in any order, and photo; a unit may
+    stand in the heading, as in gauge_gel (psi). Of a sheet all castings are entered or none.
+    """
+    typed = {name: options[name] for name in BY_NAME if options[name] is not None}
+    if sheet is not None and (typed or photos):
+        raise InputError(f"castings are given here and in {sheet}: write all into the sheet, or leave it out")
+    if sheet is None and not any(cells_of(typed).values()):  # read before the file is made: a slip begins no log
+        raise InputError("nothing is said of the casting: give a field, such as --resin or --mould")
+    castings = [(typed, _kept(photos))] if sheet is None else _sheet(sheet)
+    with the_log(options, create=True) as log:
+        numbers = log.add_all(castings)
+    click.echo(f"castings {numbers[0]} to {numbers[-1]}" if len(numbers) > 1 else f"casting {numbers[0]}")
+    for each, _ in castings:
+        _warn(each)
+
+
+@click.command(short_help="Note something of a casting, or why it came out so.")
+@click.argument("number", type=NUMBER)
+@click.argument("text")
+@click.option("--cause", is_flag=True, help="It says why the casting came out so; charts mark it.")
+@by_option
+@log_option
+def note(*, number: int, text: str, cause: bool, **options: Any) -> None:
+    """Note TEXT of casting NUMBER."""
+    with the_log(options) as log:
+        log.note(number, text, cause=cause)
+    click.echo(f"casting {number}: {'cause ' if cause else ''}noted")
+
+
+@click.command(short_help="Correct a casting; what stood there is kept.")
+@click.argument("number", type=NUMBER)
+@click.argument("corrections", nargs=-1, required=True, metavar="FIELD=VALUE...")
+@click.option("--why", metavar="TEXT", help="Why, such as 'misread the dial'.")
+@by_option
+@log_option
+def correct(*, number: int, corrections: tuple[str, ...], why: str | None, **options: Any) -> None:
+    """Correct fields of casting NUMBER, such as gauge_gel=57psi; without a value the field is unknown again.
+
+    What stood there before is kept with who changed it, when and why: 'show' prints it.
+    """
+    typed = {}
+    for each in corrections:
+        name, sign, value = each.partition("=")
+        if not sign:
+            raise InputError(f"{each} is no correction: write FIELD=VALUE, such as gauge_gel=57psi")
+        typed[field_named(name).name] = value
+    with the_log(options) as log:
+        changed = log.correct(number, typed, why=why)
+    names = ", ".join(name.replace("_", " ") for name in changed)
+    click.echo(f"casting {number}: {names} corrected" if changed else f"casting {number}: nothing to change")
+
+
+@click.command(short_help="Tie results to castings.")
+@click.argument("results", nargs=-1, required=True, metavar="RESULT...", type=click.Path(path_type=Path))
+@click.option("--to", "number", metavar="NUMBER", type=NUMBER, help="The casting.  [by its photographs]")
+@click.option("--photo", "photos", metavar="NAME", multiple=True, help="With --to: which photograph of the result.")
+@click.option("--only", metavar="KIND", type=click.Choice(list(KINDS)),
+              help=f"Only results of this kind: {', '.join(KINDS)}.")  # fmt: skip
+@by_option
+@log_option
+@click.pass_context
+def attach(
+    ctx: click.Context, /, *, results: tuple[Path, ...], number: int | None, photos: tuple[str, ...], **options: Any
+) -> None:
+    """Tie results of grade, inspect, shrink or hold to castings: folders that they wrote, or their JSON records.
+
+    Without --to each photograph finds the casting that it was entered with or tied to before.
+
+    Exit status: 0 all tied; 2 none; 3 some belong to no casting.
+    """
+    from bubblegrade.runs.log_folder import results_of, ties_by_photograph, ties_to  # noqa: PLC0415
+
+    if photos and number is None:
+        raise InputError("--photo says which photograph is of a casting: add --to NUMBER")
+    found = [each for place in results for each in results_of(place) if options["only"] in (None, each.kind)]
+    if not found:
+        raise InputError(f"{results[0]} holds no result of {options['only']}: leave --only out")
+    with the_log(options) as log:
+        if number is None:
+            ties = ties_by_photograph(log.connection, found)
+        else:
+            ties = ties_to(log.connection, number, found, photos)
+        for casting, each in ties.tied:
+            done = "tied" if log.tie(casting, [each]) else "was tied already"
+            click.echo(f"casting {casting}: {each.kind}{f' of {each.photo}' if each.photo else ''} {done}")
+    for each in ties.left:
+        what = f"{each.kind} of {each.photo}" if each.photo else f"{each.kind} in {each.file}"
+        click.echo(f"bubblegrade: {what} is of no casting in the log: give its number with --to", err=True)
+    ctx.exit(DONE if not ties.left else IN_PART if ties.tied else NOTHING_USABLE)
+
+
+def _sheet(sheet: Path) -> list[tuple[Mapping[str, str], list[Photo]]]:
+    """Return the castings of a sheet with their photographs."""
+    from bubblegrade.runs.log_sheet import read_castings  # noqa: PLC0415
+
+    return [(each.typed, _kept(() if each.photo is None else (each.photo,))) for each in read_castings(sheet)]
+
+
+def _kept(photos: Sequence[Path]) -> list[Photo]:
+    """Return photographs as the log keeps them; without any, the libraries that read pictures stay out."""
+    if not photos:
+        return []
+    from bubblegrade.runs.log_folder import photo_of  # noqa: PLC0415
+
+    return [photo_of(photo) for photo in photos]
+
+
+def _warn(typed: Mapping[str, str]) -> None:
+    """Say where a mould was pressed harder than it was cast, which prints its own voids."""
+    cells = cells_of(typed)
+    mould = cells.get("mould_pressure_kpa_gauge")
+    for name in ("gauge_start", "gauge_gel"):
+        dial = cells.get(f"{name}_kpa_gauge")
+        if isinstance(mould, float) and isinstance(dial, float) and dial > mould:
+            click.echo(
+                f"bubblegrade: {name.replace('_', ' ')} {typed[name]} is above what the mould was cast at, "
+                f"{typed['mould_pressure']}: voids in the mould give way above it and print as bumps",
+                err=True,
+            )
+            return

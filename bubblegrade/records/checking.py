@@ -1,0 +1,85 @@
+"""Whether a log is sound: its file, its ties, and every number against the text it was read from."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+from bubblegrade.errors import BubblegradeError, OutputError
+from bubblegrade.records.fields import FIELDS, Field
+from bubblegrade.records.opening import plainly
+
+
+def faults(connection: sqlite3.Connection) -> Iterator[str]:
+    """Yield what is wrong with a log, a line each; nothing where it is sound."""
+    for (line,) in connection.execute("PRAGMA integrity_check"):
+        if line != "ok":
+            yield f"the file: {line}"
+    for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check"):
+        yield f"row {row} of {table} is tied to a row that is not in {parent}"
+    for row in connection.execute("SELECT * FROM casting"):
+        for field in FIELDS:
+            yield from _field_faults(field, row)
+    for number, text in connection.execute("SELECT result_id, text FROM record"):
+        if not _is_json(text):
+            yield f"the record of result {number} is no JSON"
+    lacking = "SELECT result.id FROM result LEFT JOIN record ON result_id = result.id WHERE result_id IS NULL"
+    for (number,) in connection.execute(lacking):
+        yield f"result {number} has no record"
+
+
+def back_up(connection: sqlite3.Connection, to: Path, *, replace: bool) -> None:
+    """Copy the log as it is at one moment, while others may write to it; the copy is whole or not there.
+
+    Raises
+    ------
+    OutputError
+        There is a file already and `replace` is not set, or the copy cannot be written.
+    """
+    if to.exists() and not replace:
+        raise OutputError(f"{to} is there already: add --replace, or name another file")
+    part = to.with_name(f".{to.name}.{os.getpid()}.part")
+    try:
+        with plainly(to):
+            copy = sqlite3.connect(part)
+            try:
+                connection.backup(copy)
+                copy.execute("PRAGMA journal_mode = DELETE")  # one file, complete by itself
+            finally:
+                copy.close()
+        os.replace(part, to)
+    except OSError as error:
+        raise OutputError(f"{to} cannot be written ({error.strerror}): name another file") from error
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _field_faults(field: Field, row: sqlite3.Row) -> Iterator[str]:
+    """Yield whether a field's number is not what its text says."""
+    at = f"casting {row['id']}: {field.name}"
+    if field.number is None:
+        return
+    typed, held = row[field.name], row[field.number]
+    if typed is None or held is None:
+        if typed is not held:
+            yield f"{at} has only one of text and number"
+        return
+    try:
+        said = field.cells(typed)[field.number]
+    except BubblegradeError as error:
+        yield f"{at} cannot be read again ({error})"
+        return
+    if not isinstance(said, float) or not math.isclose(said, held, rel_tol=1e-9):
+        yield f"{at} is {typed}, and its number {held:g} {field.kind.shown}"
+
+
+def _is_json(text: str) -> bool:
+    try:
+        json.loads(text)
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,146 @@
+"""The log read: chosen castings in the order they were cast, one casting in full, series for charts.
+
+A casting without a day stands where it was entered. Of several results of one kind the newest counts.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from bubblegrade.errors import InputError
+from bubblegrade.records.fields import FIELDS, field_named, storable
+from bubblegrade.records.quantities import day_s
+
+Row = sqlite3.Row
+CHOSEN_BY: Final = tuple(each.name for each in FIELDS if each.chosen_by)
+DAY_S: Final = 86400.0
+LISTED: Final = ("id", "date", *CHOSEN_BY)
+_IN_ORDER: Final = "ORDER BY casting.order_s DESC, casting.id DESC"
+# The index holds all that is read, so that the table of results is not touched.
+_NEWEST: Final = """casting CROSS JOIN result AS newest INDEXED BY result_of
+    ON newest.kind = ? AND newest.casting_id = casting.id AND NOT EXISTS (
+        SELECT 1 FROM result AS later
+        WHERE later.kind = newest.kind AND later.casting_id = casting.id AND later.id > newest.id)"""
+SERIES: Final = ("unfit", "file_sha256", "smallest_px", "smallest_mm")  # read with every series
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """Which castings; all where nothing is said."""
+
+    equal: Mapping[str, str] = field(default_factory=dict)  # by field; large and small letters count alike
+    since: str | None = None  # days, the last one included
+    until: str | None = None
+    last: int | None = None  # so many of the newest
+
+    def where(self) -> tuple[str, list[object]]:
+        """Return the condition in SQL and its values."""
+        parts, values = [], list[object]()
+        for name, text in self.equal.items():
+            column = field_named(name).name
+            if column not in CHOSEN_BY:
+                raise InputError(f"{name} is no field that castings are listed by: use one of {', '.join(CHOSEN_BY)}")
+            parts.append(f"casting.{column} = ? COLLATE NOCASE")
+            values.append(storable(text.strip()))
+        if self.since is not None:
+            parts.append("casting.order_s >= ?")
+            values.append(day_s(self.since, "--since"))
+        if self.until is not None:
+            end = day_s(self.until, "--until")
+            parts.append("casting.order_s < ?" if end % DAY_S == 0.0 else "casting.order_s <= ?")
+            values.append(end + DAY_S if end % DAY_S == 0.0 else end)
+        return " AND ".join(parts) or "1", values
+
+
+@dataclass(frozen=True)
+class Whole:
+    """One casting with all that is tied to it."""
+
+    casting: Row
+    photos: list[Row]
+    results: list[Row]
+    notes: list[Row]
+    history: list[Row]
+
+
+def list_query(chosen: Chosen) -> tuple[str, list[object]]:
+    """Return the query of a list, the newest first, and its values."""
+    where, values = chosen.where()
+    names = ", ".join(f"casting.{name}" for name in LISTED)
+    newest = "SELECT max(id) FROM result WHERE casting_id = casting.id AND kind = 'grade'"
+    return (
+        f"SELECT {names}, graded.voids, graded.voids_low, graded.voids_high, graded.clarity, graded.clarity_low, "  # noqa: S608
+        f"graded.clarity_high, graded.unfit, graded.verdict FROM casting "
+        f"LEFT JOIN result AS graded ON graded.id = ({newest}) WHERE {where} {_IN_ORDER} LIMIT ?",
+        [*values, -1 if chosen.last is None else chosen.last],
+    )
+
+
+def listed(connection: sqlite3.Connection, chosen: Chosen) -> list[Row]:
+    """Return the chosen castings in short, in the order they were cast; errors are those of a field and a day."""
+    return connection.execute(*list_query(chosen)).fetchall()[::-1]
+
+
+def count(connection: sqlite3.Connection, chosen: Chosen) -> int:
+    """Return how many castings are chosen, whatever `last` says."""
+    where, values = chosen.where()
+    (number,) = connection.execute(f"SELECT count(*) FROM casting WHERE {where}", values).fetchone()  # noqa: S608
+    return int(number)
+
+
+def whole(connection: sqlite3.Connection, number: int) -> Whole:
+    """Return one casting with all that is tied to it.
+
+    Raises
+    ------
+    InputError
+        There is none of that number.
+    """
+    casting = connection.execute("SELECT * FROM casting WHERE id = ?", (number,)).fetchone()
+    if casting is None:
+        raise InputError(f"casting {number} is not in the log: see 'bubblegrade log list' for the numbers")
+    tied = [
+        connection.execute(f"SELECT * FROM {table} WHERE casting_id = ? ORDER BY id", (number,)).fetchall()  # noqa: S608
+        for table in ("photo", "result", "note", "history")
+    ]
+    return Whole(casting, *tied)
+
+
+def castings_of(connection: sqlite3.Connection, sha256: Iterable[str]) -> list[int]:
+    """Return the numbers of the castings that these photographs are of."""
+    found: set[int] = set()
+    for digest in sha256:
+        rows = connection.execute("SELECT casting_id FROM photo WHERE sha256 = ?", (digest,))
+        found.update(number for (number,) in rows)
+    return sorted(found)
+
+
+def series_query(kind: str, numbers: Iterable[str], chosen: Chosen, names: Iterable[str]) -> tuple[str, list[object]]:
+    """Return the query of `series`, the newest casting first, and its values."""
+    where, values = chosen.where()
+    read = [f"newest.{number}" for number in (*SERIES, *numbers)]
+    columns = ", ".join(["casting.id AS number", *read, *(f"casting.{name}" for name in names)])
+    return (
+        f"SELECT {columns} FROM {_NEWEST} WHERE {where} {_IN_ORDER} LIMIT ?",  # noqa: S608 - columns are ours
+        [kind, *values, -1 if chosen.last is None else chosen.last],
+    )
+
+
+def series(
+    connection: sqlite3.Connection, kind: str, numbers: Iterable[str], chosen: Chosen, names: Iterable[str] = ()
+) -> list[Row]:
+    """Return some numbers of the newest result of a kind, for each chosen casting that has one, in their order.
+
+    Each row has the casting's `number`, the columns of `SERIES`, `numbers` of the result and fields `names` of the
+    casting.
+    """
+    return connection.execute(*series_query(kind, numbers, chosen, names)).fetchall()[::-1]
+
+
+def causes(connection: sqlite3.Connection) -> dict[int, str]:
+    """Return the causes noted, by casting; of several the newest."""
+    rows = connection.execute("SELECT casting_id, text FROM note WHERE cause ORDER BY id")
+    return {int(number): str(text) for number, text in rows}

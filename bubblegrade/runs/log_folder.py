@@ -1,0 +1,92 @@
+"""Results on disk, tied to castings of the log: by number, or by the photographs they rest on."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from bubblegrade.errors import InputError
+from bubblegrade.records.log import Photo
+from bubblegrade.records.reading import castings_of, whole
+from bubblegrade.records.tied import KINDS, Result, results_in
+from bubblegrade.runs.inputs import printable
+
+
+@dataclass(frozen=True)
+class Ties:
+    """Which result belongs to which casting, and the results that belong to none."""
+
+    tied: tuple[tuple[int, Result], ...]
+    left: tuple[Result, ...]
+
+
+def results_of(place: Path) -> tuple[Result, ...]:
+    """Return all results of a folder, or of the record that is named.
+
+    Raises
+    ------
+    InputError
+        There is none, or a record cannot be read.
+    """
+    name = printable(str(place))
+    by_file = {kind.record: each for each, kind in KINDS.items()}
+    files = [place / file for file in by_file] if place.is_dir() else [place]
+    found = [file for file in files if file.is_file() and file.name in by_file]
+    if not found:
+        raise InputError(f"{name} holds no result: name a folder with one of {', '.join(by_file)}")
+    try:
+        read = [(file, file.read_bytes()) for file in found]
+    except OSError as error:
+        raise InputError(f"{name} cannot be read ({error.strerror}): check your rights to it") from error
+    return tuple(
+        result
+        for file, text in read
+        for result in results_in(by_file[file.name], text, file=printable(file.as_posix()))
+    )
+
+
+def photo_of(path: Path) -> Photo:
+    """Return a photograph by name and SHA-256 of its bytes.
+
+    Raises
+    ------
+    InputError
+        It cannot be read.
+    """
+    try:
+        return Photo(printable(path.name), hashlib.sha256(path.read_bytes()).hexdigest())
+    except OSError as error:
+        raise InputError(f"{printable(str(path))} cannot be read ({error.strerror}): check its name") from error
+
+
+def ties_to(connection: sqlite3.Connection, number: int, results: Sequence[Result], photos: Sequence[str]) -> Ties:
+    """Return the results that belong to one casting: those of the photographs named, else of those it is known by.
+
+    What rests on no single photograph, such as a hold test, belongs to it as a whole.
+
+    Raises
+    ------
+    InputError
+        There is no such casting or photograph, or several photographs and none is the casting's.
+    """
+    single = [result for result in results if result.photo is not None]
+    names = list(dict.fromkeys(str(result.photo) for result in single))
+    unknown = [photo for photo in photos if photo not in names]
+    if unknown:
+        raise InputError(f"--photo {unknown[0]} is not in the result: use one of {', '.join(names) or 'none'}")
+    own = {row["sha256"] for row in whole(connection, number).photos}
+    if not photos and len(names) > 1 and not any(result.photo_sha256 in own for result in single):
+        raise InputError(f"the result has {len(names)} photographs: say with --photo which is of casting {number}")
+    wanted = set(photos) or ({str(r.photo) for r in single if r.photo_sha256 in own} if len(names) > 1 else set(names))
+    tied = tuple((number, result) for result in results if result.photo is None or result.photo in wanted)
+    return Ties(tied, ())
+
+
+def ties_by_photograph(connection: sqlite3.Connection, results: Sequence[Result]) -> Ties:
+    """Return the results with the castings that their photographs are known to be of."""
+    castings = [(result, castings_of(connection, result.photographs)) for result in results]
+    tied = tuple((number, result) for result, numbers in castings for number in numbers)
+    return Ties(tied, tuple(result for result, numbers in castings if not numbers))

@@ -1,0 +1,103 @@
+"""Which photographs show one piece: by a rule for file names, or by a sheet."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Final
+
+from bubblegrade.errors import InputError
+from bubblegrade.runs.csv_lines import stripped_lines
+from bubblegrade.runs.inputs import Source, printable
+from bubblegrade.settings import nearest
+
+NEEDED: Final = ("photo", "piece")
+COLUMNS: Final = (*NEEDED, "side")
+PIECE, SIDE = "{piece}", "{side}"
+
+
+@dataclass(frozen=True)
+class Shown:
+    """The piece that a photograph shows, and its side."""
+
+    piece: str
+    side: str = ""
+
+
+@dataclass(frozen=True)
+class Row:
+    """A row of the sheet."""
+
+    path: Path
+    shown: Shown
+
+
+def by_name(source: Source) -> Shown:
+    """Return each photograph as a piece of its own."""
+    return Shown(str(PurePosixPath(source.name).with_suffix("")))
+
+
+def by_pattern(pattern: str) -> re.Pattern[str]:
+    """Return the pattern that tells piece and side from a file's name without suffix.
+
+    {piece} takes as much as it can, so that with "{piece}-{side}" the piece is all before the last '-'.
+
+    Raises
+    ------
+    InputError
+        The pattern has no {piece}, or one of its parts twice.
+
+    >>> by_pattern("{piece}-{side}").fullmatch("jig-07-left").groupdict()
+    {'piece': 'jig-07', 'side': 'left'}
+    """
+    if pattern.count(PIECE) != 1 or pattern.count(SIDE) > 1:
+        raise InputError(f'--pieces {pattern} does not say what the piece is: write "{{piece}}-{{side}}"')
+    text = re.escape(pattern).replace(re.escape(PIECE), "(?P<piece>.+)").replace(re.escape(SIDE), "(?P<side>.+)")
+    return re.compile(text)
+
+
+def shown_by(pattern: re.Pattern[str], source: Source) -> Shown:
+    """Return the piece and side in a photograph's name; one that the pattern does not fit is a piece of its own."""
+    place = PurePosixPath(source.name)
+    found = pattern.fullmatch(place.stem)
+    if found is None:
+        return by_name(source)
+    parts = found.groupdict()
+    return Shown(str(place.with_name(parts["piece"])), parts.get("side") or "")
+
+
+def read_pieces(path: Path) -> tuple[Row, ...]:
+    """Return the rows of a sheet of photographs and the pieces that they show; paths count from the sheet.
+
+    Raises
+    ------
+    InputError
+        The sheet cannot be read, or a row of it cannot be used; the line is named.
+    """
+    name = printable(str(path))
+    lines = stripped_lines(path, name)
+    if len(lines) < 2:  # noqa: PLR2004
+        raise InputError(f"{name} has no row below its heading: write photo,piece,side and a row for each photograph")
+    heading = [column.lower() for column in lines[0][1]]
+    for column in heading:
+        if column not in COLUMNS:
+            raise InputError(
+                f"{name}: {printable(column) or 'a column without a name'} is not known of a piece: "
+                f"{nearest(column, list(COLUMNS))}"
+            )
+    for column in NEEDED:
+        if column not in heading:
+            raise InputError(f"{name} has no column {column}: write a heading photo,piece,side")
+    rows = (dict(zip(heading, cells, strict=False)) for _, cells in lines[1:])
+    return tuple(
+        _row(path.parent, row, f"{name} line {number}") for row, (number, _) in zip(rows, lines[1:], strict=True)
+    )
+
+
+def _row(folder: Path, row: dict[str, str], at: str) -> Row:
+    cells = {column: row.get(column, "") for column in COLUMNS}
+    for column in NEEDED:
+        if not cells[column]:
+            raise InputError(f"{at}: {column} is empty: fill it in")
+    return Row(folder / cells["photo"], Shown(cells["piece"], cells["side"]))

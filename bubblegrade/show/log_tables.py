@@ -1,0 +1,181 @@
+"""The log on the terminal: lists of castings, one casting in full, what stands out on a chart, one factor at a time."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from bubblegrade.show.tables import print_table
+from bubblegrade.show.words import count_of, rounded
+
+if TYPE_CHECKING:
+    from bubblegrade.quality.charts import Chart
+    from bubblegrade.quality.factors import Difference, Factor
+
+UNKNOWN: Final = "-"  # how what is not known is shown
+WIDEST: Final = 100  # columns of a line that people like to read
+MOST_SIGNALS: Final = 40  # lines; of more the newest are printed
+MOST_PAIRS: Final = 10  # comparisons of one factor that are all printed; of more only those that tell something
+ALIKE: Final = "not distinguishable"
+
+Row = Mapping[str, Any]
+
+
+def show_list(rows: Sequence[Row], names: Sequence[str], console: Console) -> None:
+    """Print castings, one a line; fields that none of them has are left out."""
+    known = [name for name in names if name in ("id", "date") or any(row[name] is not None for row in rows)]
+    graded = any(row["verdict"] is not None or row["voids"] is not None for row in rows)
+    table = _table(console, [*known, *(("voids", "clarity", "word") if graded else ())])
+    for row in rows:
+        result = [_estimate(row, "voids", 0), _estimate(row, "clarity", 0), _judgement(row)] if graded else []
+        _add(table, [*(_cell(row[name]) for name in known), *result])
+    print_table(table, console)
+
+
+def show_fields(lines: Iterable[tuple[str, str | None, str]], console: Console) -> None:
+    """Print what is known of a casting: field, as typed, and in the log's unit."""
+    table = _table(console, ["field", "as typed", "kept as"])
+    for name, typed, number in lines:
+        _add(table, [name.replace("_", " "), UNKNOWN if typed is None else typed, number])
+    print_table(table, console)
+
+
+def show_results(rows: Sequence[Row], console: Console) -> None:
+    """Print the results tied to a casting."""
+    table = _table(console, ["kind", "photograph", "verdict", "voids", "clarity", "shrinkage b", "file", "SHA-256"])
+    for row in rows:
+        numbers = [_estimate(row, "voids", 0), _estimate(row, "clarity", 0), _estimate(row, "shrinkage", 3)]
+        ends = [row["file"], row["file_sha256"][:12]]
+        _add(table, [row["kind"], _cell(row["photo"]), _judgement(row), *numbers, *ends])
+    print_table(table, console)
+
+
+def show_rows(rows: Sequence[Row], names: Sequence[str], console: Console) -> None:
+    """Print rows of the log, such as notes, in these columns."""
+    table = _table(console, names)
+    for row in rows:
+        _add(table, [_cell(row[name]) for name in names])
+    print_table(table, console)
+
+
+def chart_words(chart: Chart, words: str, *, base: int | None) -> str:
+    """Return centre and limits of a chart in a sentence or two."""
+    low, high = (f"{rounded(float(limit.min()))} to {rounded(float(limit.max()))}" for limit in (chart.low, chart.high))
+    if len({*chart.low.tolist()}) == 1 and len({*chart.high.tolist()}) == 1:
+        low, high = rounded(float(chart.low[0])), rounded(float(chart.high[0]))
+    source = "all of them" if base is None else f"the first {base}"
+    said = (
+        f"{count_of(len(chart.values), 'casting')}: {words}, centre {rounded(chart.centre)}, "
+        f"lower limit {low}, upper limit {high}, from {source}."
+    )
+    if chart.widened > 1.0:
+        said += f" They vary more than chance alone makes them: limits are {chart.widened:.2g} times as wide."
+    return said
+
+
+def show_chart(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], console: Console, *, said: str) -> None:
+    """Print what stands out on a chart, each with its rule and the rule's source; then the causes of other castings."""
+    say(said, console)
+    if not chart.signals:
+        say("Nothing stands out more than chance makes.", console)
+    else:
+        say("", console)
+        table = _table(console, ["casting", "value", "what stands out", "source of the rule", "cause noted"])
+        for signal in chart.signals[-MOST_SIGNALS:]:
+            value = rounded(float(chart.values[signal.at]))
+            cells = [str(numbers[signal.at]), value, signal.rule, signal.source, causes.get(signal.at, UNKNOWN)]
+            _add(table, cells)
+        print_table(table, console)
+        left = len(chart.signals) - MOST_SIGNALS
+        if left > 0:
+            say(f"{count_of(left, 'earlier signal')} not printed; chart.csv has all with --out.", console)
+    others = [at for at in sorted(causes) if at not in {signal.at for signal in chart.signals}]
+    for at in others[-MOST_SIGNALS:]:
+        say(f"Cause noted at casting {numbers[at]}: {causes[at]}", console)
+
+
+def show_factors(factors: Sequence[Factor], console: Console, *, rates: bool) -> None:
+    """Print every comparison with its interval, and what was changed along with each factor."""
+    effect = "times as many" if rates else "difference"
+    compared = [(factor, difference) for factor in factors for difference in _printed(factor)]
+    if compared:
+        table = _table(console, ["factor", "castings", effect, "95 % from ... to", "so"])
+        for factor, difference in compared:
+            _add(table, _comparison(factor, difference))
+        print_table(table, console)
+        say("The intervals of all comparisons hold at once in 95 of 100 such logs.", console)
+    for factor in factors:
+        for line in _doubts(factor):
+            say(line, console)
+
+
+def say(line: str, console: Console) -> None:
+    """Print a paragraph, wrapped at its words."""
+    console.print(textwrap.fill(line, min(console.width, WIDEST)), markup=False, soft_wrap=True)
+
+
+def _printed(factor: Factor) -> list[Difference]:
+    """Return the comparisons of a factor that are printed."""
+    every = len(factor.differences) <= MOST_PAIRS
+    return [each for each in factor.differences if every or each.word != ALIKE]
+
+
+def _comparison(factor: Factor, difference: Difference) -> list[str]:
+    effect = difference.effect
+    pair = f"{factor.name.replace('_', ' ')}: {difference.one} against {difference.other}"
+    limits = f"{rounded(effect.low)} to {rounded(effect.high)}"
+    return [pair, "{} and {}".format(*difference.castings), rounded(effect.value), limits, difference.word]
+
+
+def _doubts(factor: Factor) -> list[str]:
+    """Return why a factor cannot be told, or not apart from another."""
+    name = factor.name.replace("_", " ")
+    lines = []
+    left = len(factor.differences) - len(_printed(factor))
+    if left:
+        lines.append(f"{name.capitalize()}: {left} further comparisons of {len(factor.groups)} kinds, {ALIKE}.")
+    if factor.too_few:
+        held = ", ".join(f"{level} ({count})" for level, count in factor.groups)
+        there = f"there is {held}" if held else "it is unknown of every casting"
+        lines.append(f"{name.capitalize()} cannot be told: two kinds with two castings each are needed; {there}.")
+    if factor.together_with and not factor.too_few:
+        others = ", ".join(other.replace("_", " ") for other in factor.together_with)
+        lines.append(f"{name.capitalize()} was changed together with {others}: the log cannot tell them apart.")
+    return lines
+
+
+def _table(console: Console, names: Sequence[str]) -> Table:
+    table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
+    for name in names:
+        table.add_column(name.replace("_", " "), overflow="fold")
+    return table
+
+
+def _add(table: Table, cells: Sequence[str]) -> None:
+    table.add_row(*(Text(cell) for cell in cells))
+
+
+def _cell(value: object) -> str:
+    """Return a value in one line."""
+    return UNKNOWN if value is None else " ".join(str(value).split())
+
+
+def _judgement(row: Row) -> str:
+    """Return a result's own word; an unfit photograph is said so."""
+    return f"{_cell(row['verdict'])} (UNFIT)" if row["unfit"] else _cell(row["verdict"])
+
+
+def _estimate(row: Row, name: str, decimals: int) -> str:
+    """Return a number with its limits."""
+    value, low, high = (row[f"{name}{end}"] for end in ("", "_low", "_high"))
+    if value is None:
+        return UNKNOWN
+    if low is None or high is None:
+        return f"{value:.{decimals}f}"
+    return f"{value:.{decimals}f} ({low:.{decimals}f} to {high:.{decimals}f})"

@@ -1,0 +1,243 @@
+"""`bubblegrade log`, from the command line to what it prints, leaves and keeps."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from bubblegrade.commands import main
+from bubblegrade.records.fields import FIELDS
+
+Run = Callable[..., Result]
+SHA = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"  # of "abc", FIPS 180-2 appendix B.1
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Run:
+    """Return a runner of `bubblegrade log` on a log of its own."""
+
+    def run(*arguments: str | Path) -> Result:
+        environment = {"BUBBLEGRADE_LOG": str(tmp_path / "castings.sqlite")}
+        return CliRunner().invoke(main, ["log", *(str(each) for each in arguments)], env=environment)
+
+    return run
+
+
+def refused(result: Result, line: str) -> None:
+    """Check that a run ended with status 2 and one line on stderr that holds this."""
+    assert result.exit_code == 2, result.output
+    assert result.stdout == ""
+    (said,) = result.stderr.splitlines()
+    assert said.startswith("bubblegrade: ")
+    assert line in said
+
+
+def words(result: Result) -> str:
+    """Return what was printed, in single blanks, after a run that was done."""
+    assert result.exit_code == 0, result.output
+    return " ".join(result.stdout.split())
+
+
+def graded(folder: Path, *, voids: int = 57, sha256: str = SHA) -> Path:
+    """Write the record of a grading."""
+    folder.mkdir()
+    casting = {
+        "photo": "a.jpg", "sha256": sha256, "unfit": [], "judged": {"area_cm2": {"value": 15.0}},
+        "counts": {"voids": {"value": voids, "low": 43.0, "high": 74.0}}, "smallest_countable_mm": 0.25,
+        "clarity": {"score": 31.0, "low": 20.0, "high": 48.0, "word": "bubbly"},
+    }  # fmt: skip
+    (folder / "run.json").write_text(json.dumps({"castings": [casting]}), "utf-8")
+    return folder
+
+
+def test_every_field_has_its_option_and_help_says_where_the_log_is(log: Run) -> None:
+    said = log("add", "--help").stdout
+    assert all(field.option in said for field in FIELDS)
+    assert "BUBBLEGRADE_LOG" in log().stdout
+    assert log().exit_code == 0
+
+
+def test_a_casting_is_entered_listed_and_shown_with_what_is_unknown(log: Run) -> None:
+    assert words(log("add", "--resin", "Clear One", "--gauge-gel", "58psi", "--date", "2026-03-01")) == "casting 1"
+    assert words(log("list")) == "id date resin 1 2026-03-01 Clear One"
+    said = words(log("show", 1))
+    assert "gauge gel 58psi 399.896 kPa gauge" in said
+    assert "date 2026-03-01 1772323200 s since 1970" in said
+    assert "mould temperature - room" not in said
+    assert "mould temperature -" in said
+    assert "Never open a lid" in said
+    assert json.loads(log("list", "--json").stdout)[0]["resin"] == "Clear One"
+
+
+def test_a_slip_of_the_pen_begins_no_log(log: Run, tmp_path: Path) -> None:
+    refused(log("add", "--gauge-gel", "60"), "gauge gel 60 has no unit")
+    refused(log("add"), "nothing is said of the casting")
+    refused(log("list"), "castings.sqlite is not there: begin the log with 'bubblegrade log add'")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_list_may_be_cut_and_says_of_how_many(log: Run, tmp_path: Path) -> None:
+    (tmp_path / "s.csv").write_text("mould\na\nb\nA\n", "utf-8")
+    assert words(log("add", "--sheet", tmp_path / "s.csv")) == "castings 1 to 3"
+    assert words(log("list", "--mould", "a", "--last", "1")) == "id date mould 3 - A 1 of 2 castings."
+    assert words(log("list", "--mould", "c")) == "0 of 0 castings."
+    assert words(log("list", "--all")).endswith("3 - A")
+
+
+def test_a_mould_pressed_harder_than_it_was_cast_is_said(log: Run, tmp_path: Path) -> None:
+    result = log("add", "--mould-pressure", "50psi", "--gauge-start", "60psi")
+    assert "gauge start 60psi is above what the mould was cast at, 50psi" in result.stderr
+    (tmp_path / "s.csv").write_text("mould_pressure,gauge_gel\n50psi,49psi\n", "utf-8")
+    assert log("add", "--sheet", tmp_path / "s.csv").stderr == ""
+    refused(log("add", "--sheet", tmp_path / "s.csv", "--resin", "a"), "write all into the sheet, or leave it out")
+
+
+def test_a_correction_keeps_the_old_value_and_a_note_stands_beside_it(log: Run) -> None:
+    log("add", "--gauge-gel", "58psi")
+    assert words(log("correct", 1, "gauge gel=57psi", "--why", "misread", "--by", "Ines")) == (
+        "casting 1: gauge gel corrected"
+    )
+    assert words(log("correct", 1, "gauge_gel=57psi")) == "casting 1: nothing to change"
+    assert words(log("note", 1, "damp mould", "--cause")) == "casting 1: cause noted"
+    assert words(log("note", 1, "seen")) == "casting 1: noted"
+    said = words(log("show", 1))
+    assert "Ines gauge_gel 58psi 57psi misread" in said
+    assert "damp mould cause" in said
+    refused(log("correct", 1, "gauge_gel"), "is no correction: write FIELD=VALUE")
+    refused(log("note", 7, "x"), "casting 7 is not in the log")
+
+
+def test_results_find_the_casting_of_their_photograph(log: Run, tmp_path: Path) -> None:
+    (tmp_path / "a.jpg").write_bytes(b"abc")
+    log("add", "--resin", "a", "--photo", tmp_path / "a.jpg")
+    assert words(log("attach", graded(tmp_path / "graded"))) == "casting 1: grade of a.jpg tied"
+    assert words(log("attach", tmp_path / "graded")) == "casting 1: grade of a.jpg was tied already"
+    assert words(log("find", tmp_path / "a.jpg")) == "casting 1"
+    assert "57 (43 to 74) 31 (20 to 48) bubbly" in words(log("list"))
+    assert "grade a.jpg bubbly 57 (43 to 74)" in words(log("show", 1))
+    assert json.loads(log("show", 1, "--json").stdout)["results"][0]["record"]["casting"]["sha256"] == SHA
+
+
+def test_results_of_no_casting_are_said_and_may_be_given_one(log: Run, tmp_path: Path) -> None:
+    log("add", "--resin", "a")
+    folder = graded(tmp_path / "graded")
+    result = log("attach", folder)
+    assert (result.exit_code, "give its number with --to" in result.stderr) == (2, True)
+    assert words(log("attach", folder, "--to", 1)) == "casting 1: grade of a.jpg tied"
+    other = graded(tmp_path / "other", sha256="b" * 64)
+    result = log("attach", folder, other)
+    assert result.exit_code == 3
+    assert "casting 1: grade of a.jpg was tied already" in result.stdout
+    (folder / "hold.json").write_text('{"verdict": "holds"}', "utf-8")
+    assert words(log("attach", folder, "--to", 1, "--only", "hold")) == "casting 1: hold tied"
+    refused(log("attach", other, "--only", "hold"), "holds no result of hold")
+    refused(log("attach", other, "--photo", "a.jpg"), "add --to NUMBER")
+    refused(log("find", other / "run.json"), "is of no casting in the log")
+
+
+def test_what_the_commands_really_write_is_read(log: Run, tmp_path: Path) -> None:
+    photo = Path(__file__).parents[2] / "sample_images" / "cup-clear-a.jpg"
+    log("add", "--resin", "a", "--photo", photo)
+    runner = CliRunner()
+    runner.invoke(main, ["grade", str(photo), "--width", "44mm", "--out", str(tmp_path / "graded")])
+    runner.invoke(main, ["hold", "0min=60psi@24C", "1h=50psi@24C", "--out", str(tmp_path / "held")])
+    assert words(log("attach", tmp_path / "graded")) == "casting 1: grade of cup-clear-a.jpg tied"
+    assert words(log("attach", tmp_path / "held", "--to", 1)) == "casting 1: hold tied"
+    grade, hold = json.loads(log("show", 1, "--json").stdout)["results"]
+    columns = ("voids", "voids_low", "voids_high", "judged_area_cm2", "smallest_mm", "clarity", "clarity_high")
+    assert all(grade[column] is not None for column in columns)
+    assert (grade["unfit"], hold["verdict"]) == (0, "leaks")
+
+
+def test_a_chart_is_printed_and_drawn(log: Run, tmp_path: Path) -> None:
+    for number, voids in enumerate((50, 60, 55, 200), start=1):
+        log("add", "--mould", f"m{number % 2}")
+        log("attach", graded(tmp_path / f"g{number}", voids=voids, sha256=f"{number:064x}"), "--to", number)
+    log("note", 4, "damp mould", "--cause")
+    out = tmp_path / "chart"
+    said = words(log("chart", "voids", "--base", "3", "--out", out))
+    assert "4 castings: voids per cm2, centre 3.67" in said
+    assert "4 13.3 beyond the limits Western Electric" in said
+    assert "damp mould" in said
+    assert sorted(path.name for path in out.iterdir()) == ["chart.csv", "chart.png", "chart.svg"]
+    assert "damp mould" in (out / "chart.svg").read_text("utf-8")
+    refused(log("chart", "voids", "--out", out), "holds a result already (chart.csv): add --replace")
+    refused(log("chart", "voids", "--replace"), "--replace says nothing without a folder")
+    refused(log("chart", "shrinkage"), "0 of 0 castings with such a result can be used")
+    result = log("why", "voids", "--factor", "mould", "--factor", "operator")
+    assert result.exit_code == 3
+    assert "not distinguishable" in result.stdout
+    assert "Operator cannot be told" in result.stdout
+
+
+def test_a_difference_that_is_told_is_done(log: Run, tmp_path: Path) -> None:
+    for number in range(1, 9):
+        log("add", "--mould", f"m{number % 2}")
+        voids = 50 + number + 100 * (number % 2)
+        log("attach", graded(tmp_path / f"g{number}", voids=voids, sha256=f"{number:064x}"), "--to", number)
+    assert "mould: m0 against m1 4 and 4" in words(log("why", "voids", "--factor", "mould"))
+
+
+@pytest.mark.parametrize("form", ["csv", "json"])
+def test_the_log_goes_out_and_comes_back_the_same(log: Run, tmp_path: Path, form: str) -> None:
+    log("add", "--remarks", "=1+1\nand 'more'", "--gauge-gel", "58psi")
+    log("attach", graded(tmp_path / "graded"), "--to", 1)
+    log("correct", 1, "gauge_gel=57psi")
+    assert words(log("export", tmp_path / "out", "--as", form)).startswith("log written into")
+    new = tmp_path / "new.sqlite"
+    assert words(log("import", tmp_path / "out", "--log", new)).startswith("1 castings read into")
+    assert log("show", 1, "--json", "--log", new).stdout == log("show", 1, "--json").stdout
+    refused(log("import", tmp_path / "out"), "holds castings already")
+    refused(log("import", tmp_path / "none"), "is not there")
+    refused(log("export", tmp_path / "out", "--as", form), "holds a result already")
+
+
+def test_the_log_is_checked_copied_and_saved(log: Run, tmp_path: Path) -> None:
+    log("add", "--gauge-gel", "58psi")
+    assert words(log("check")) == "1 castings, sound"
+    copy = tmp_path / "copy.sqlite"
+    assert words(log("backup", copy)).startswith("log copied to")
+    refused(log("backup", copy), "is there already: add --replace")
+    assert words(log("rescue", tmp_path / "saved.sqlite", "--log", copy)).startswith("casting: 1 rows saved")
+    assert log("show", 1, "--log", tmp_path / "saved.sqlite").stdout == log("show", 1).stdout
+    script = "import sqlite3, sys; c = sqlite3.connect(sys.argv[1]); c.execute(\"UPDATE casting SET gauge_gel = '1psi'\"); c.commit()"  # noqa: E501
+    subprocess.run([sys.executable, "-c", script, str(copy)], check=True)
+    result = log("check", "--log", copy)
+    assert result.exit_code == 1
+    assert "casting 1: gauge_gel is 1psi, and its number 399.896 kPa gauge" in result.stdout
+    assert "1 castings, 1 faults" in result.stdout
+
+
+def test_what_a_newer_version_knows_more_is_said_when_saved(log: Run, tmp_path: Path) -> None:
+    log("add", "--resin", "a")
+    script = "import sqlite3, sys; sqlite3.connect(sys.argv[1]).execute('ALTER TABLE casting ADD COLUMN moon TEXT')"
+    subprocess.run([sys.executable, "-c", script, str(tmp_path / "castings.sqlite")], check=True)
+    result = log("rescue", tmp_path / "saved.sqlite")
+    assert (result.exit_code, "casting: not taken, unknown to this version: moon" in result.stdout) == (3, True)
+
+
+def test_an_empty_log_saves_nothing_and_says_so(log: Run, tmp_path: Path) -> None:
+    log("add", "--resin", "a")
+    script = "import sqlite3, sys; c = sqlite3.connect(sys.argv[1]); c.execute('DELETE FROM casting'); c.commit()"
+    subprocess.run([sys.executable, "-c", script, str(tmp_path / "castings.sqlite")], check=True)
+    result = log("rescue", tmp_path / "saved.sqlite")
+    assert (result.exit_code, "no casting could be read" in result.stderr) == (2, True)
+
+
+def test_lists_and_help_import_none_of_the_libraries_that_grade(tmp_path: Path) -> None:
+    script = (
+        "import sys; from bubblegrade.commands import main\n"
+        "try: main(['log', *sys.argv[1:]])\n"
+        "except SystemExit as end: assert not end.code, end.code\n"
+        "heavy = {'cv2', 'scipy', 'matplotlib', 'skimage'} & set(sys.modules)\n"
+        "assert not heavy, heavy"
+    )
+    place = str(tmp_path / "castings.sqlite")
+    for arguments in (["add", "--resin", "a", "--log", place], ["list", "--log", place], ["show", "--help"]):
+        subprocess.run([sys.executable, "-c", script, *arguments], check=True, capture_output=True)

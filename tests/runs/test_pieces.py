@@ -1,0 +1,66 @@
+"""Photographs joined to pieces by their names or by a sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from bubblegrade.errors import InputError
+from bubblegrade.runs.inputs import Source
+from bubblegrade.runs.pieces import Shown, by_name, by_pattern, read_pieces, shown_by
+
+
+def source(name: str) -> Source:
+    return Source(Path(name), name, f"{name}.jpg")
+
+
+@pytest.mark.parametrize(
+    ("pattern", "name", "shown"),
+    [
+        ("{piece}-{side}", "jig-07-left.jpg", Shown("jig-07", "left")),
+        ("{piece}-{side}", "lot/jig-07-left.jpg", Shown("lot/jig-07", "left")),
+        ("{piece}-{side}", "jig.jpg", Shown("jig")),
+        ("{side}_{piece}", "l_7.png", Shown("7", "l")),
+        ("no{piece}", "no12.png", Shown("12")),
+    ],
+)
+def test_a_name_tells_piece_and_side(pattern: str, name: str, shown: Shown) -> None:
+    assert shown_by(by_pattern(pattern), source(name)) == shown
+
+
+def test_without_a_rule_each_photograph_is_a_piece() -> None:
+    assert by_name(source("lot/a-left.jpg")) == Shown("lot/a-left")
+
+
+@pytest.mark.parametrize("pattern", ["{side}", "{piece}{piece}", "{piece}{side}{side}", "a"])
+def test_a_pattern_must_say_what_the_piece_is(pattern: str) -> None:
+    with pytest.raises(InputError, match="does not say what the piece is"):
+        by_pattern(pattern)
+
+
+def test_a_sheet_names_photographs_pieces_and_sides(tmp_path: Path) -> None:
+    (tmp_path / "s.csv").write_text("Photo,piece,side\na.jpg,1,left\nb.jpg,1,right\nc.jpg,2\n", "utf-8-sig")
+    rows = read_pieces(tmp_path / "s.csv")
+    assert [row.shown for row in rows] == [Shown("1", "left"), Shown("1", "right"), Shown("2")]
+    assert rows[0].path == tmp_path / "a.jpg"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (b"photo,peice\na,1\n", "peice is not known of a piece: did you mean piece?"),
+        (b"photo,side\na,1\n", "has no column piece"),
+        (b"photo,piece\n", "has no row below its heading"),
+        (b"photo,piece\na,\n", "line 2: piece is empty"),
+        (b"", "has no row below its heading"),
+        (b"\xff\xfe", "is not text in UTF-8"),
+    ],
+)
+def test_a_sheet_that_cannot_be_used_is_said(tmp_path: Path, text: bytes, said: str) -> None:
+    (tmp_path / "s.csv").write_bytes(text)
+    with pytest.raises(InputError) as caught:
+        read_pieces(tmp_path / "s.csv")
+    assert said in str(caught.value)
+    with pytest.raises(InputError, match="cannot be opened"):
+        read_pieces(tmp_path / "none.csv")

@@ -1,0 +1,65 @@
+"""The picture of a control chart: the same bytes for the same numbers, what stands out, causes, the newest only."""
+
+from __future__ import annotations
+
+import io
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from bubblegrade.quality.charts import Chart, count_chart, individuals_chart
+from bubblegrade.show.plot_chart import DRAWN, Run, control_chart
+
+# NIST/SEMATECH e-Handbook of Statistical Methods 6.3.3.1: defects on 25 wafers (rows from memory).
+WAFERS = [16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13]
+
+
+def run(chart: Chart, **said: object) -> Run:
+    return Run(chart, tuple(range(1, len(chart.values) + 1)), "voids per casting", "25 castings.", **said)  # type: ignore[arg-type]
+
+
+def words_in(svg: str) -> str:
+    return " ".join(ElementTree.fromstring(svg).itertext())  # noqa: S314 - our own picture
+
+
+def test_the_same_chart_gives_the_same_bytes_and_a_picture_of_its_size() -> None:
+    one, other = (control_chart(run(count_chart(WAFERS))) for _ in range(2))
+    assert (one.svg, one.png) == (other.svg, other.png)
+    with Image.open(io.BytesIO(one.png)) as picture:
+        assert picture.size == (1350, 855)
+
+
+def test_what_stands_out_is_marked_and_named() -> None:
+    svg = control_chart(run(count_chart(WAFERS))).svg
+    assert 'id="beyond"' in svg
+    assert "beyond the limits" in words_in(svg)
+    calm = control_chart(run(individuals_chart([1.0, 2.0, 1.5, 1.0, 2.0]))).svg
+    assert 'id="beyond"' not in calm
+    assert "a run ends here" not in words_in(calm)
+    rising = control_chart(run(individuals_chart([*[5.0, 1.0] * 4, 1, 2, 3, 4, 5, 6, 7]))).svg
+    assert 'id="runs"' in rising
+
+
+def test_causes_are_lettered_and_those_beyond_the_room_are_counted() -> None:
+    chart = count_chart(WAFERS)
+    said = words_in(control_chart(run(chart, causes={23: "new operator", 2: "damp " * 60})).svg)
+    assert "a casting 3: damp damp" in said
+    assert "b casting 24: new operator" in said
+    assert "and 6 more causes, in the list of signals" in words_in(
+        control_chart(run(chart, causes=dict.fromkeys(range(9), "x"))).svg
+    )
+
+
+def test_of_a_long_log_the_newest_castings_are_drawn_and_that_is_said() -> None:
+    chart = count_chart(np.full(DRAWN + 50, 16))
+    said = words_in(control_chart(run(chart, causes={0: "long ago"})).svg)
+    assert f"Drawn are the last {DRAWN} of {DRAWN + 50} castings." in said
+    assert "long ago" not in said
+
+
+@pytest.mark.parametrize(("base", "named"), [(10, True), (None, False)])
+def test_the_castings_that_the_limits_come_from_are_marked(base: int | None, *, named: bool) -> None:
+    chart = individuals_chart(WAFERS, base=None if base is None else slice(0, base))
+    assert ("limits from these" in words_in(control_chart(run(chart, base=base)).svg)) is named
