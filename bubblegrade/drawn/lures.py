@@ -138,7 +138,9 @@ def _flakes(lure: Lure) -> list[Floats]:
     flakes = []
     for _ in range(lure.flakes):
         corners = rng.integers(*FLAKE_CORNERS, endpoint=True)
-        angle = np.sort(rng.uniform(0, 2 * math.pi) + 2 * math.pi * (np.arange(corners) + rng.uniform(0, 0.4)) / corners)
+        angle = np.sort(
+            rng.uniform(0, 2 * math.pi) + 2 * math.pi * (np.arange(corners) + rng.uniform(0, 0.4)) / corners
+        )
         ring = lure.flake_px / 2 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
         flakes.append(ring + _from_fractions(np.array([[rng.uniform(0.25, 0.75), rng.uniform(0.2, 0.75)]])))
     return flakes

@@ -1,0 +1,99 @@
+"""The finds of a piece that count against its limits, each with how far its diameter may be off."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.grading.estimate import NORMAL_95
+from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.limits import Length, Unsure
+from bubblegrade.voids.table import Voids, stacked
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+UNSURE_ERR: Final = 0.15  # of the diameter of a find without an uncertainty: its dark area is known, its rim is not
+POINTS: Final = 64  # in a disc by which its share within a zone is told
+GOLDEN: Final = math.pi * (3.0 - math.sqrt(5.0))
+
+
+@dataclass(frozen=True, eq=False)
+class Finds:
+    """N finds that count, or may count, as voids; lengths in px."""
+
+    x_px: Floats
+    y_px: Floats
+    diameter_px: Floats
+    diameter_err_px: Floats
+    sure: Mask  # False for finds that may be no voids
+
+    def __len__(self) -> int:
+        """Return the number of finds."""
+        return len(self.x_px)
+
+    def __getitem__(self, rows: Mask | NDArray[np.intp]) -> Finds:
+        """Return the chosen rows as a table of their own."""
+        return Finds(**{each.name: getattr(self, each.name)[rows] for each in fields(self)})
+
+    @property
+    def places_px(self) -> Floats:
+        """Centres, (N, 2) x, y."""
+        return np.stack([self.x_px, self.y_px], axis=1)
+
+    @property
+    def discs_px(self) -> Floats:
+        """Points spread evenly over each silhouette, the last of them around its border, (N, POINTS, 2)."""
+        step = np.arange(POINTS)
+        spiral = np.sqrt((step + 0.5) / POINTS) * np.exp(1j * GOLDEN * step)
+        reach = self.diameter_px[:, None] / 2 * spiral
+        return np.stack([self.x_px[:, None] + reach.real, self.y_px[:, None] + reach.imag], axis=2)
+
+    @property
+    def areas_px(self) -> Floats:
+        """Areas of the silhouettes."""
+        return np.asarray(np.pi / 4 * self.diameter_px**2)
+
+
+def finds_of(casting: Casting, unsure: Unsure) -> Finds:
+    """Return the voids of a casting, and its unsure finds as the maker wants them taken."""
+    doubtful = casting.set_aside[casting.set_aside.kind == "unsure"]
+    table = casting.voids if unsure == "ignore" else stacked([casting.voids, doubtful])
+    sure = np.ones(len(table), bool)
+    if unsure == "look again":
+        sure[len(casting.voids) :] = False
+    return Finds(table.x_px, table.y_px, table.diameter_px, _errs(table), sure)
+
+
+def _errs(table: Voids) -> Floats:
+    errs = table.diameter_err_px
+    return np.where(np.isfinite(errs), errs, UNSURE_ERR * table.diameter_px)
+
+
+@dataclass(frozen=True)
+class Ruler:
+    """From px to the unit of a limit, with the scale's uncertainty."""
+
+    mm_per_px: float = math.nan
+    mm_per_px_err: float = 0.0
+
+    @classmethod
+    def of(cls, casting: Casting) -> Ruler:
+        """Return the ruler of a casting's voids."""
+        scale = casting.void_scale
+        return cls() if scale is None else cls(scale.mm_per_px, scale.mm_per_px_err)
+
+    def read(self, value_px: Floats, limit: Length) -> Floats:
+        """Return lengths in px in the limit's unit."""
+        return value_px if limit.unit == "px" else value_px * self.mm_per_px
+
+    def bounds(self, value_px: Floats, err_px: Floats, limit: Length) -> tuple[Floats, Floats]:
+        """Return the limits of the 95 % intervals of lengths, in the limit's unit, not below 0."""
+        factor, off = (1.0, 0.0) if limit.unit == "px" else (self.mm_per_px, self.mm_per_px_err / self.mm_per_px)
+        reach = NORMAL_95 * factor * np.hypot(err_px, np.where(np.isfinite(value_px), value_px, 0.0) * off)
+        value = factor * value_px
+        return np.maximum(value - reach, 0.0), value + reach

@@ -1,0 +1,195 @@
+"""A graded photograph of a piece held against its maker's limits.
+
+Zones that depend on which way the piece lies are tried in every way that cannot be ruled out; where the verdict depends
+on it, the piece is to be looked at again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.errors import PhotoError
+from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.finds import POINTS, Finds, Ruler, finds_of
+from bubblegrade.inspection.frame import Frame, Lie, lie_of
+from bubblegrade.inspection.limits import Limits, Zone
+from bubblegrade.inspection.rules import RULES, Look
+from bubblegrade.inspection.seen import Seen
+from bubblegrade.inspection.shapes import AroundHardware, Everywhere, Placed
+from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict, ZoneSummary, worst, wrong
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+NEAREST_PX: Final = 1.0  # of a find to the mark of the mould that it is
+
+
+def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | None = None) -> Judgement:
+    """Return what a graded photograph is to the limits.
+
+    Parameters
+    ----------
+    casting
+        Graded, with an outline.
+    seen
+        What `seen.seen` says of it.
+    limits
+        The maker's; with a scale if any of them is in millimetres.
+    mould_px
+        (N, 3) x, y and diameter of finds that are the mould's and no voids; None for none.
+
+    Raises
+    ------
+    PhotoError
+        No outline was found.
+    """
+    if not len(casting.outline_px):
+        raise PhotoError(
+            f"{casting.photo}: no outline was found, and zones follow it: show the whole piece on the light"
+        )
+    lie = lie_of(casting.outline_px, seen.hardware_px, limits.head, limits.belly)
+    finds, marks = _without(finds_of(casting, limits.unsure), mould_px)
+    held = _Held(casting, seen, Ruler.of(casting), finds)
+    placed = any(isinstance(zone.shape, Placed) for zone in limits.zones)
+    frames: Sequence[Frame | None] = (lie.frames if placed else lie.frames[:1]) or (None,)
+    ways = [_one_way(held, limits, frame) for frame in frames]
+    verdicts = {verdict for verdict, *_ in ways}
+    chosen = max(range(len(ways)), key=lambda i: (ways[i][0] is worst(verdicts), -i))
+    verdict, faults, zones, outside = ways[chosen]
+    general = _general(casting, lie, placed=placed)
+    if len(verdicts) > 1:
+        general.append(_either(lie, verdicts))
+    if len(verdicts) > 1 or casting.unfit:
+        verdict, faults = Verdict.AGAIN, tuple(_doubted(fault) for fault in faults)
+    elif len(ways) > 1 and faults:
+        outside = (
+            *outside,
+            f"{_untold(lie)} cannot be told: the verdict is the same either way, its reasons may not be",
+        )
+    faults = (*general, *faults)
+    return Judgement(
+        verdict=worst([verdict, *(fault.verdict for fault in faults)]),
+        faults=tuple(sorted(faults, key=lambda fault: fault.verdict is not Verdict.FAIL)),
+        zones=zones,
+        frame=frames[chosen],
+        lie=lie,
+        seen=seen,
+        remarks=(*outside, *marks),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Held:
+    """What every zone of a photograph shares."""
+
+    casting: Casting
+    seen: Seen
+    ruler: Ruler
+    finds: Finds
+
+
+def _one_way(
+    held: _Held, limits: Limits, frame: Frame | None
+) -> tuple[Verdict, tuple[Fault, ...], tuple[ZoneSummary, ...], tuple[str, ...]]:
+    """Return verdict, faults, zones and remarks for one way in which the piece may lie."""
+    faults: list[Fault] = []
+    zones = []
+    outside = np.ones(len(held.finds), bool)
+    for zone in limits.zones:
+        if isinstance(zone.shape, Placed) and frame is None:
+            continue
+        if isinstance(zone.shape, AroundHardware) and not held.seen.solid.any():
+            reason = "no hardware was found: look whether there is any, or leave the zone out"
+            faults.append(wrong(Verdict.AGAIN, zone.name, "hardware", reason))
+            continue
+        look = _look(held, zone, frame)
+        outside &= ~look.reaching
+        zones.append(look.summary)
+        faults += [fault for rule in RULES for fault in rule(look)]
+    lost = int(outside.sum())
+    remarks = (f"in no zone: {lost} of {len(outside)} finds, held against nothing",) if lost else ()
+    return worst(fault.verdict for fault in faults), tuple(faults), tuple(zones), remarks
+
+
+def within(zone: Zone, points_px: Floats, from_solid_px: Floats, frame: Frame | None, ruler: Ruler) -> Mask:
+    """Say for (N, 2) points x, y in px, so far from hardware, whether each lies in a zone."""
+    if isinstance(zone.shape, Everywhere):
+        return np.ones(len(points_px), bool)
+    if isinstance(zone.shape, AroundHardware):
+        return np.asarray(from_solid_px <= zone.shape.margin.px(ruler.mm_per_px))
+    assert frame is not None  # noqa: S101 - zones without a frame are left out before
+    return zone.shape.holds(frame.fractions(points_px))
+
+
+def _look(held: _Held, zone: Zone, frame: Frame | None) -> Look:
+    """Return a zone with the finds that reach into it."""
+    seen, finds = held.seen, held.finds
+    step_area = float(seen.step_px**2)
+    grid = seen.places(seen.piece & ~seen.solid)
+    in_grid = within(zone, grid, seen.from_solid[seen.piece & ~seen.solid], frame, held.ruler)
+    judged = seen.judged[seen.piece & ~seen.solid] & in_grid
+    points = finds.discs_px.reshape(-1, 2)
+    away = seen.at(seen.from_solid, points) if isinstance(zone.shape, AroundHardware) else np.empty(0)
+    shares = within(zone, points, away, frame, held.ruler).reshape(len(finds), POINTS).mean(axis=1)
+    reaching = shares > 0
+    inside = finds[reaching]
+    area = float(judged.sum()) * step_area
+    covered = inside.areas_px * shares[reaching]
+    errs = 2 * covered * inside.diameter_err_px / inside.diameter_px
+    sure = inside.diameter_px[inside.sure]
+    summary = ZoneSummary(
+        zone=zone.name,
+        count=len(sure),
+        largest_px=float(sure.max()) if len(sure) else math.nan,
+        cover_share=float(covered[inside.sure].sum()) / area if area else math.nan,
+        cover_err=float(np.sqrt((errs**2).sum())) / area if area else math.nan,
+        area_px=float(in_grid.sum()) * step_area,
+        judged_px=area,
+    )
+    possible = float(covered.sum()) / area if area else math.nan
+    return Look(zone, inside, finds, reaching, summary, possible, held.casting, seen, held.ruler)
+
+
+def _general(casting: Casting, lie: Lie, *, placed: bool) -> list[Fault]:
+    """Return what keeps the whole photograph from being judged."""
+    faults = [wrong(Verdict.AGAIN, "", "unfit", f"unfit photograph, {reason}") for reason in casting.unfit]
+    if placed and not lie.frames:
+        reason = "the piece is too round to tell its length, which the zones follow: use zones over all of it"
+        faults.append(wrong(Verdict.AGAIN, "", "frame", reason))
+    return faults
+
+
+def _either(lie: Lie, verdicts: set[Verdict]) -> Fault:
+    """Return the doubt that which way the piece lies cannot be told and matters."""
+    reason = (
+        f"{_untold(lie)} cannot be told, and the verdict hangs on it ({' or '.join(sorted(verdicts))}): say in the "
+        "limits where it lies"
+    )
+    return wrong(Verdict.AGAIN, "", "frame", reason)
+
+
+def _untold(lie: Lie) -> str:
+    """Return what of a piece's lie is not told, in words."""
+    return " and ".join(f"the {word}" for word, by in (("head", lie.head_by), ("belly", lie.belly_by)) if not by)
+
+
+def _doubted(fault: Fault) -> Fault:
+    """Return a fault that is none for certain: the photograph is unfit, or it hangs on which way the piece lies."""
+    return replace(fault, verdict=Verdict.AGAIN)
+
+
+def _without(finds: Finds, mould_px: Floats | None) -> tuple[Finds, tuple[str, ...]]:
+    """Return the finds that are not the mould's marks, and a remark on those that are."""
+    if mould_px is None or not len(mould_px):
+        return finds, ()
+    away = np.hypot(finds.x_px[:, None] - mould_px[:, 0], finds.y_px[:, None] - mould_px[:, 1])
+    own = np.asarray((away <= NEAREST_PX).any(axis=1))
+    if not own.any():
+        return finds, ()
+    return finds[~own], (f"{int(own.sum())} marks at places that repeat from piece to piece are the mould's",)

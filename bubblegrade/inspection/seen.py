@@ -1,0 +1,124 @@
+"""What a photograph shows of a piece, on a coarse grid: where it lies, what of it is judged, where its hardware is."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from bubblegrade.grading_run import Casting
+
+Mask = NDArray[np.bool_]
+Floats = NDArray[np.float64]
+Image = NDArray[np.float32]
+
+SIDE_PX: Final = 800  # of the grid's longer side at most
+OPAQUE: Final = 0.35  # of the clear resin's light: darker is solid
+SHADED: Final = 0.75  # of the clear resin's light: darker, and no void, cannot be judged through
+HALO: Final = 1.25  # radii of a void that are its own
+THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
+PLACED: Final = 0.5  # grid steps: standard uncertainty of the border of hardware
+
+
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """A piece on a grid of squares of `step_px`."""
+
+    step_px: int
+    piece: Mask  # (rows, cols) within the outline
+    judged: Mask  # of it, clear enough to show voids
+    solid: Mask  # hardware
+
+    @property
+    def hardware_px(self) -> Floats:
+        """Middle of each piece of hardware, (M, 2) x, y in px."""
+        count, _, _, middles = cv2.connectedComponentsWithStats(self.solid.astype(np.uint8))
+        return np.asarray((middles[1:count] + 0.5) * self.step_px - 0.5, np.float64).reshape(-1, 2)
+
+    @property
+    def solid_err_px(self) -> float:
+        """Standard uncertainty of the hardware's border."""
+        return PLACED * self.step_px
+
+    def places(self, mask: Mask) -> Floats:
+        """Return the middles of the squares of `mask`, (N, 2) x, y in px."""
+        rows, cols = np.nonzero(mask)
+        return np.stack([(cols + 0.5) * self.step_px - 0.5, (rows + 0.5) * self.step_px - 0.5], axis=1)
+
+    @cached_property
+    def from_solid(self) -> Floats:
+        """How far each square lies from hardware, (rows, cols) in px; infinite without any."""
+        if not self.solid.any():
+            return np.full(self.solid.shape, math.inf)
+        away = cv2.distanceTransform((~self.solid).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+        return np.maximum(away.astype(np.float64) - 0.5, 0.0) * self.step_px
+
+    def at(self, values: Floats, points_px: Floats) -> Floats:
+        """Return the grid's `values` at (N, 2) points x, y in px, interpolated."""
+        cols, rows = ((points_px + 0.5) / self.step_px - 0.5).T
+        if not np.isfinite(values).all():
+            return np.full(len(points_px), math.inf)
+        return np.asarray(ndimage.map_coordinates(values, [rows, cols], order=1, mode="nearest"), np.float64)
+
+
+def coarse_light(light: Image) -> tuple[Image, int]:
+    """Return linear light, (rows, cols), averaged over squares, and the side of a square in px."""
+    step = max(1, math.ceil(max(light.shape[:2]) / SIDE_PX))
+    rows, cols = (-(-side // step) for side in light.shape[:2])
+    padded = cv2.copyMakeBorder(
+        light, 0, rows * step - light.shape[0], 0, cols * step - light.shape[1], cv2.BORDER_REPLICATE
+    )
+    return np.asarray(cv2.resize(padded, (cols, rows), interpolation=cv2.INTER_AREA), np.float32), step
+
+
+def seen(casting: Casting, light: Image, step_px: int) -> Seen:
+    """Return what is seen of a graded casting that has an outline; `light` as `coarse_light` gives it."""
+    shape = (light.shape[0], light.shape[1])
+    piece = _filled([casting.outline_px], shape, step_px)
+    judged = _filled(casting.judged_px, shape, step_px) & piece
+    own = np.zeros(shape, np.uint8)
+    for x, y, diameter in zip(casting.voids.x_px, casting.voids.y_px, casting.voids.diameter_px, strict=True):
+        middle = tuple(round(float((place + 0.5) / step_px - 0.5)) for place in (x, y))
+        cv2.circle(own, middle, math.ceil(HALO * diameter / 2 / step_px), 1, -1)
+    void = own.astype(bool)
+    clear = float(np.median(light[judged])) if judged.any() else math.inf
+    solid = _hardware(casting, judged & ~void & (light < OPAQUE * clear), step_px)
+    marked = (light < SHADED * clear) & ~void
+    return Seen(step_px, piece, judged & ~marked & ~solid, solid)
+
+
+def _filled(borders: list[Floats] | tuple[Floats, ...], shape: tuple[int, int], step_px: int) -> Mask:
+    """Return all within closed lines, holes left out."""
+    mask = np.zeros(shape, np.uint8)
+    corners = [np.round((border + 0.5) / step_px - 0.5).astype(np.int32) for border in borders]
+    cv2.fillPoly(mask, corners, 1)
+    return mask.astype(bool)
+
+
+def _hardware(casting: Casting, opaque: Mask, step_px: int) -> Mask:
+    """Return opaque bodies that were named hardware or are as thick as hardware is."""
+    padded = np.pad(opaque, 1).astype(np.uint8)
+    depth = np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1], np.float32)
+    long = float(max(np.ptp(casting.outline_px, axis=0))) / step_px
+    core = depth > THICK * long / 2
+    aside = casting.set_aside[casting.set_aside.kind == "hardware"]
+    for x, y, diameter in zip(aside.x_px, aside.y_px, aside.diameter_px, strict=True):
+        disc = np.zeros(opaque.shape, np.uint8)
+        middle = tuple(round(float((place + 0.5) / step_px - 0.5)) for place in (x, y))
+        cv2.circle(disc, middle, max(1, round(diameter / 3 / step_px)), 1, -1)
+        core |= disc.astype(bool) & opaque
+    return _grown(core, opaque, depth)
+
+
+def _grown(core: Mask, opaque: Mask, depth: NDArray[np.float32]) -> Mask:
+    """Return the opaque bodies that hold a core, without what joins them to the rim by one square's width."""
+    thick = opaque & (cv2.dilate((depth > 1.5).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)  # noqa: PLR2004
+    _, labels = cv2.connectedComponents(thick.astype(np.uint8), connectivity=8)
+    held = np.unique(labels[core & thick])
+    return np.asarray(np.isin(labels, held[held > 0]) | (core & opaque))

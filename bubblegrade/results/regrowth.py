@@ -1,0 +1,92 @@
+"""A piece compared with its earlier photograph, on disk: regrowth.json and the schema that describes its fields."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib import resources
+from typing import Any, Final
+
+import numpy as np
+
+from bubblegrade.grading.regrowth import Regrowth
+from bubblegrade.grading_run import Casting
+from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.run_json import to_json
+from bubblegrade.voids.table import Voids
+
+RECORD_FILE: Final = "regrowth.json"
+FORMAT: Final = 1  # of regrowth.json; grows when a field goes or changes its meaning
+
+Part = dict[str, Any]
+
+
+@dataclass(frozen=True, eq=False)
+class CameBack:
+    """Both photographs and what became of the voids."""
+
+    version: str  # of bubblegrade
+    earlier: Casting
+    later: Casting
+    regrowth: Regrowth
+    pictures: tuple[str, ...] = ()  # files written beside the record
+
+
+def write_regrowth(folder: ResultFolder, found: CameBack) -> str:
+    """Write the record and return its text."""
+    text = regrowth_json(found)
+    folder.write_text(RECORD_FILE, text)
+    return text
+
+
+def schema_text() -> str:
+    """Return the JSON Schema of regrowth.json (draft 2020-12), which says every field's meaning and unit."""
+    return resources.files("bubblegrade.results").joinpath("regrowth.schema.json").read_text("utf-8")
+
+
+def regrowth_json(found: CameBack) -> str:
+    """Return the comparison as JSON text; the schema beside this module describes every field."""
+    told = found.regrowth
+    before, after = found.earlier.voids[told.pairs[:, 0]], found.later.voids[told.pairs[:, 1]]
+    return to_json(
+        {
+            "format": FORMAT,
+            "version": found.version,
+            "earlier": _photograph(found.earlier),
+            "later": _photograph(found.later),
+            "verdict": told.verdict,
+            "reason": told.reason,
+            "growth_share": told.growth,
+            "turned_degrees": told.turned_degrees,
+            "scale": told.scale,
+            "pairs": {
+                **_columns(before, "earlier"),
+                **_columns(after, "later"),
+                "growth_share": told.growths,
+                "growth_share_err": told.growth_errs,
+                "stands_out": told.stands_out,
+            },
+            "gone": _columns(found.earlier.voids[told.gone], "earlier"),
+            "new": _columns(found.later.voids[told.new], "later"),
+            "files": sorted({*found.pictures, RECORD_FILE}),
+        }
+    )
+
+
+def _photograph(casting: Casting) -> Part:
+    return {
+        "photo": casting.photo,
+        "sha256": casting.sha256,
+        "voids": len(casting.voids),
+        "unfit": casting.unfit,
+        "warnings": casting.warnings,
+    }
+
+
+def _columns(voids: Voids, when: str) -> dict[str, np.ndarray]:
+    """Return places and diameters, in px of the photograph."""
+    return {
+        f"{when}_x_px": voids.x_px,
+        f"{when}_y_px": voids.y_px,
+        f"{when}_diameter_px": voids.diameter_px,
+        f"{when}_diameter_err_px": voids.diameter_err_px,
+    }

@@ -1,0 +1,143 @@
+"""Photographs of finished pieces, each graded once and held against the maker's limits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import Final
+
+from bubblegrade.errors import InputError, PhotoError
+from bubblegrade.grading_run import Casting, grade
+from bubblegrade.inspection.batch import Piece, Side, decide
+from bubblegrade.inspection.inspected import Inspected, mould_told
+from bubblegrade.inspection.judging import judge
+from bubblegrade.inspection.limits import Limits
+from bubblegrade.inspection.reference import carried_over
+from bubblegrade.inspection.seen import Seen, coarse_light, seen
+from bubblegrade.photo.light import Codes, grey_light
+from bubblegrade.quality.sampling import SamplingPlan
+from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.inspect import Inspection
+from bubblegrade.results.run import NotGraded
+from bubblegrade.runs.inputs import Source, Sources
+from bubblegrade.runs.many import Reports, grade_each
+from bubblegrade.runs.one import Picture, Task, made_ready
+from bubblegrade.runs.pieces import Shown
+from bubblegrade.show.inspect_picture import inspect_jpeg
+
+ENDING: Final = "-inspected.jpg"  # follows a photograph's name without its suffix
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What to hold the pieces against, and how photographs are joined to pieces."""
+
+    limits: Limits
+    shown: Callable[[Source], Shown]  # which piece and side a photograph shows
+    plan: SamplingPlan | None = None  # for the batch that the pieces are drawn from
+
+
+def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFolder, reports: Reports) -> Inspection:
+    """Grade and judge the photographs, and write their pictures into `folder`, without any table.
+
+    Raises
+    ------
+    InputError
+        Limits are in mm and the request gives no scale, there are more pieces than in their batch, or the
+        photograph of the bare light cannot be read.
+    OutputError
+        A picture cannot be written.
+    """
+    limits = wanted.limits
+    if limits.in_mm and not task.request.is_scaled:
+        raise InputError(
+            f"the limits {limits.name} are in mm, which need a scale: add --card, --disc, --mm-per-px, --width or "
+            "--span, or give the limits in px"
+        )
+    shown = {source.name: wanted.shown(source) for source in sources.photographs}
+    count = len({each.piece for each in shown.values()})
+    if wanted.plan is not None and count > wanted.plan.lot:
+        raise InputError(f"{count} pieces are more than the batch of {wanted.plan.lot} that they are drawn from")
+    outcome = grade_each(sources, task, folder, reports, draw=partial(_judged, limits=limits))
+    inspected = [
+        Inspected(casting, shown[casting.photo].piece, shown[casting.photo].side, judgement)
+        for casting, judgement in zip(outcome.castings, outcome.told, strict=True)
+    ]
+    marks, settled = mould_told(inspected, limits)
+    _draw_again(sources, task, limits, folder, inspected, settled)
+    pieces = _pieces(settled, shown, outcome.run.not_graded)
+    return Inspection(
+        version=task.version,
+        limits=limits,
+        inspected=settled,
+        pieces=pieces,
+        mould_marks=marks,
+        batch=None if wanted.plan is None else decide(wanted.plan, pieces),
+        not_graded=outcome.run.not_graded,
+        pictures=tuple(sorted(set(folder.written))),
+    )
+
+
+def with_reference(limits: Limits, path: Path, task: Task) -> Limits:
+    """Return limits whose zones drawn on the reference photograph at `path` hold for every piece.
+
+    Raises
+    ------
+    InputError
+        The photograph cannot be read or graded, or the zones do not lie on its piece.
+    """
+    ready = made_ready(path, path.name, task)
+    casting = grade(ready.photo, task.request, task.settings, scale=ready.scale, span_px=ready.span_px)
+    return carried_over(limits, casting, _seen(ready.shown, casting))
+
+
+def _judged(codes: Codes, casting: Casting, limits: Limits) -> Picture:
+    """Judge a piece and draw it; the judgement is told."""
+    judgement = judge(casting, _seen(codes, casting), limits)
+    return Picture(inspect_jpeg(codes, casting, judgement, limits), judgement)
+
+
+def _seen(codes: Codes, casting: Casting) -> Seen:
+    """Return where the piece, its judged part and its hardware lie."""
+    if not len(casting.outline_px):
+        raise PhotoError(
+            f"{casting.photo}: no outline was found, and zones follow it: show the whole piece on the light"
+        )
+    return seen(casting, *coarse_light(grey_light(codes)))
+
+
+def _draw_again(
+    sources: Sources,
+    task: Task,
+    limits: Limits,
+    folder: ResultFolder,
+    before: Sequence[Inspected],
+    after: Sequence[Inspected],
+) -> None:
+    """Draw those pictures again whose judgement changed with what is known of the mould."""
+    of = {source.name: source for source in sources.photographs}
+    for one, settled in zip(before, after, strict=True):
+        if settled is not one:
+            source = of[one.casting.photo]
+            codes = made_ready(source.path, source.name, task).shown
+            folder.write_bytes(source.marked, inspect_jpeg(codes, settled.casting, settled.judgement, limits))
+
+
+def _pieces(
+    inspected: Sequence[Inspected], shown: Mapping[str, Shown], not_graded: Sequence[NotGraded]
+) -> tuple[Piece, ...]:
+    """Return the pieces in the order of their photographs, with those that could not be judged."""
+    pieces: dict[str, Piece] = {}
+    for one in inspected:
+        judgement = one.judgement
+        side = Side(one.casting.photo, one.side, judgement.verdict, tuple(fault.line for fault in judgement.faults))
+        piece = pieces.get(one.piece, Piece(one.piece, ()))
+        pieces[one.piece] = replace(piece, sides=(*piece.sides, side))
+    for lost in not_graded:
+        if lost.photo in shown:
+            name = shown[lost.photo].piece
+            piece = pieces.get(name, Piece(name, ()))
+            pieces[name] = replace(piece, missing=(*piece.missing, lost.reason))
+    return tuple(pieces.values())

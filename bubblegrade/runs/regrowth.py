@@ -1,0 +1,60 @@
+"""A piece that came back: its earlier and its later photograph graded and compared, void by void."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+from bubblegrade.errors import InputError
+from bubblegrade.grading.regrowth import compare
+from bubblegrade.grading_run import Casting
+from bubblegrade.photo.light import Codes
+from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.regrowth import RECORD_FILE, CameBack
+from bubblegrade.runs.inputs import Sources, find_sources
+from bubblegrade.runs.many import Reports, grade_each
+from bubblegrade.runs.one import Picture, Task
+from bubblegrade.show.marked import marked_jpeg
+from bubblegrade.show.regrowth import regrowth_jpeg
+
+PICTURE_FILE: Final = "regrowth.jpg"
+
+
+def two_sources(photographs: Sequence[Path], out: Path) -> Sources:
+    """Return the earlier and the later photograph.
+
+    Raises
+    ------
+    InputError
+        One of them is a folder, or both are the same file.
+    """
+    for path in photographs:
+        if path.is_dir():
+            raise InputError(f"{path} is a folder: name the earlier photograph, then the later one")
+    sources = find_sources(photographs, out=out, record=RECORD_FILE)
+    return replace(
+        sources,
+        photographs=tuple(
+            replace(source, marked=f"{when}-marked.jpg")
+            for source, when in zip(sources.photographs, ("earlier", "later"), strict=False)
+        ),
+    )
+
+
+def compare_photographs(sources: Sources, task: Task, folder: ResultFolder, reports: Reports) -> CameBack | None:
+    """Grade both photographs, compare them and write their pictures; None where one cannot be graded."""
+    outcome = grade_each(sources, task, folder, reports, draw=_marked_and_kept)
+    if len(outcome.castings) != 2:  # noqa: PLR2004
+        return None
+    earlier, later = outcome.castings
+    shown = outcome.told
+    found = compare(earlier, later)
+    folder.write_bytes(PICTURE_FILE, regrowth_jpeg((shown[0], shown[1]), earlier, later, found))
+    return CameBack(task.version, earlier, later, found, folder.written)
+
+
+def _marked_and_kept(codes: Codes, casting: Casting) -> Picture:
+    """Draw the marked picture; the photograph is told."""
+    return Picture(marked_jpeg(codes, casting), codes)

@@ -1,0 +1,156 @@
+"""The picture of an inspected piece: its zones, the faults pointed out and numbered, and a legend with the verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.borders import zone_borders
+from bubblegrade.inspection.limits import Limits
+from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
+from bubblegrade.photo.light import Codes
+from bubblegrade.show.legend import ALARM, GROUND, INK, wrapped
+from bubblegrade.show.marked import JPEG_QUALITY, in_colour
+from bubblegrade.show.marks import Picture
+from bubblegrade.show.size_classes import Colour
+
+LONGEST_PX: Final = 1400  # side of the picture; a larger photograph is shown smaller
+LEAST_PX: Final = 900  # and a smaller one larger
+LEAST_WIDTH_PX: Final = 720  # of the legend
+TEXT_PX: Final = 18
+LINE_PX: Final = 2
+MOST_FINDS: Final = 40  # of one fault that are ringed
+AWAY_PX: Final = 30.0  # from a find to its number
+AGAIN: Final[Colour] = (176, 110, 0)
+PASSED: Final[Colour] = (0, 110, 70)
+VERDICT_COLOURS: Final = {Verdict.FAIL: ALARM, Verdict.AGAIN: AGAIN, Verdict.PASS: PASSED}
+# Colours of zones keep apart under the common colour blindnesses (after Okabe and Ito, 2008).
+ZONE_COLOURS: Final[tuple[Colour, ...]] = (
+    (0, 114, 178), (0, 158, 115), (204, 121, 167), (86, 180, 233), (110, 90, 160), (120, 120, 120)
+)  # fmt: skip
+
+Line = NDArray[np.float64]
+
+
+def inspect_jpeg(codes: Codes, casting: Casting, judgement: Judgement, limits: Limits) -> bytes:
+    """Return the picture as JPEG."""
+    picture = inspect_picture(codes, casting, judgement, limits)
+    _, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
+    return data.tobytes()
+
+
+def inspect_picture(codes: Codes, casting: Casting, judgement: Judgement, limits: Limits) -> Picture:
+    """Return the photograph with zones, faults and a legend, (rows, cols, 3) blue, green, red."""
+    picture, zoom = resized(codes)
+    outline = [casting.outline_px] if len(casting.outline_px) else []
+    _lines(picture, outline, zoom, INK, 1)
+    for number, zone in enumerate(limits.zones):
+        colour = ZONE_COLOURS[number % len(ZONE_COLOURS)]
+        _lines(picture, zone_borders(zone, casting, judgement), zoom, colour, LINE_PX)
+    for number, fault in enumerate(judgement.faults, 1):
+        _point_out(picture, fault, number, zoom)
+    width = max(picture.shape[1], LEAST_WIDTH_PX)
+    return stacked_with(picture, _legend(judgement, limits, casting.photo, width))
+
+
+def resized(codes: Codes) -> tuple[Picture, float]:
+    """Return a photograph at a size that shows on a screen, and by how much it was enlarged."""
+    longest = max(codes.shape[:2])
+    zoom = LONGEST_PX / longest if longest > LONGEST_PX else max(1.0, round(LEAST_PX / longest))
+    size = tuple(max(1, round(side * zoom)) for side in codes.shape[1::-1])
+    way = cv2.INTER_AREA if zoom < 1 else cv2.INTER_CUBIC
+    return np.ascontiguousarray(cv2.resize(in_colour(codes), size, interpolation=way), np.uint8), zoom
+
+
+def stacked_with(picture: Picture, strip: Picture) -> Picture:
+    """Return a picture with a strip below it, on a ground as wide as the wider one."""
+    width = max(picture.shape[1], strip.shape[1])
+    sheet = np.full((len(picture) + len(strip), width, 3), GROUND, np.uint8)
+    sheet[: len(picture), : picture.shape[1]] = picture
+    sheet[len(picture) :, : strip.shape[1]] = strip
+    return sheet
+
+
+def on_screen(points: Line, zoom: float) -> NDArray[np.int32]:
+    """Return points of the photograph as pixels of the picture."""
+    return np.rint((points + 0.5) * zoom - 0.5).astype(np.int32)
+
+
+def _lines(picture: Picture, lines: Sequence[Line], zoom: float, colour: Colour, width: int) -> None:
+    cv2.polylines(picture, [on_screen(line, zoom) for line in lines], isClosed=True, color=colour[::-1],
+                  thickness=width, lineType=cv2.LINE_AA)  # fmt: skip
+
+
+def _point_out(picture: Picture, fault: Fault, number: int, zoom: float) -> None:
+    """Ring what a fault rests on, and write its number beside the worst of it."""
+    colour = VERDICT_COLOURS[fault.verdict][::-1]
+    for place, diameter in zip(fault.places_px[:MOST_FINDS], fault.diameters_px, strict=False):
+        radius = round(diameter / 2 * zoom) + 2 * LINE_PX
+        cv2.circle(picture, tuple(map(int, on_screen(place, zoom))), radius, colour, LINE_PX, cv2.LINE_AA)
+    if len(fault.places_px):
+        x, y = map(int, on_screen(fault.places_px[0], zoom))
+        off = round(fault.diameters_px[0] / 2 * zoom) + round(AWAY_PX)
+        side = TEXT_PX // 2 + 4
+        at_x = int(np.clip(x + off, side, picture.shape[1] - side))
+        at_y = int(np.clip(y - off + 1.3 * TEXT_PX * ((number - 1) % 3), side, picture.shape[0] - side))
+        cv2.line(picture, (x, y), (at_x, at_y), colour, LINE_PX, cv2.LINE_AA)
+        cv2.rectangle(picture, (at_x - side, at_y - side), (at_x + side, at_y + side), colour, -1)
+        write(picture, str(number), at_x, at_y, "white")
+
+
+def write(picture: Picture, text: str, x: float, y: float, colour: Any) -> None:
+    """Write a short text around a place, in place."""
+    font = ImageFont.load_default(TEXT_PX)
+    half = round(font.getlength(text) / 2) + 2
+    top, left = max(round(y) - TEXT_PX, 0), max(round(x) - half, 0)
+    part = picture[top : round(y) + TEXT_PX, left : round(x) + half]
+    sheet = Image.fromarray(cv2.cvtColor(part, cv2.COLOR_BGR2RGB))
+    ImageDraw.Draw(sheet).text((x - left, y - top), text, fill=colour, font=font, anchor="mm")
+    part[:] = cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR)
+
+
+def _legend(judgement: Judgement, limits: Limits, photo: str, width: int) -> Picture:
+    """Return the strip: the verdict, what each number is, and which line is which zone."""
+    rows = [(f"{i}  {fault.line}", VERDICT_COLOURS[fault.verdict]) for i, fault in enumerate(judgement.faults, 1)]
+    rows += [(remark, INK) for remark in judgement.remarks]
+    held = [(zone.name, ZONE_COLOURS[number % len(ZONE_COLOURS)]) for number, zone in enumerate(limits.zones)]
+    head = f"{judgement.verdict.upper()}: {photo}, held to {limits.name}"
+    return legend_strip(head, VERDICT_COLOURS[judgement.verdict], rows, held, width)
+
+
+def legend_strip(
+    head: str, ground: Colour, rows: Sequence[tuple[str, Colour]], signs: Sequence[tuple[str, Colour]], width: int
+) -> Picture:
+    """Return a strip, (rows, `width`, 3): a heading on its ground, lines of text, and what each line's colour is."""
+    font, large = ImageFont.load_default(TEXT_PX), ImageFont.load_default(round(1.3 * TEXT_PX))
+    high, margin = round(1.5 * TEXT_PX), 0.8 * TEXT_PX
+    titles = wrapped(head, large, width - 2 * margin)
+    lines = [(line, colour) for text, colour in rows for line in wrapped(text, font, width - 2 * margin)]
+    places, row, x = [], 0, margin
+    for name, colour in signs:
+        across = font.getlength(name) + 3.6 * TEXT_PX
+        if x > margin and x + across > width:
+            row, x = row + 1, margin
+        places.append((x, row, name, colour))
+        x += across
+    band = round(1.4 * high) * len(titles)
+    below = band + TEXT_PX // 2 + high * len(lines)
+    sheet = Image.new("RGB", (width, below + high * (row + 1) + TEXT_PX // 2), GROUND)
+    pencil = ImageDraw.Draw(sheet)
+    pencil.rectangle((0, 0, width, band), fill=ground)
+    for number, title in enumerate(titles):
+        pencil.text((margin, (number + 0.5) * 1.4 * high), title, fill="white", font=large, anchor="lm")
+    for number, (line, colour) in enumerate(lines):
+        place = (margin, band + TEXT_PX // 4 + (number + 0.5) * high)
+        pencil.text(place, line, fill=colour, font=font, anchor="lm")
+    for x, row, name, colour in places:
+        middle = below + (row + 0.5) * high
+        pencil.line((x, middle, x + 1.6 * TEXT_PX, middle), fill=colour, width=3)
+        pencil.text((x + 2 * TEXT_PX, middle), name, fill=INK, font=font, anchor="lm")
+    return np.asarray(cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR), np.uint8)

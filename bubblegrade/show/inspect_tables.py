@@ -1,0 +1,61 @@
+"""Inspected pieces on the terminal: a table of pieces, the mould's marks and what follows for the batch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from bubblegrade.inspection.batch import BatchDecision, Piece
+from bubblegrade.inspection.inspected import Inspected
+from bubblegrade.inspection.mould import MouldMark
+from bubblegrade.inspection.verdicts import Verdict
+from bubblegrade.show.tables import print_table
+from bubblegrade.show.words import percent
+
+STYLES: Final = {Verdict.PASS: "green", Verdict.AGAIN: "yellow", Verdict.FAIL: "bold red"}
+ORDER: Final = (Verdict.FAIL, Verdict.AGAIN, Verdict.PASS)
+
+
+def show_pieces(pieces: Sequence[Piece], inspected: Sequence[Inspected], console: Console) -> None:
+    """Print each piece's verdict with its reasons and their places, then how many there are of each."""
+    remarks = {one.casting.photo: one.judgement.remarks for one in inspected}
+    table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
+    for name in ("piece", "verdict", "photo", "why"):
+        table.add_column(name, overflow="fold")
+    for piece in pieces:
+        lines = [(side.photo, line) for side in piece.sides for line in (*side.reasons, *remarks.get(side.photo, ()))]
+        lines += [("", reason) for reason in piece.missing]
+        for number, (photo, line) in enumerate(lines or [(piece.sides[0].photo, "")]):
+            first = number == 0
+            verdict = Text(piece.verdict if first else "", STYLES[piece.verdict])
+            table.add_row(Text(piece.name if first else ""), verdict, Text(photo), Text(line))
+    print_table(table, console)
+    counts = {verdict: sum(piece.verdict is verdict for piece in pieces) for verdict in ORDER}
+    said = ", ".join(f"{count} {verdict}" for verdict, count in counts.items() if count)
+    console.print(Text(f"{len(pieces)} inspected: {said}"))
+
+
+def show_mould(marks: Sequence[MouldMark], console: Console) -> None:
+    """Print the places that repeat from piece to piece."""
+    for mark in marks:
+        console.print(Text(
+            f"mould: a mark {percent(mark.along)} along and {percent(mark.across)} across on {len(mark.pieces)} of "
+            f"{mark.of} pieces{f' ({mark.side})' if mark.side else ''}, by chance {mark.by_chance:.1g}: look at the "
+            "mould, not the resin"
+        ))  # fmt: skip
+
+
+def show_batch(batch: BatchDecision, console: Console) -> None:
+    """Print the decision on the batch, by which plan, and what it cannot promise."""
+    plan = batch.plan
+    drawn = "all of them" if plan.all_drawn else f"{plan.draw} drawn at random"
+    console.print(Text(
+        f"batch of {plan.lot}: {batch.verdict} ({batch.reason}); plan {plan.letter} after ISO 2859-1: {drawn}, "
+        f"{plan.accept} may fail"
+    ))  # fmt: skip
+    console.print(Text(f"no promise: {batch.promise}"))

@@ -1,0 +1,183 @@
+"""`bubblegrade inspect` as a user runs it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+
+from bubblegrade.commands import main
+from bubblegrade.commands.inspect import PRESET_NAMES
+from bubblegrade.drawn.lure_faults import LIMITS
+from bubblegrade.drawn.lures import Lure, draw_lure
+from bubblegrade.runs.limit_presets import PRESETS
+
+SCALE = ("--mm-per-px", "0.05")
+GROWN = Path(__file__).parents[1] / "truth" / "grown"
+FAULTY = ((0.25, 0.6, 18.0),)
+
+
+def run(*args: object) -> Result:
+    return CliRunner().invoke(main, ["inspect", *map(str, args)])
+
+
+def photograph(path: Path, **lure: object) -> Path:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(cv2.imencode(".png", draw_lure(Lure(**lure)).picture)[1].tobytes())
+    return path
+
+
+@pytest.fixture(name="limits")
+def _limits(tmp_path: Path) -> Path:
+    (tmp_path / "lure.toml").write_text(LIMITS, "utf-8")
+    return tmp_path / "lure.toml"
+
+
+def test_sides_are_joined_and_the_worst_decides(tmp_path: Path, limits: Path) -> None:
+    photograph(tmp_path / "in" / "a-left.png")
+    photograph(tmp_path / "in" / "a-right.png", mirrored=True, voids=FAULTY)
+    photograph(tmp_path / "in" / "b-left.png", turned_degrees=140.0)
+    (tmp_path / "in" / "b-right.png").write_bytes(b"")
+    result = run(tmp_path / "in", "--limits", limits, "--out", tmp_path / "out", "--pieces", "{piece}-{side}", *SCALE,
+                 "--batch", "120", "--quality-limit", "1.0")  # fmt: skip
+    assert result.exit_code == 1
+    assert "b-right.png is empty" in result.stderr
+    assert "face: void of" in result.stdout
+    assert "2 inspected: 1 fail, 1 look again" in result.stdout
+    assert "batch of 120: refuse (1 of 2 fail, 0 accepted)" in result.stdout
+    record = json.loads((tmp_path / "out" / "inspect.json").read_text("utf-8"))
+    assert record["files"] == sorted(place.name for place in (tmp_path / "out").iterdir())
+    assert [(piece["piece"], piece["verdict"]) for piece in record["pieces"]] == [("a", "fail"), ("b", "look again")]
+    assert [one["lie"]["mirrored"] for one in record["photographs"]] == [False, True, False]
+    assert cv2.imread(str(tmp_path / "out" / "a-right-inspected.jpg")) is not None
+
+
+def test_what_passes_is_0_and_is_the_same_twice(tmp_path: Path, limits: Path) -> None:
+    place = photograph(tmp_path / "a.png")
+    first, again = (run(place, "--limits", limits, "--out", tmp_path / name, *SCALE, "--json") for name in ("b", "c"))
+    assert (first.exit_code, again.exit_code, first.stderr) == (0, 0, "")
+    assert first.stdout == again.stdout
+    for name in ("a-inspected.jpg", "inspect.csv", "inspect.json"):
+        assert (tmp_path / "b" / name).read_bytes() == (tmp_path / "c" / name).read_bytes()
+
+
+def test_what_is_to_be_looked_at_is_3(tmp_path: Path, limits: Path) -> None:
+    limits.write_text('[zones.a]\nshape = "all"\nlargest = "0.1mm"', "utf-8")
+    assert run(photograph(tmp_path / "a.png"), "--limits", limits, "--out", tmp_path / "o", *SCALE).exit_code == 3
+
+
+def test_a_mark_on_every_piece_is_the_moulds(tmp_path: Path, limits: Path) -> None:
+    rng = np.random.default_rng(2)
+    lines = ["photo,piece"]
+    for number in range(4):
+        own = (float(rng.uniform(0.4, 0.8)), float(rng.uniform(0.3, 0.5)), 12.0)
+        place = photograph(tmp_path / f"{number}.png", voids=(*FAULTY, own), turned_degrees=80.0 * number, seed=number)
+        lines.append(f"{place.name},jig {number}")
+    (tmp_path / "s.csv").write_text("\n".join(lines), "utf-8")
+    result = run("--sheet", tmp_path / "s.csv", "--limits", limits, "--out", tmp_path / "out", *SCALE)
+    assert result.exit_code == 3
+    assert "4 inspected: 4 look again" in result.stdout
+    assert "mould: a mark 25 % along" in result.stdout
+    record = json.loads((tmp_path / "out" / "inspect.json").read_text("utf-8"))
+    assert record["mould_marks"][0]["pieces"] == [f"jig {number}" for number in range(4)]
+    assert {fault["rule"] for one in record["photographs"] for fault in one["faults"]} == {"mould"}
+
+
+def test_zones_drawn_on_a_reference_follow_the_other_pieces(tmp_path: Path, limits: Path) -> None:
+    photograph(tmp_path / "ref.png")
+    corners = "[[140, 80], [170, 80], [170, 190], [140, 190]]"  # around the faulty void in the reference
+    limits.write_text(
+        f'reference = "ref.png"\n[zones.spot]\nshape = "polygon"\ncorners_px = {corners}\nlargest = "0.6mm"\n', "utf-8"
+    )
+    faulty = photograph(tmp_path / "a.png", voids=FAULTY, turned_degrees=100.0, mirrored=True)
+    other = photograph(tmp_path / "b.png", voids=((0.6, 0.4, 18.0),), turned_degrees=100.0)
+    assert run(faulty, "--limits", limits, "--out", tmp_path / "o", *SCALE).exit_code == 1
+    assert run(other, "--limits", limits, "--out", tmp_path / "p", *SCALE).exit_code == 0
+
+
+@pytest.mark.parametrize("preset", PRESETS)
+def test_a_preset_is_written_once(tmp_path: Path, preset: str) -> None:
+    place = tmp_path / "lure.toml"
+    assert preset in PRESET_NAMES
+    assert run("--write-limits", place, "--preset", preset).exit_code == 0
+    assert place.read_text("utf-8") == PRESETS[preset]
+    refused = run("--write-limits", place, "--preset", preset)
+    assert refused.exit_code == 2
+    assert "add --replace" in refused.stderr
+
+
+@pytest.mark.parametrize(
+    ("later", "status", "said"),
+    [("cup-grown", 1, "grew: +"), ("cup-same", 0, "did not change: "), ("lure-same", 3, "cannot be told: ")],
+)
+def test_a_piece_that_came_back_is_compared(tmp_path: Path, later: str, status: int, said: str) -> None:
+    result = run("--again", GROWN / "cup-first.jpg", GROWN / f"{later}.jpg", "--out", tmp_path / "out")
+    assert (result.exit_code, result.stderr) == (status, "")
+    assert said in result.stdout
+    record = json.loads((tmp_path / "out" / "regrowth.json").read_text("utf-8"))
+    assert record["files"] == sorted(place.name for place in (tmp_path / "out").iterdir())
+
+
+def test_nothing_usable_leaves_nothing(tmp_path: Path, limits: Path) -> None:
+    (tmp_path / "a.png").write_bytes(b"")
+    missing = run("--again", GROWN / "cup-first.jpg", tmp_path / "a.png", "--out", tmp_path / "o")
+    empty = run(tmp_path / "a.png", "--limits", limits, "--out", tmp_path / "o", *SCALE)
+    assert (missing.exit_code, empty.exit_code) == (2, 2)
+    assert "a.png is empty" in missing.stderr
+    assert not (tmp_path / "o").exists()
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (("a.png",), "add --out DIR"),
+        (("a.png", "--out", "o"), "no limits are named"),
+        (("--limits", "{limits}", "--out", "o"), "no photograph is named"),
+        (("a.png", "--limits", "{limits}", "--out", "o"), "are in mm, which need a scale"),
+        (("a.png", "--limits", "{limits}", "--out", "o", "--whole"), "--whole looks for no outline"),
+        (("a.png", "--limits", "{limits}", "--out", "o", "--batch", "9"), "--batch says nothing alone"),
+        (("a.png", "--limits", "{limits}", "--out", "o", "--quality-limit", "1"), "--quality-limit says nothing alone"),
+        (
+            (
+                "a.png",
+                "b.png",
+                "c.png",
+                "--limits",
+                "{limits}",
+                "--out",
+                "o",
+                *SCALE,
+                "--batch",
+                "2",
+                "--quality-limit",
+                "1",
+            ),
+            "3 pieces are more than the batch of 2",
+        ),
+        (("a.png", "--limits", "{limits}", "--out", "o", "--pieces", "x"), "does not say what the piece is"),
+        (("a.png", "--limits", "{limits}", "--out", "o", "--sheet", "s"), "leave out photographs named beside it"),
+        (("--limits", "{limits}", "--out", "o", "--sheet", "s", "--pieces", "x"), "leave out --pieces"),
+        (("--again", "a.png", "--out", "o"), "--again compares two photographs, 1 are named"),
+        (("--again", "a", "b", "--out", "o", "--batch", "9"), "--batch says nothing with --again"),
+        (("--again", "{folder}", "b", "--out", "o"), "is a folder"),
+        (("--preset", "clear-lure"), "add --write-limits"),
+        (("--write-limits", "x.toml"), "add --preset"),
+        (("--write-limits", "x.toml", "--preset", "clear-lrue"), "did you mean clear-lure?"),
+    ],
+)
+def test_a_slip_is_one_line(tmp_path: Path, limits: Path, args: tuple[str, ...], said: str,
+                            monkeypatch: pytest.MonkeyPatch) -> None:  # fmt: skip
+    monkeypatch.chdir(tmp_path)
+    for name in "abc":
+        (tmp_path / f"{name}.png").write_bytes(b"not opened")
+    result = run(
+        *(arg.format(limits=limits, folder=tmp_path) if arg[0] == "{" and arg[1:2] != "p" else arg for arg in args)
+    )
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert result.stderr.count("\n") == 1
+    assert not (tmp_path / "x.toml").exists()

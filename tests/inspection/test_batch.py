@@ -1,0 +1,53 @@
+"""Pieces of several photographs, and a batch decided by them."""
+
+from __future__ import annotations
+
+import pytest
+from scipy import stats
+
+from bubblegrade.inspection.batch import Piece, Side, decide
+from bubblegrade.inspection.verdicts import Verdict, worst
+from bubblegrade.quality.sampling import sampling_plan
+
+# ISO 2859-1, lot 91 to 150, level II, AQL 1.0: the arrow leads from F to E, 13 drawn, 0 accepted (tests/quality).
+PLAN = sampling_plan(120, 1.0)
+
+
+def pieces(passed: int, failed: int = 0, again: int = 0) -> list[Piece]:
+    verdicts = [Verdict.PASS] * passed + [Verdict.FAIL] * failed + [Verdict.AGAIN] * again
+    return [Piece(str(i), (Side(f"{i}.jpg", "", verdict, ()),)) for i, verdict in enumerate(verdicts)]
+
+
+def test_a_piece_is_as_bad_as_its_worst_side() -> None:
+    sides = {verdict: Side("a", "", verdict, ()) for verdict in Verdict}
+    assert Piece("a", (sides[Verdict.PASS],)).verdict is Verdict.PASS
+    assert Piece("a", (sides[Verdict.PASS], sides[Verdict.AGAIN])).verdict is Verdict.AGAIN
+    assert Piece("a", tuple(sides.values())).verdict is Verdict.FAIL
+    assert Piece("a", (sides[Verdict.PASS],), missing=("b.jpg cannot be read",)).verdict is Verdict.AGAIN
+    assert worst([]) is Verdict.PASS
+
+
+@pytest.mark.parametrize(
+    ("found", "verdict", "words"),
+    [
+        (pieces(13), "accept", "0 of 13 fail"),
+        (pieces(12, failed=1), "refuse", "1 of 13 fail"),
+        (pieces(12, again=1), "undecided", "1 are to be looked at again"),
+        (pieces(5), "undecided", "inspect 8 more"),
+        (pieces(3, failed=1), "refuse", "1 of 4 fail"),
+    ],
+)
+def test_a_batch_is_decided_by_its_plan(found: list[Piece], verdict: str, words: str) -> None:
+    decision = decide(PLAN, found)
+    assert decision.verdict == verdict
+    assert words in decision.reason
+
+
+def test_the_operating_curve_is_that_of_the_pieces_inspected() -> None:
+    for count in (13, 30):
+        decision = decide(PLAN, pieces(count))
+        assert [accepted for _, accepted in decision.curve] == pytest.approx(
+            [stats.binom.cdf(0, count, share) for share, _ in decision.curve]
+        )
+        assert decision.rules_out_share == pytest.approx(1 - 0.1 ** (1 / count))
+    assert "nothing of any one piece that was not inspected" in decision.promise

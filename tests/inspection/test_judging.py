@@ -1,0 +1,228 @@
+"""Voids in tables held against each limit: certain, in doubt, or within it. 0.05 mm per px, known to 1 %."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from bubblegrade.errors import PhotoError
+from bubblegrade.grading.clarity import Clarity, clarity_score
+from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.borders import zone_borders
+from bubblegrade.inspection.frame import moments
+from bubblegrade.inspection.judging import judge
+from bubblegrade.inspection.limits import Length, Limits
+from bubblegrade.inspection.seen import Seen
+from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
+from bubblegrade.voids.table import Voids
+
+Judged = Callable[..., Judgement]
+ALL = '[zones.piece]\nshape = "all"\n'
+HARDWARE = '[zones.metal]\nshape = "hardware"\nmargin = "1mm"\n'
+FACE = '[zones.face]\nshape = "box"\nalong = [0.0, 0.3]\nacross = [0.0, 1.0]\nunjudged = "100%"\n'
+
+
+def rules(found: Judgement) -> list[tuple[str, str, str]]:
+    return [(fault.zone, fault.rule, fault.verdict.value) for fault in found.faults]
+
+
+def only(found: Judgement) -> Fault:
+    assert len(found.faults) == 1
+    return found.faults[0]
+
+
+# The interval of 10 px is 1.96 * hypot(err / 10, 0.01), so 0.473 to 0.527 mm at an error of 0.25 px.
+@pytest.mark.parametrize(
+    ("limit", "verdict"),
+    [("0.53mm", "pass"), ("0.52mm", "look again"), ("0.48mm", "look again"), ("0.47mm", "fail"), ("10.6px", "pass")],
+)
+def test_the_uncertainty_of_a_diameter_decides(judged: Judged, limit: str, verdict: str) -> None:
+    found = judged(f'{ALL}largest = "{limit}"', (120.0, 90.0, 10.0, 0.25))
+    assert found.verdict.value == verdict
+    assert [fault.rule for fault in found.faults] == ["largest"] * (verdict != "pass")
+
+
+def test_a_fault_says_value_limit_and_place(judged: Judged) -> None:
+    found = judged(f'{ALL}largest = "0.4mm"', (120.0, 90.0, 10.0, 0.1), (150.0, 90.0, 20.0, 0.1))
+    assert only(found).line == "piece: void of 0.978 to 1.02 mm, largest allowed 0.4 mm, and 1 more at 150,90"
+    assert only(found).places_px.tolist() == [[150.0, 90.0], [120.0, 90.0]]
+
+
+def test_a_limit_under_the_smallest_countable_void_is_never_passed(judged: Judged) -> None:
+    found = judged(f'{ALL}largest = "0.2mm"')
+    assert rules(found) == [("piece", "largest", "look again")]
+    assert "from 0.25 mm on" in only(found).reason
+
+
+def test_voids_over_a_size_are_counted_and_doubtful_ones_leave_a_doubt(judged: Judged) -> None:
+    text = f'{ALL}count = 1\ncount_over = "0.5mm"'
+    sure, doubtful, small = (100.0, 80.0, 12.0, 0.1), (140.0, 90.0, 10.0, 0.3), (180.0, 80.0, 8.0, 0.1)
+    assert judged(text, sure, small).verdict is Verdict.PASS
+    assert only(judged(text, sure, doubtful)).reason == "1 to 2 voids over 0.5 mm, allowed 1"
+    assert judged(text, sure, doubtful).verdict is Verdict.AGAIN
+    assert judged(text, sure, doubtful, (70.0, 80.0, 12.0, 0.1)).verdict is Verdict.FAIL
+
+
+def test_cover_is_the_area_of_silhouettes_over_the_judged_area(judged: Judged, drop: np.ndarray) -> None:
+    found = judged(f'{ALL}cover = "50%"', (120.0, 90.0, 30.0, 0.3))
+    area = moments(drop)[0]
+    assert found.zones[0].cover_share == pytest.approx(math.pi / 4 * 30.0**2 / area, rel=0.02)
+    assert found.zones[0].cover_err == pytest.approx(2 * 0.3 / 30.0 * found.zones[0].cover_share)
+    share = found.zones[0].cover_share
+    for factor, verdict in ((1.06, Verdict.PASS), (1.0, Verdict.AGAIN), (0.94, Verdict.FAIL)):
+        assert judged(f"{ALL}cover = {factor * share}", (120.0, 90.0, 30.0, 0.3)).verdict is verdict
+
+
+def test_a_void_across_the_border_of_a_zone_covers_its_own_part_of_each(judged: Judged) -> None:
+    box = 'shape = "box"\nacross = [0.0, 1.0]\ncover = "90%"\nunjudged = "100%"'
+    parts = f"[zones.fore]\n{box}\nalong = [0.0, 0.5]\n[zones.aft]\n{box}\nalong = [0.5, 1.0]"
+    found = judged(parts, (150.0, 85.0, 20.0, 0.1))  # its centre on the border
+    assert [zone.count for zone in found.zones] == [1, 1]
+    covered = [zone.cover_share * zone.judged_px for zone in found.zones]
+    assert sum(covered) == pytest.approx(math.pi * 100.0, rel=0.001)
+    assert covered[0] == pytest.approx(covered[1], rel=0.15)
+
+
+@pytest.mark.parametrize(("gap", "verdict"), [(4.0, "fail"), (10.0, "look again"), (14.0, "pass")])
+def test_a_void_beside_hardware_is_too_near(judged: Judged, gap: float, verdict: str) -> None:
+    text = f'{HARDWARE}from_hardware = "0.5mm"\nunjudged = "100%"'
+    found = judged(text, (100.0 + 10.0 + gap + 5.0, 90.0, 10.0, 0.1), solid=(100.0, 90.0, 20.0))
+    assert found.verdict.value == verdict
+
+
+def test_a_hardware_zone_without_hardware_is_looked_at(judged: Judged) -> None:
+    assert rules(judged(f'{HARDWARE}largest = "1mm"')) == [("metal", "hardware", "look again")]
+
+
+@pytest.mark.parametrize(("gap", "verdict"), [(6.0, "fail"), (10.0, "look again"), (14.0, "pass")])
+def test_a_void_beside_the_outline_is_too_near(judged: Judged, gap: float, verdict: str) -> None:
+    above = 70.0 - 20.0 * math.sqrt(1 / 3) * (2 / 3) / 0.3849  # the flat side at its highest, at x = 110
+    found = judged(f'{ALL}from_surface = "0.5mm"', (110.0, above + gap + 5.0, 10.0, 0.1))
+    assert found.verdict.value == verdict
+
+
+def test_three_voids_within_a_distance_are_a_cluster(judged: Judged) -> None:
+    text = f'{ALL}cluster_within = "1mm"'
+    near = [(100.0, 90.0, 8.0, 0.1), (110.0, 90.0, 8.0, 0.1), (105.0, 100.0, 8.0, 0.1)]
+    assert judged(text, *near[:2]).verdict is Verdict.PASS
+    assert only(judged(text, *near)).reason == "3 voids within 1 mm of one of them, allowed 2"
+    assert judged(text, *near).verdict is Verdict.FAIL
+    assert judged(f'{text}\ncluster_over = "0.5mm"', *near).verdict is Verdict.PASS
+    row = [(x, 90.0, 8.0, 0.1) for x in (100.0, 120.0, 140.0)]  # 20 px from the middle one: the limit itself
+    assert judged(text, *row).verdict is Verdict.AGAIN
+
+
+def test_a_cluster_across_the_border_of_a_zone_is_found_in_it(judged: Judged) -> None:
+    row = [(x, 85.0, 8.0, 0.1) for x in (90.0, 106.0, 114.0)]  # the face reaches to about 102
+    found = judged(f'{FACE}cluster_within = "1mm"', *row)
+    assert only(found).reason == "3 voids within 1 mm of one of them, allowed 2"
+
+
+def test_clarity_is_that_of_the_zone(judged: Judged) -> None:
+    clear = Clarity(score=90.0, low=85.0, high=95.0, cover=0.0, veil=0.0, cover_err=0.0, veil_err=0.0)
+    void = (70.0, 80.0, 20.0, 0.1)
+    found = judged(FACE + "clarity = 1", void, clarity=clear)
+    score = clarity_score(found.zones[0].cover_share, 0.0)
+    for least, verdict in ((score - 1, Verdict.PASS), (score, Verdict.AGAIN), (score + 1, Verdict.FAIL)):
+        assert judged(f"{FACE}clarity = {least}", void, clarity=clear).verdict is verdict
+    far = judged(f"{FACE}clarity = 99", (200.0, 80.0, 20.0, 0.1), clarity=clear)
+    assert far.verdict is Verdict.PASS
+    dark = Clarity(score=math.nan, low=math.nan, high=math.nan, cover=math.nan, veil=math.nan)
+    assert judged(f"{FACE}clarity = 50", void, clarity=dark).verdict is Verdict.AGAIN
+
+
+def test_what_stays_unjudged_is_looked_at(piece: Callable[..., Casting], seen_piece: Callable[..., Seen],
+                                         limits: Callable[[str], Limits]) -> None:  # fmt: skip
+    whole = seen_piece()
+    half = whole.judged & (np.indices(whole.judged.shape)[1] < 110)
+    for judged_part, faults in ((half, ["unjudged"]), (whole.judged, []), (half & False, ["unjudged"])):
+        seen = Seen(1, whole.piece, judged_part, whole.solid)
+        found = judge(piece(), seen, limits(f'{ALL}largest = "1mm"\nunjudged = "30%"'))
+        assert [fault.rule for fault in found.faults] == faults
+        assert found.verdict is (Verdict.AGAIN if faults else Verdict.PASS)
+
+
+def test_a_zone_beside_the_piece_is_looked_at(judged: Judged) -> None:
+    corner = '[zones.corner]\nshape = "oval"\nmiddle = [0.99, 0.98]\nhalf = [0.01, 0.01]\nlargest = "1mm"'
+    assert only(judged(corner)).reason == "the zone does not meet the piece"
+
+
+def test_an_unfit_photograph_is_looked_at(judged: Judged, known_casting: Callable[..., Casting]) -> None:
+    unfit = known_casting(unfit=("too dark",)).fitness
+    found = judged(f'{ALL}largest = "1mm"', fitness=unfit)
+    assert rules(found) == [("", "unfit", "look again")]
+    large = judged(f'{ALL}largest = "0.5mm"', (120.0, 90.0, 30.0, 0.1), fitness=unfit)
+    assert rules(large) == [("", "unfit", "look again"), ("piece", "largest", "look again")]
+
+
+@pytest.mark.parametrize(("policy", "verdict"), [("ignore", "pass"), ("look again", "look again"), ("count", "fail")])
+def test_unsure_finds_do_what_the_maker_wants(judged: Judged, policy: str, verdict: str) -> None:
+    aside = Voids.of(x_px=[120.0, 150.0], y_px=[90.0, 90.0], diameter_px=[30.0, 40.0], kind=["unsure", "flake"])
+    found = judged(f'unsure = "{policy}"\n{ALL}largest = "0.6mm"', set_aside=aside)
+    assert found.verdict.value == verdict
+    assert all("1.06 to 1.94 mm" in fault.reason for fault in found.faults)
+
+
+def test_zones_apply_where_they_lie_and_what_lies_in_none_is_said(judged: Judged) -> None:
+    assert judged(f'{FACE}largest = "0.4mm"', (60.0, 80.0, 12.0, 0.1)).verdict is Verdict.FAIL
+    found = judged(f'{FACE}largest = "0.4mm"', (200.0, 80.0, 12.0, 0.1))
+    assert found.verdict is Verdict.PASS
+    assert found.remarks == ("in no zone: 1 of 1 finds, held against nothing",)
+
+
+def test_where_the_head_cannot_be_told_both_ways_must_agree(judged: Judged) -> None:
+    untold = f'head = ["up"]\n{FACE}largest = "0.4mm"'
+    found = judged(untold, (60.0, 80.0, 12.0, 0.1))
+    assert found.verdict is Verdict.AGAIN
+    assert "the head cannot be told" in found.faults[0].reason
+    assert {fault.verdict for fault in found.faults} == {Verdict.AGAIN}
+    both = judged(untold, (60.0, 80.0, 12.0, 0.1), (240.0, 74.0, 12.0, 0.1))
+    assert both.verdict is Verdict.FAIL
+    assert "the verdict is the same either way" in both.remarks[-1]
+    assert judged(untold, (150.0, 80.0, 12.0, 0.1)).verdict is Verdict.PASS
+
+
+def test_a_round_piece_has_no_length_and_is_looked_at(judged: Judged) -> None:
+    turn = np.linspace(0, 2 * math.pi, 100, endpoint=False)
+    disc = np.array([100.0, 90.0]) + 40.0 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    found = judged(f'{FACE}largest = "1mm"', outline_px=disc)
+    assert [fault.rule for fault in found.faults] == ["frame"]
+    assert judged(f'{ALL}largest = "1mm"', outline_px=disc).verdict is Verdict.PASS
+
+
+def test_a_piece_without_an_outline_is_refused(judged: Judged) -> None:
+    with pytest.raises(PhotoError, match=r"cup\.jpg: no outline was found"):
+        judged(f'{ALL}largest = "1mm"', outline_px=np.empty((0, 2)))
+
+
+def test_the_drawn_border_of_a_zone_encloses_its_area(
+    piece: Callable[..., Casting], seen_piece: Callable[..., Seen], limits: Callable[[str], Limits]
+) -> None:
+    held = limits(f'{FACE}largest = "1mm"')
+    found = judge(piece(), seen_piece(), held)
+    (line,) = zone_borders(held.zones[0], piece(), found)
+    assert moments(line)[0] == pytest.approx(found.zones[0].area_px, rel=0.06)  # the line runs through px, not around
+    assert found.frame is not None
+    assert found.frame.fractions(line)[:, 0].max() == pytest.approx(0.3, abs=1.0 / 240.0)
+
+
+def test_a_length_in_mm_needs_a_scale() -> None:
+    assert math.isnan(Length(1.0, "mm").px(math.nan))
+    assert Length(3.0, "px").px(math.nan) == 3.0
+
+
+def test_finds_that_are_the_moulds_are_left_out(
+    piece: Callable[..., Casting], seen_piece: Callable[..., Seen], limits: Callable[[str], Limits]
+) -> None:
+    casting: Any = piece((120.0, 90.0, 20.0, 0.1), (180.0, 80.0, 8.0, 0.1))
+    held = limits(f'{ALL}largest = "0.6mm"')
+    marks = np.array([[120.0, 90.0, 20.0]])
+    assert judge(casting, seen_piece(), held).verdict is Verdict.FAIL
+    found = judge(casting, seen_piece(), held, mould_px=marks)
+    assert found.verdict is Verdict.PASS
+    assert found.remarks == ("1 marks at places that repeat from piece to piece are the mould's",)
+    assert judge(casting, seen_piece(), held, mould_px=marks + 40.0).verdict is Verdict.FAIL

@@ -1,0 +1,60 @@
+"""What is judged and what is hardware, in drawn lures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from bubblegrade.errors import SettingsError
+from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.limits import Limits
+from bubblegrade.inspection.reference import carried_over
+from bubblegrade.inspection.seen import Seen, coarse_light, seen
+from bubblegrade.inspection.shapes import Polygon
+
+
+def test_light_is_averaged_over_squares_that_fit_the_picture() -> None:
+    light = np.random.default_rng(1).uniform(0.0, 1.0, (1000, 1601)).astype(np.float32)
+    coarse, step = coarse_light(light)
+    assert (step, coarse.shape) == (3, (334, 534))
+    assert coarse[10, 20] == pytest.approx(light[30:33, 60:63].mean(), abs=1e-4)
+    assert coarse_light(light[:300, :400])[1] == 1
+
+
+def test_a_thick_opaque_body_is_hardware_and_a_thin_one_cannot_be_judged_through(
+    piece: Callable[..., Casting], drop: np.ndarray
+) -> None:
+    light = np.full((200, 300), 0.6, np.float32)
+    y, x = np.indices(light.shape)
+    eye, flake = np.hypot(x - 80, y - 90) <= 10, (abs(x - 160) <= 2) & (abs(y - 80) <= 2)
+    void = np.hypot(x - 120, y - 95) <= 12
+    light[eye | flake | void] = 0.02
+    found = seen(piece((120.0, 95.0, 24.0, 0.1)), light, 1)
+    assert found.solid.sum() == pytest.approx(np.pi * 100.0, rel=0.05)
+    assert found.hardware_px == pytest.approx(np.array([[80.0, 90.0]]), abs=0.2)
+    assert not found.judged[flake].any()
+    assert found.judged[void].all()
+    away = found.at(found.from_solid, np.array([[110.0, 90.0]]))
+    assert away == pytest.approx([20.0], abs=0.6)
+    assert np.isinf(found.at(replace(found, solid=found.solid & False).from_solid, drop)).all()
+
+
+def test_a_polygon_on_the_reference_becomes_fractions(
+    piece: Callable[..., Casting], seen_piece: Callable[..., Seen], limits: Callable[[str], Limits]
+) -> None:
+    text = 'reference = "a.jpg"\n[zones.spot]\nshape = "polygon"\nlargest = "1mm"\ncorners_px = {}'
+    held = limits(text.format("[[90, 70], [150, 70], [150, 100]]"))
+    shape = carried_over(held, piece(), seen_piece()).zones[0].shape
+    assert isinstance(shape, Polygon)
+    assert not shape.on_reference
+    assert shape.border()[:, 0] == pytest.approx([0.25, 0.5, 0.5], abs=0.03)
+    with pytest.raises(SettingsError, match="spot lies outside the piece"):
+        carried_over(limits(text.format("[[0, 0], [9, 0], [9, 9]]")), piece(), seen_piece())
+    untold = replace(held, head=("up",))
+    with pytest.raises(SettingsError, match="does not tell its head"):
+        carried_over(untold, piece(), seen_piece())
+    with pytest.raises(SettingsError, match="no outline was found"):
+        carried_over(held, piece(outline_px=np.empty((0, 2))), seen_piece())

@@ -1,0 +1,105 @@
+"""What people see of an inspection and of a piece that came back."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from bubblegrade.grading.estimate import Estimate
+from bubblegrade.grading.regrowth import Regrowth, compare
+from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.batch import Piece, Side, decide
+from bubblegrade.inspection.judging import judge
+from bubblegrade.inspection.mould import MouldMark
+from bubblegrade.inspection.seen import Seen
+from bubblegrade.inspection.verdicts import Verdict
+from bubblegrade.quality.sampling import sampling_plan
+from bubblegrade.runs.limits_file import read_limits
+from bubblegrade.show.inspect_picture import PASSED, ZONE_COLOURS, inspect_picture, resized
+from bubblegrade.show.inspect_tables import show_batch, show_mould, show_pieces
+from bubblegrade.show.legend import ALARM
+from bubblegrade.show.regrowth import growth_words, regrowth_jpeg, show_regrowth
+
+GREY = np.full((200, 300, 3), 200, np.uint8)
+
+
+def printed(show: Callable[..., None], *args: object) -> str:
+    console = Console(file=io.StringIO(), width=160, color_system=None)
+    show(*args, console)
+    assert isinstance(console.file, io.StringIO)
+    return console.file.getvalue()
+
+
+def has(picture: np.ndarray, colour: tuple[int, int, int]) -> bool:
+    return bool((picture == colour[::-1]).all(axis=-1).any())
+
+
+@pytest.mark.parametrize(("limit", "colour", "other"), [("2mm", PASSED, ALARM), ("0.6mm", ALARM, PASSED)])
+def test_the_picture_shows_zone_verdict_and_fault(
+    known_casting: Callable[..., Casting], limit: str, colour: tuple[int, int, int], other: tuple[int, int, int]
+) -> None:
+    inside = np.zeros((200, 300), bool)
+    inside[20:181, 20:281] = True
+    limits = read_limits(f'unsure = "ignore"\n[zones.a]\nshape = "all"\nlargest = "{limit}"', name="a")
+    casting = known_casting()
+    judgement = judge(casting, Seen(1, inside, inside, inside & False), limits)
+    picture = inspect_picture(GREY, casting, judgement, limits)
+    assert has(picture, ZONE_COLOURS[0])
+    assert has(picture, colour)
+    assert not has(picture, other)
+    assert len(picture) > 600  # enlarged threefold, with a legend
+
+
+@pytest.mark.parametrize(("side", "zoom"), [(300, 3.0), (1000, 1.0), (2800, 0.5)])
+def test_a_photograph_is_shown_at_the_size_of_a_screen(side: int, zoom: float) -> None:
+    picture, shown = resized(np.zeros((10, side), np.uint16))
+    assert shown == zoom
+    assert picture.shape == (round(10 * zoom), round(side * zoom), 3)
+
+
+def test_pieces_are_listed_with_their_reasons() -> None:
+    sides = (Side("a-1.jpg", "1", Verdict.FAIL, ("face: void of 1 mm", "belly: cluster")),)
+    pieces = (Piece("a", sides), Piece("b", (), ("b.jpg is empty",)))
+
+    text = printed(show_pieces, pieces, ())
+    assert "face: void of 1 mm" in text
+    assert "b.jpg is empty" in text
+    assert "2 inspected: 1 fail, 1 look again" in text
+    assert text.count("a-1.jpg") == 2
+
+
+def test_the_batch_and_the_mould_are_said_in_words() -> None:
+    text = printed(show_batch, decide(sampling_plan(120, 1.0), ()))
+    assert "batch of 120: undecided (0 inspected, 13 to be drawn: inspect 13 more)" in text
+    assert "no promise" in text
+    mark = MouldMark("left", 0.25, 0.4, 0.02, ("a", "b", "c"), 4, 2e-4)
+    assert "25 % along and 40 % across on 3 of 4 pieces (left), by chance 0.0002" in printed(show_mould, [mark])
+
+
+def test_growth_is_said_with_its_interval() -> None:
+    nothing = np.empty(0)
+    found = Regrowth("grew", "", Estimate(0.05, 0.03, 0.07), 0.0, 1.0, np.zeros((6, 2), np.intp), nothing, nothing,
+                     np.zeros(6, bool), np.empty(0, np.intp), np.empty(0, np.intp))  # fmt: skip
+    assert growth_words(found) == "grew: +5.0 % in diameter (+3.0 to +7.0 %) over 6 voids"
+    untold = replace(found, verdict="cannot be told", reason="too few", growth=Estimate(math.nan, math.nan, math.nan))
+    assert growth_words(untold) == "cannot be told: too few"
+
+
+def test_voids_that_stand_out_are_new_or_gone_are_pointed_out(known_casting: Callable[..., Casting]) -> None:
+    casting = known_casting()
+    found = replace(
+        compare(casting, casting), pairs=np.array([[0, 0], [1, 1]]), growths=np.array([0.0, 0.2]),
+        growth_errs=np.array([0.01, 0.01]), stands_out=np.array([False, True]), gone=np.array([2]), new=np.array([2]),
+    )  # fmt: skip
+    text = printed(show_regrowth, casting, known_casting(photo="later.jpg", unfit=("too dark",)), found)
+    assert "stands out: +18.0 to +22.0 % at 150,100 of later.jpg" in text
+    assert "gone: 30.0 px at 230,130 of cup.jpg" in text
+    assert "new: 30.0 px at 230,130 of later.jpg" in text
+    assert "later.jpg is UNFIT: too dark" in text
+    assert regrowth_jpeg((GREY, GREY), casting, casting, found)[:2] == b"\xff\xd8"
