@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from bubblegrade.commands.pressure_options import air_options, limit_options
+from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.errors import InputError
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ PICTURE: Final = "hold"  # its files' name without a suffix
 @air_options
 @limit_options
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for log, record and picture.")
+@report_option
 @click.option("--replace", is_flag=True, help="Replace an earlier hold test in DIR.")
 @click.option("--json", "as_json", is_flag=True, help="Print hold.json instead of the report.")
 @click.pass_context
@@ -53,6 +55,7 @@ def hold(ctx: click.Context, /, readings: tuple[str, ...], out: Path | None, **o
         raise InputError("no reading is given: write 0min=60psi@24C 2h=59.5psi@23C, or give a sheet with --sheet")
     if readings and sheet is not None:
         raise InputError(f"readings are given here and in {sheet}: write all into the sheet, or leave it out")
+    checked_report(options["report"], replace=options["replace"])
     # Everything below needs the libraries that calculate, which help and slips of the pen need not wait for.
     from bubblegrade.commands.hold_question import stated_hold  # noqa: PLC0415
     from bubblegrade.pressure.hold import Answer  # noqa: PLC0415
@@ -60,12 +63,21 @@ def hold(ctx: click.Context, /, readings: tuple[str, ...], out: Path | None, **o
 
     held = judge(stated_hold(readings, options))
     text = _json(held) if out is None else _written(held, out, replace=options["replace"])
+    if options["report"] is not None:
+        _report(held, options)
     if options["as_json"]:
         # In UTF-8, whatever the terminal's own code is.
         click.echo(text.encode("utf-8", errors="backslashreplace"), nl=False)
     else:
         _show(held)
     ctx.exit({Answer.HOLDS: HOLDS, Answer.LEAKS: LEAKS, Answer.CANNOT_TELL: CANNOT_TELL}[held.answer])
+
+
+def _report(held: Held, options: dict[str, Any]) -> None:
+    """Write the report."""
+    from bubblegrade.show.report.verdicts import hold_page  # noqa: PLC0415
+
+    write_report(options["report"], hold_page(held, version=version("bubblegrade")), replace=options["replace"])
 
 
 def _json(held: Held) -> str:

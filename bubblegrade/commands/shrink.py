@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -10,6 +11,7 @@ import click
 
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on, stated_length
 from bubblegrade.commands.pressure_options import air_options, limit_options, stated_atmosphere, stated_limits
+from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.units import volume_cm3
 
@@ -30,6 +32,7 @@ MOST_SPREAD: Final = 1.0  # of ln d from cup to cup: beyond it cups have nothing
 )
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for the results.  [required]")
 @grading_options
+@report_option
 @click.option("--graded", metavar="DIR", type=click.Path(path_type=Path), help="Earlier result to take gradings from.")
 @click.option("--same-setup", is_flag=True, help="Without a scale: camera, distance and zoom were the same.")
 @click.option("--across-recipes", is_flag=True, help="Compare cups of several recipes or resins as one.")
@@ -59,6 +62,7 @@ def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path |
         raise InputError(f"cups are named here and in {sheet}: write all into the sheet, or leave it out")
     if out is None:
         raise InputError("no folder for the results is named: add --out DIR")
+    checked_report(options["report"], replace=options["replace"])
     # Everything below needs the libraries that grade, which help and slips of the pen need not wait for.
     from bubblegrade.pressure.verdict import Verdict  # noqa: PLC0415
     from bubblegrade.runs.poured import named_on_the_line  # noqa: PLC0415
@@ -76,6 +80,8 @@ def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path |
             "options and settings: all were graded anew",
             err=True,
         )
+    if options["report"] is not None:
+        _report(answered, options)
     if options["as_json"]:
         # In UTF-8, whatever the terminal's own code is.
         click.echo(answered.trial_json.encode("utf-8", errors="backslashreplace"), nl=False)
@@ -83,6 +89,15 @@ def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path |
         _show(answered, out)
     told = answered.trial.comparison.verdict is not Verdict.CANNOT_TELL
     ctx.exit(DONE if told and not answered.not_graded else UNDECIDED)
+
+
+def _report(answered: Answered, options: dict[str, Any]) -> None:
+    """Write the report."""
+    from bubblegrade.show.report.verdicts import trial_page  # noqa: PLC0415
+
+    left = [(photo.photo, photo.reason) for photo in answered.not_graded]
+    page = trial_page(answered.trial, not_graded=left, version=version("bubblegrade"))
+    write_report(options["report"], page, replace=options["replace"])
 
 
 def _task(options: dict[str, Any]) -> TrialTask:

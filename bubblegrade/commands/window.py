@@ -9,6 +9,7 @@ from typing import Any, Final
 import click
 
 from bubblegrade.commands.pressure_options import air_options, limit_options
+from bubblegrade.commands.report_option import checked_report, report_option, write_report
 
 STATUS: Final = {"in time": 0, "too late": 1, "perhaps too late": 3}
 PICTURE: Final = "window"  # its files' name without a suffix
@@ -36,6 +37,7 @@ PICTURE: Final = "window"  # its files' name without a suffix
 @air_options
 @limit_options
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for table, record and picture.")
+@report_option
 @click.option("--replace", is_flag=True, help="Replace an earlier window in DIR.")
 @click.option("--json", "as_json", is_flag=True, help="Print window.json instead of the report.")
 @click.pass_context
@@ -55,9 +57,11 @@ def window(ctx: click.Context, /, pressures: tuple[str, ...], out: Path | None, 
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
     from bubblegrade.results.window import RECORD_FILE, window_json, write_window  # noqa: PLC0415
     from bubblegrade.show.plot_window import sizes_by_pressure  # noqa: PLC0415
+    from bubblegrade.show.report.verdicts import window_page  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
     from bubblegrade.show.window_tables import show_stops, show_window  # noqa: PLC0415
 
+    checked_report(options["report"], replace=options["replace"])
     question, limits = stated_window(pressures, options)
     situation = Situation(limits, question.pressures, question.atmosphere_kpa)
     stopped = [said for rule in STOPS if (said := rule(situation)) is not None]
@@ -74,6 +78,8 @@ def window(ctx: click.Context, /, pressures: tuple[str, ...], out: Path | None, 
             folder.write_text(f"{PICTURE}.svg", picture.svg)
             folder.write_bytes(f"{PICTURE}.png", picture.png)
             text = write_window(folder, found, version=release, pictures=folder.written)
+    if options["report"] is not None:
+        write_report(options["report"], window_page(found, version=release), replace=options["replace"])
     if options["as_json"]:
         # In UTF-8, whatever the terminal's own code is.
         click.echo(text.encode("utf-8", errors="backslashreplace"), nl=False)

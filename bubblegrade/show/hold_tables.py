@@ -34,7 +34,7 @@ def show_hold(held: Held, console: Console) -> None:
     """Print a hold test."""
     _say(verdict_words(held), console)
     _say("", console)
-    print_table(_table(held, console), console)
+    print_table(number_table(held, console), console)
     _say("", console)
     for line in ground_lines(held):
         _say(line, console)
@@ -87,7 +87,7 @@ def duration_words(seconds: float) -> str:
     return f"{seconds / 60.0:.3g} min" if seconds < 2.0 * HOUR_S else f"{seconds / HOUR_S:.3g} h"
 
 
-def _table(held: Held, console: Console) -> Table:
+def number_table(held: Held, console: Console) -> Table:
     """Return the numbers, a line each."""
     table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
     table.add_column("")

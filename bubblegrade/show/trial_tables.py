@@ -55,7 +55,7 @@ def show_trial(trial: Trial, console: Console) -> None:
     for table in _tables(trial, console):
         print_table(table, console)
         console.print()
-    for paragraph in _paragraphs(trial):
+    for paragraph in paragraphs(trial):
         for line in paragraph:
             _say(line, console)
         console.print()
@@ -92,13 +92,14 @@ def _ratio(told: Told, shown: Callable[[SettingRow], str]) -> str:
 def _tables(trial: Trial, console: Console) -> Iterator[Table]:
     """Return one table, or two where the terminal is narrow."""
     if console.width >= NARROW:
-        yield _table(trial, console, {**SIZES, **VERDICTS})
+        yield setting_table(trial, console, {**SIZES, **VERDICTS})
         return
-    yield _table(trial, console, SIZES)
-    yield _table(trial, console, {"pressure": SIZES["pressure"], **VERDICTS})
+    yield setting_table(trial, console, SIZES)
+    yield setting_table(trial, console, {"pressure": SIZES["pressure"], **VERDICTS})
 
 
-def _table(trial: Trial, console: Console, columns: Mapping[str, Cell]) -> Table:
+def setting_table(trial: Trial, console: Console, columns: Mapping[str, Cell]) -> Table:
+    """Return a row a setting."""
     table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
     for name in columns:
         table.add_column(name, justify="left" if name in TO_THE_LEFT else "right", no_wrap=name != "verdict")
@@ -107,7 +108,7 @@ def _table(trial: Trial, console: Console, columns: Mapping[str, Cell]) -> Table
     return table
 
 
-def _paragraphs(trial: Trial) -> Iterator[list[str]]:
+def paragraphs(trial: Trial) -> Iterator[list[str]]:
     """Return what stands below the table, group by group."""
     yield _evidence(trial)
     notes = [*remarks(trial.comparison), *(FLAG_WORDS[flag] for flag in trial.comparison.flags), *trial.warnings]

@@ -41,9 +41,9 @@ def show_window(found: Window, console: Console) -> None:
     """Print the resin's window."""
     _say(verdict_words(found), console)
     _say("", console)
-    print_table(_timeline(found, console), console)
+    print_table(timeline_table(found, console), console)
     _say("", console)
-    print_table(_sizes(found, console), console)
+    print_table(sizes_table(found, console), console)
     _say("", console)
     for line in ground_lines(found):
         _say(line, console)
@@ -123,7 +123,7 @@ def _between(gel: Estimate) -> str:
     return f"{time_words(gel.low)} to {time_words(gel.high)} for 95 %"
 
 
-def _timeline(found: Window, console: Console) -> Table:
+def timeline_table(found: Window, console: Console) -> Table:
     """Return the steps and the time left."""
     steps = found.question.steps
     table = _plain_table(console)
@@ -142,7 +142,7 @@ def _timeline(found: Window, console: Console) -> Table:
     return table
 
 
-def _sizes(found: Window, console: Console) -> Table:
+def sizes_table(found: Window, console: Console) -> Table:
     """Return what is left to see at each pressure."""
     table = _plain_table(console)
     columns = ["pressure", "diameter left", "visible at gel from", "stays up to", "rises out from", "visible ones stay"]

@@ -1,0 +1,1 @@
+"""Reports: one self-contained HTML file that needs no network, to look at, to print and to pass on."""

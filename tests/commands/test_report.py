@@ -1,0 +1,154 @@
+"""`--report` of every command that has it, and the page in a real browser."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from selenium import webdriver
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+
+from bubblegrade.commands import main
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
+HOLD = ("hold", "0min=60psi@24C", "12h=59.5psi@23C", "--settled", "20min", "--release", "12h")
+WINDOW = ("window", "60psi", "--gel-time", "20min", "--mix", "3min")
+
+
+def bubblegrade(*arguments: str | Path) -> Result:
+    """Run the command line."""
+    return CliRunner().invoke(main, list(map(str, arguments)))
+
+
+@pytest.fixture(scope="module")
+def graded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the report of a sample cup and lure."""
+    folder = tmp_path_factory.mktemp("report")
+    photos = (SAMPLES / "cup-60psi-a.jpg", SAMPLES / "cup-clear-a.jpg")
+    result = bubblegrade("grade", *photos, "--out", folder / "R", "--width", "36mm", "--report", folder / "report.html")
+    assert result.exit_code == 0, result.output
+    return folder / "report.html"
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[webdriver.Chrome]:
+    """Return a real browser without a screen."""
+    if CHROMIUM is None or DRIVER is None:
+        pytest.skip("needs chromium and chromedriver")
+    options = webdriver.ChromeOptions()
+    options.binary_location = CHROMIUM
+    for argument in (
+        "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
+        "--disable-component-update", "--disable-sync", f"--user-data-dir={tmp_path_factory.mktemp('chromium')}",
+    ):  # fmt: skip
+        options.add_argument(argument)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+    driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(DRIVER))
+    yield driver
+    driver.quit()
+
+
+def test_the_report_of_castings_has_the_numbers_of_the_table(graded: Path) -> None:
+    text = graded.read_text("utf-8")
+    for words in (
+        "49 voids in 2 castings",
+        "cup-60psi-a.jpg",
+        "fit to measure",
+        "smallest countable",
+        "refractive index",
+    ):
+        assert words in text
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [(HOLD, "The pot holds."), (WINDOW, "The pressure stands in time.")],
+    ids=["hold", "window"],
+)
+def test_other_commands_write_a_report_with_their_verdict_and_cautions(
+    tmp_path: Path, arguments: tuple[str, ...], words: str
+) -> None:
+    result = bubblegrade(*arguments, "--report", tmp_path / "r.html")
+    assert result.exit_code == 0, result.output
+    text = (tmp_path / "r.html").read_text("utf-8")
+    assert words in text
+    assert "Never open a lid, loosen a clamp or lean over a lid under pressure" in text
+    assert "<svg" in text
+
+
+def test_a_trial_writes_its_report(tmp_path: Path) -> None:
+    cups = [f"0psi={SAMPLES / 'cup-open-a.jpg'}", f"60psi={SAMPLES / 'cup-60psi-a.jpg'}"]
+    bubblegrade("shrink", *cups, "--width", "36mm", "--out", tmp_path / "R", "--report", tmp_path / "r.html")
+    text = (tmp_path / "r.html").read_text("utf-8")
+    assert "Cups cast at several pressures" in text
+    assert "Boyle" in text
+    assert "cup-open-a.jpg" in text
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("r.pdf", "is no page: name a file that ends in .html"),
+        ("none/r.html", "name a file in a folder that exists"),
+        ("there.html", "exists already: add --replace"),
+    ],
+)
+def test_a_place_that_cannot_be_is_refused_before_any_work(tmp_path: Path, name: str, words: str) -> None:
+    (tmp_path / "there.html").write_text("mine")
+    result = bubblegrade(*WINDOW, "--report", tmp_path / name)
+    assert result.exit_code == 2
+    (line,) = result.stderr.splitlines()
+    assert words in line
+    assert (tmp_path / "there.html").read_text() == "mine"
+
+
+def test_an_earlier_report_is_replaced_when_asked(tmp_path: Path) -> None:
+    (tmp_path / "there.html").write_text("old")
+    assert bubblegrade(*WINDOW, "--report", tmp_path / "there.html", "--replace").exit_code == 0
+    assert "<!doctype html>" in (tmp_path / "there.html").read_text("utf-8")
+
+
+def test_the_pointer_is_told_the_size_of_a_void(browser: webdriver.Chrome, graded: Path) -> None:
+    browser.set_window_size(1440, 900)
+    browser.get(graded.as_uri())
+    mark = browser.find_element(By.CSS_SELECTOR, ".photo circle")
+    browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", mark)
+    ActionChains(browser).move_to_element(mark).perform()
+    says = browser.find_element(By.CSS_SELECTOR, ".says").text
+    assert says == mark.get_attribute("data-says")
+    assert "mm, standard uncertainty" in says
+
+
+def test_the_arrow_keys_go_through_the_voids(browser: webdriver.Chrome, graded: Path) -> None:
+    browser.get(graded.as_uri())
+    photo = browser.find_element(By.CSS_SELECTOR, ".photo")
+    marks = photo.find_elements(By.CSS_SELECTOR, "circle")
+    photo.send_keys(Keys.ARROW_RIGHT, Keys.ARROW_RIGHT)
+    assert browser.find_element(By.CSS_SELECTOR, ".says").text == marks[1].get_attribute("data-says")
+    assert "told" in (marks[1].get_attribute("class") or "")
+
+
+def test_marks_lie_on_the_photograph_at_every_width(browser: webdriver.Chrome, graded: Path) -> None:
+    for width in (390, 1440):
+        browser.set_window_size(width, 900)
+        browser.get(graded.as_uri())
+        image = browser.find_element(By.CSS_SELECTOR, ".photo img").rect
+        overlay = browser.find_element(By.CSS_SELECTOR, ".photo svg").rect
+        assert overlay["width"] == pytest.approx(image["width"], abs=1.5)
+        assert overlay["height"] == pytest.approx(image["height"], abs=1.5)
+        wide = browser.execute_script("return document.documentElement.scrollWidth")
+        assert wide <= browser.execute_script("return window.innerWidth") + 1
+
+
+def test_the_page_runs_without_a_complaint_and_asks_for_nothing(browser: webdriver.Chrome, graded: Path) -> None:
+    browser.get_log("browser")  # type: ignore[no-untyped-call]
+    browser.get(graded.as_uri())
+    assert browser.get_log("browser") == []  # type: ignore[no-untyped-call]
+    asked = browser.execute_script("return performance.getEntriesByType('resource').map(e => e.name)")
+    assert [name for name in asked if not name.startswith("data:")] == []
