@@ -7,6 +7,7 @@ from typing import Final
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy import fft
 
 from bubblegrade.casting.outline import Mask
@@ -23,6 +24,10 @@ AROUND_PX: Final = 4  # of a peak: what is as high there belongs to a ridge
 MAD: Final = 1.4826  # standard deviation over median absolute deviation
 DARKEST: Final = 1e-3  # light that clear resin is taken to pass at least
 FADE_PX, FADE_OVER_PX = 17, 5.0  # along the border of what is judged
+TILES: Final = 10  # each way, over which a likeness must be spread
+NOTED: Final = 0.004  # of all detail that a tile must have to count
+ALIKE: Final = 0.12  # of a tile's detail that is found again, shifted
+LEAST_PLACES: Final = 6  # tiles alike: of voids of one size by chance up to 4 are, of a second exposure 13 and more
 TOO_LITTLE: Final = "too little detail is seen in the casting"
 
 
@@ -90,7 +95,30 @@ def twin_peak(light: Light, inside: Mask) -> tuple[float, tuple[int, int]]:
     away = np.hypot(x, y)
     over[(away < LEAST_SHIFT_PX) | (away > MOST_SHIFT_PX)] = 0.0
     at = np.unravel_index(int(np.argmax(over)), over.shape)
-    return float(over[at]), (int(x[at]), int(y[at]))
+    shift = (int(x[at]), int(y[at]))
+    detailed, alike = _places(fine, shift)
+    if detailed < LEAST_PLACES:
+        return math.nan, (0, 0)
+    return (float(over[at]), shift) if alike >= LEAST_PLACES else (0.0, (0, 0))
+
+
+def _places(fine: Light, shift: tuple[int, int]) -> tuple[int, int]:
+    """Return how many places of the picture have detail, and at how many of them it is like itself shifted.
+
+    A second exposure shows at every detail. A void's own rings, or three voids of one size, are alike at few places.
+    """
+    x, y = shift
+    alike = _by_tile(fine * np.roll(fine, (-y, -x), (0, 1)))
+    detail = _by_tile(fine * fine)
+    noted = detail > NOTED * detail.sum()
+    return int(noted.sum()), int((noted & (alike > ALIKE * detail)).sum())
+
+
+def _by_tile(values: Light) -> NDArray[np.float64]:
+    """Return the sum over each tile of a square picture, (TILES, TILES)."""
+    side = len(values) // TILES
+    square = values[: side * TILES, : side * TILES].reshape(TILES, side, TILES, side)
+    return np.asarray(square.sum(axis=(1, 3), dtype=np.float64))
 
 
 def _window(view: View) -> tuple[Light, Mask]:
