@@ -22,6 +22,7 @@ STEP_K: Final = 10.0
 TIME_ERR: Final = 0.12
 SAME_K: Final = 1.0  # two temperatures closer than this say nothing of a law
 THINNER_PER_K: Final = 0.9  # viscosity per K warmer, of some epoxies (maker guidance)
+EARLY_SHARE: Final = 0.5  # of the time to gel, by which the pot should be full: resin thickens well before it gels
 GELLED_PA_S: Final = 100.0  # at which a resin no longer lets a void rise (from memory, of gel timers)
 
 

@@ -12,6 +12,7 @@ from enum import StrEnum
 from typing import Final
 
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
+from bubblegrade.pressure.resin import EARLY_SHARE
 from bubblegrade.pressure.verdict import Findings, Flag, Verdict, flags
 
 
@@ -54,7 +55,6 @@ SUSPECT_WORDS: Final[Mapping[Suspect, str]] = {
 }
 SHRANK_LESS: Final = (Suspect.LEAK, Suspect.LET_OFF, Suspect.GAUGE_HIGH, Suspect.MOISTURE, Suspect.SHRINKAGE)
 SHRANK_MORE: Final = (Suspect.DISSOLVED, Suspect.RISEN, Suspect.GAUGE_LOW)
-EARLY_SHARE: Final = 0.5  # of the time to gel, by which the pot should be full: resin thickens well before it gels
 _ORDER_STEP: Final = 0.1  # weight from one place of the order without clues to the next
 _STRONG: Final = 2.0  # a fact from the log
 _FAIR: Final = 1.0  # a pattern of the voids

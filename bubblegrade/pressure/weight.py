@@ -20,6 +20,7 @@ TANAKA: Final = (-3.983035, 301.797, 522528.9, 69.34881, 999.974950)
 WATER_ERR_C: Final = 0.5  # of a stated water temperature
 READINGS: Final = 2.0  # each mass is a reading less that of the empty scale
 SAME: Final = 2.0  # standard uncertainties: a piece denser than its reference by less may have no voids at all
+MOST_VOID: Final = 0.5  # of a piece: more is foam, or a slip
 VOID_MM: Final = 1.0  # diameter of the void that a weighing is compared with
 
 
@@ -163,7 +164,7 @@ def void_content(piece: Density, reference: Density, *, in_air_g: float, same_wa
     Raises
     ------
     InputError
-        The piece is denser than the reference by more than both are uncertain.
+        The piece is denser than the reference by more than both are uncertain, or less than half as dense.
     """
     share = 1.0 - piece.kg_m3 / reference.kg_m3
     parts = [piece.weighing_err / reference.kg_m3, piece.kg_m3 * reference.weighing_err / reference.kg_m3**2]
@@ -175,6 +176,11 @@ def void_content(piece: Density, reference: Density, *, in_air_g: float, same_wa
             f"the piece has {piece.kg_m3:.1f} kg/m3, more than the {reference.kg_m3:.1f} kg/m3 of the reference, by "
             "more than weighing explains: the reference holds voids itself, is of another resin or cure, or clinging "
             "air was weighed with it"
+        )
+    if share > MOST_VOID:
+        raise InputError(
+            f"the piece has {piece.kg_m3:.1f} kg/m3, less than half of the {reference.kg_m3:.1f} kg/m3 of the "
+            "reference: read the masses and the reference's unit again"
         )
     volume = in_air_g / piece.kg_m3 * 1e6
     found = from_error(share, err)

@@ -18,7 +18,7 @@ from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.dissolving import Medium, size_at_gel_mm
 from bubblegrade.pressure.gas import GasState, ratios, size_at_open_air_mm
 from bubblegrade.pressure.prediction import Dissolving
-from bubblegrade.pressure.resin import GelPoint, Thickening, gel_time, viscosity_at
+from bubblegrade.pressure.resin import EARLY_SHARE, GelPoint, Thickening, gel_time, viscosity_at
 from bubblegrade.pressure.rise import least_rising_mm, reynolds
 from bubblegrade.units import GaugePressure
 
@@ -27,7 +27,6 @@ Verdict = Literal["in time", "perhaps too late", "too late"]
 RESIN_KG_M3: Final = 1100.0  # clear urethane 1030 to 1080, epoxy 1080 to 1150 (common practice)
 SMALLEST_MM, LARGEST_MM = 1e-3, 20.0  # voids that are looked at
 CREEPING: Final = 0.5  # Reynolds number up to which a void climbs as calculated, to some percent
-EARLY_SHARE: Final = 0.5  # of the gel time by which the pressure should stand: later, and the resin hardly yields
 
 
 @dataclass(frozen=True)

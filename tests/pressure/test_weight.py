@@ -98,6 +98,11 @@ def test_a_piece_much_denser_than_its_reference_is_refused() -> None:
         void_content(Density(1160.0, 0.3), Density(1150.0, 0.3), in_air_g=20.0, same_water=True)
 
 
+def test_a_piece_less_than_half_as_dense_as_its_reference_is_a_slip() -> None:
+    with pytest.raises(InputError, match=r"500.0 kg/m3, less than half of the 1150.0 kg/m3 of the reference"):
+        void_content(Density(500.0, 0.3), Density(1150.0, 0.3), in_air_g=20.0, same_water=True)
+
+
 def test_missing_ballast_is_more_than_the_missing_mass_for_resin_took_its_place() -> None:
     # 1 g of lead out of its place: resin of 1100 kg/m3 fills it, and the piece is 1 - 1100/11340 g lighter
     lighter = 1.0 - 1100.0 / 11340.0
