@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on
+from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.errors import InputError
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ REGROWTH_STATUS: Final = {"grew": FAIL, "did not change": PASS}
 )
 @click.option("--preset", metavar="NAME", help=f"With --write-limits: {', '.join(PRESET_NAMES)}.")
 @grading_options
+@report_option
 @click.option("--json", "as_json", is_flag=True, help="Print the record instead of the table.")
 @click.pass_context
 def inspect(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None, **options: Any) -> None:
@@ -92,6 +94,7 @@ def _inspected(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]
     from bubblegrade.runs.inspect import Wanted, inspect_all  # noqa: PLC0415
     from bubblegrade.runs.limits_file import read_limits_file  # noqa: PLC0415
 
+    checked_report(options["report"], replace=options["replace"])
     limits, task, plan = read_limits_file(options["limits"]), grading_task(options), _plan(options)
     sources, shown = _sources(photographs, out, options)
     limits = _settled(limits, options["limits"], task)
@@ -101,12 +104,34 @@ def _inspected(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]
         if not found.inspected:
             raise click.exceptions.Exit(NOTHING_USABLE)  # takes back what was written
         text = write_inspection(folder, found)
+    if options["report"] is not None:
+        _report(found, sources, out, options)
     if options["as_json"]:
         # In UTF-8, whatever the terminal's own code is.
         click.echo(text.encode("utf-8", errors="backslashreplace"), nl=False)
     else:
         _show(found, out)
     return _status(found)
+
+
+def _report(found: Inspection, sources: Sources, out: Path, options: dict[str, Any]) -> None:
+    """Write the report, with the pictures that were drawn."""
+    from bubblegrade.show.report.inspected import inspected_page  # noqa: PLC0415
+
+    graded = {one.casting.photo for one in found.inspected}
+    pictures = {
+        source.name: (out / source.marked).read_bytes() for source in sources.photographs if source.name in graded
+    }
+    page = inspected_page(
+        found.pieces,
+        found.inspected,
+        pictures,
+        marks=found.mould_marks,
+        batch=found.batch,
+        limits=found.limits.name,
+        version=found.version,
+    )
+    write_report(options["report"], page, replace=options["replace"])
 
 
 def _plan(options: dict[str, Any]) -> SamplingPlan | None:
@@ -185,7 +210,7 @@ def _came_back(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]
         raise InputError(
             f"--again compares two photographs, {len(photographs)} are named: name the earlier, then the later"
         )
-    for name in ("limits", "pieces", "sheet", "batch", "quality_limit"):
+    for name in ("limits", "pieces", "sheet", "batch", "quality_limit", "report"):
         if options[name] is not None:
             raise InputError(f"--{name.replace('_', '-')} says nothing with --again: leave it out")
     # Everything below needs the libraries that grade, which help and slips of the pen need not wait for.

@@ -91,6 +91,22 @@ def test_a_trial_writes_its_report(tmp_path: Path) -> None:
     assert "cup-open-a.jpg" in text
 
 
+def test_inspected_pieces_write_their_report(tmp_path: Path) -> None:
+    limits, lure = tmp_path / "lure.toml", SAMPLES / "lure-plain-a.jpg"
+    assert bubblegrade("inspect", "--write-limits", limits, "--preset", "clear-lure").exit_code == 0
+    place = tmp_path / "r.html"
+    result = bubblegrade(
+        "inspect", lure, "--limits", limits, "--out", tmp_path / "R", "--width", "68mm", "--report", place,
+        "--batch", "120", "--quality-limit", "1.0",
+    )  # fmt: skip
+    assert result.exit_code == 1, result.output
+    text = place.read_text("utf-8")
+    assert "1 piece inspected: 1 fail. Batch of 120: refuse." in text
+    assert "largest allowed 0.4 mm" in text
+    assert "ISO 2859-1" in text
+    assert "with its zones and what broke a limit" in text
+
+
 @pytest.mark.parametrize(
     ("name", "words"),
     [
