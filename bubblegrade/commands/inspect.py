@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on
+from bubblegrade.commands.log_options import NUMBER, log_option
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.errors import InputError
+from bubblegrade.records.place import log_place
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,6 +37,8 @@ REGROWTH_STATUS: Final = {"grew": FAIL, "did not change": PASS}
 @click.option("--sheet", metavar="FILE.csv", type=click.Path(path_type=Path), help="Photographs: photo,piece,side.")
 @click.option("--batch", metavar="N", type=int, help="Pieces in the batch that these were drawn from at random.")
 @click.option("--quality-limit", metavar="PERCENT", type=float, help="Acceptance quality limit of that batch.")
+@click.option("--casting", metavar="N", type=NUMBER, help="With --again: its number in the log, for the earlier one.")
+@log_option
 @click.option("--again", is_flag=True, help="A piece came back: name its earlier and its later photograph.")
 @click.option(
     "--write-limits", metavar="FILE.toml", type=click.Path(path_type=Path), help="Write a file to begin with."
@@ -59,6 +63,8 @@ def inspect(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | No
     if options["write_limits"] is not None or options["preset"] is not None:
         _write_limits(options)
         return
+    if options["casting"] is not None and not options["again"]:
+        raise InputError("--casting says nothing without --again: add it, or leave --casting out")
     if out is None:
         raise InputError("no folder for the results is named: add --out DIR")
     if options["whole"]:
@@ -206,6 +212,10 @@ def _status(found: Inspection) -> int:
 
 def _came_back(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]) -> int:
     """Compare a piece with its earlier photograph and return the exit status."""
+    if options["casting"] is not None:
+        from bubblegrade.runs.from_log import earlier_and_later  # noqa: PLC0415
+
+        photographs = earlier_and_later(photographs, options["casting"], log_place(options["place"]))
     if len(photographs) != 2:  # noqa: PLR2004
         raise InputError(
             f"--again compares two photographs, {len(photographs)} are named: name the earlier, then the later"

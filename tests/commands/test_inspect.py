@@ -181,3 +181,26 @@ def test_a_slip_is_one_line(tmp_path: Path, limits: Path, args: tuple[str, ...],
     assert said in result.stderr
     assert result.stderr.count("\n") == 1
     assert not (tmp_path / "x.toml").exists()
+
+
+def test_the_log_knows_a_piece_s_earlier_photograph(tmp_path: Path) -> None:
+    grown = Path(__file__).parents[1] / "truth" / "grown"
+    old, log = tmp_path / "old", tmp_path / "log.sqlite"
+    old.mkdir()
+    (old / "renamed.jpg").write_bytes((grown / "cup-first.jpg").read_bytes())
+    (old / "other.jpg").write_bytes((grown / "lure-first.jpg").read_bytes())
+    entered = CliRunner().invoke(
+        main, ["log", "add", "--log", str(log), "--resin", "clear", "--photo", str(grown / "cup-first.jpg")]
+    )
+    assert entered.exit_code == 0, entered.output
+    ask = ["inspect", "--again", "--casting", "1", "--log", str(log), str(old)]
+    result = CliRunner().invoke(main, [*ask, str(grown / "cup-grown.jpg"), "--out", str(tmp_path / "R")])
+    assert result.exit_code == 1, result.output
+    assert "grew" in result.stdout
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    lost = CliRunner().invoke(main, [*ask[:-1], str(empty), str(grown / "cup-grown.jpg"), "--out", str(tmp_path / "S")])
+    assert lost.exit_code == 2
+    assert "none of the photographs named is one of casting 1 (cup-first.jpg)" in lost.stderr
+    alone = CliRunner().invoke(main, ["inspect", "--casting", "1", str(old), "--out", str(tmp_path / "S")])
+    assert "--casting says nothing without --again" in alone.stderr

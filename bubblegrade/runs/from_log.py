@@ -1,0 +1,54 @@
+"""A piece's earlier photograph, known again by its bytes from what the log holds of its casting."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from bubblegrade.errors import InputError
+from bubblegrade.photo.reading import is_picture
+from bubblegrade.records.opening import opened
+from bubblegrade.records.reading import whole
+
+
+def earlier_and_later(named: Sequence[Path], casting: int, log: Path) -> tuple[Path, Path]:
+    """Return the earlier photograph of a casting and the later one.
+
+    Parameters
+    ----------
+    named
+        Photographs and folders: the last is the later photograph, the earlier one is looked for among the others.
+    casting
+        Its number in the log.
+    log
+        The log's file.
+
+    Raises
+    ------
+    InputError
+        The casting is not in the log, has no photograph there, or none of those named is it.
+    """
+    if not named or not named[-1].is_file():
+        raise InputError("no later photograph is named: name it last, after the folder that holds the earlier one")
+    *places, later = named
+    with opened(log) as connection:
+        photos = whole(connection, casting).photos
+    if not photos:
+        raise InputError(f"casting {casting} has no photograph in the log: name the earlier one, without --casting")
+    wanted = {str(photo["sha256"]) for photo in photos}
+    for place in places:
+        for path in sorted(_pictures(place)):
+            if hashlib.sha256(path.read_bytes()).hexdigest() in wanted and path != later:
+                return path, later
+    names = ", ".join(str(photo["name"]) for photo in photos)
+    raise InputError(
+        f"none of the photographs named is one of casting {casting} ({names}): name the folder that holds it first"
+    )
+
+
+def _pictures(place: Path) -> list[Path]:
+    """Return a photograph, or all those in a folder."""
+    if place.is_file():
+        return [place]
+    return [path for path in place.rglob("*") if path.is_file() and is_picture(path)]
