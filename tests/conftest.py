@@ -209,7 +209,7 @@ def _empty_casting() -> Callable[..., Casting]:
     return empty_casting
 
 
-@pytest.fixture(name="photograph")
+@pytest.fixture(name="photograph", scope="session")
 def _photograph() -> Callable[..., Path]:
     """Return a function that writes a photograph of a drawn cup to a path."""
 

@@ -21,6 +21,7 @@ DONE, NOTHING_USABLE, STOPPED = 0, 2, 130  # exit statuses; 130 is what shells g
 COMMANDS: Final = {
     "grade": "Measure the voids in photographs of castings.",
     "photocheck": "Tell whether photographs are fit to measure, and what to do.",
+    "inspect": "Hold finished pieces to your own limits: pass, fail or look again.",
     "shrink": "Compare cups cast at several pressures with Boyle's law.",
     "expect": "Predict what pressure leaves of a void, or plan a trial.",
     "hold": "Tell from readings of the dial whether the pot holds its pressure.",
@@ -28,6 +29,8 @@ COMMANDS: Final = {
     "weigh": "Measure density and void content by weight.",
     "card": "Write a scale card to print and photograph with a casting.",
     "lens": "Calibrate a camera's lens from photographs of the scale card.",
+    "selfcheck": "Tell whether this installation works.",
+    "log": "Keep a log of castings: what was cast, what came out, and why.",
 }
 SHARED_LIBRARY: Final = ".so"  # in an ImportError: a library of the system is missing, not a package
 

@@ -9,10 +9,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on
+from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.errors import InputError
 
 if TYPE_CHECKING:
-    from bubblegrade.runs.one_by_one import Outcome
+    from bubblegrade.grading_run import Casting
+    from bubblegrade.runs.inputs import Sources
+    from bubblegrade.runs.many import Outcome
+    from bubblegrade.runs.one import Task
 
 DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
 
@@ -21,48 +25,129 @@ DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
 @click.argument("photographs", nargs=-1, metavar="PHOTO_OR_FOLDER...", type=click.Path(path_type=Path))
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for the results.  [required]")
 @grading_options
+@report_option
 @click.option("--again", metavar="PHOTO", type=click.Path(path_type=Path), help="The same casting, wiped and turned.")
+@click.option("--resume", is_flag=True, help="Go on with a run that was cut short, or add new photographs to DIR.")
+@click.option(
+    "--watch", metavar="FOLDER", type=click.Path(path_type=Path), help="Grade what a camera brings, until Ctrl-C."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print run.json instead of the table.")
 @click.pass_context
 def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None, **options: Any) -> None:
     """Measure the voids in photographs of castings.
 
     Every photograph shows one casting on a backlight. Folders are searched for JPEG, PNG and TIFF pictures. Without
-    --mm-per-px or --width, sizes are in pixels.
+    --mm-per-px or --width, sizes are in pixels. A run that is cut short goes on where it was with the same command and
+    --resume.
 
     Exit status: 0 done; 2 nothing usable; 3 done in part, some photographs could not be graded.
     """
-    if not photographs:
+    if not photographs and options["watch"] is None:
         raise InputError("no photograph is named: name photographs or folders of them")
     if out is None:
         raise InputError("no folder for the results is named: add --out DIR")
+    if options["resume"] and options["report"] is not None:
+        raise InputError("--report shows what this run grades, and --resume takes some over: leave one of them out")
+    if options["watch"] is not None:
+        ctx.exit(_watched(photographs, out, options))
     # Everything below needs the libraries that grade, which help and slips of the pen need not wait for.
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
     from bubblegrade.runs.inputs import find_sources  # noqa: PLC0415
-    from bubblegrade.runs.one_by_one import grade_all  # noqa: PLC0415
+    from bubblegrade.runs.many import grade_all  # noqa: PLC0415
 
     task = grading_task(options, again=options["again"])
     sources = find_sources(photographs, out=out)
     if task.again is not None and len(sources.photographs) != 1:
         raise InputError(f"--again settles one photograph, {len(sources.photographs)} are named: grade them one by one")
-    with ResultFolder.prepare(out, replace=options["replace"]) as folder:
+    checked_report(options["report"], replace=options["replace"])
+    with ResultFolder.prepare(out, replace=options["replace"], resume=options["resume"]) as folder:
         with reports_on(len(sources.photographs)) as reports:
             outcome, run_json = grade_all(sources, task, folder, reports)
-        if not outcome.castings:
+        if not outcome.run.entries:
             ctx.exit(NOTHING_USABLE)
+    if options["report"] is not None:
+        _report(outcome, sources, task, options)
     if options["as_json"]:
-        # In UTF-8, whatever the terminal's own code is.
-        click.echo(run_json.encode("utf-8", errors="backslashreplace"), nl=False)
+        _print_json(run_json)
     else:
         _show(outcome, out)
     ctx.exit(DONE if outcome.whole else IN_PART)
 
 
+def _report(outcome: Outcome, sources: Sources, task: Task, options: dict[str, Any]) -> None:
+    """Write the report; the photographs are read once more for it, so that the memory never holds them all."""
+    from bubblegrade.runs.one import made_ready  # noqa: PLC0415
+    from bubblegrade.show.report.castings import castings_page, shown  # noqa: PLC0415
+
+    graded = {casting.photo: casting for casting in outcome.castings}
+    pictures = [
+        shown(graded[source.name], made_ready(source.path, source.name, task).shown)
+        for source in sources.photographs
+        if source.name in graded
+    ]
+    left = [(photo.photo, photo.reason) for photo in outcome.run.not_graded]
+    page = castings_page(pictures, not_graded=left, settings=task.settings, version=task.version)
+    write_report(options["report"], page, replace=options["replace"])
+
+
 def _show(outcome: Outcome, out: Path) -> None:
     """Print the table and where the results are."""
     from bubblegrade.show.tables import show_castings, table_console  # noqa: PLC0415
+    from bubblegrade.show.words import count_of  # noqa: PLC0415
 
-    console = table_console()
-    show_castings(outcome.castings, console)
+    console, before = table_console(), len(outcome.run.entries) - len(outcome.castings)
+    if outcome.castings:
+        show_castings(outcome.castings, console)
+    if before:
+        console.print(f"{count_of(before, 'photograph')} graded before: see castings.csv", markup=False)
     if console.is_terminal:
         console.print(f"Results in {out}{os.sep}", markup=False, style="dim")
+
+
+def _print_json(text: str) -> None:
+    """Print run.json in UTF-8, whatever the terminal's own code is."""
+    click.echo(text.encode("utf-8", errors="backslashreplace"), nl=False)
+
+
+def _watched(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]) -> int:
+    """Grade what comes into a folder until Ctrl-C, and return the exit status."""
+    place = options["watch"]
+    if photographs:
+        raise InputError(f"--watch grades the folder {place}: leave out the photographs named beside it")
+    for name in ("replace", "again", "report"):
+        if options[name]:
+            raise InputError(f"--{name} cannot be had with --watch: grade the photographs with it afterwards")
+    if not place.is_dir():
+        raise InputError(f"--watch {place} is no folder: name the folder that the camera writes to")
+    from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
+    from bubblegrade.runs.watch import Post, listed, wait, watch  # noqa: PLC0415
+
+    task = grading_task(options)
+    ResultFolder.prepare(out, replace=False, resume=options["resume"])
+    post = Post(lambda: listed(place), wait, _fault, (lambda _: None) if options["as_json"] else _say_casting)
+    # From here on it adds to what is there: nothing is taken back, whatever ends the watch.
+    with ResultFolder.prepare(out, replace=False, resume=True) as folder:
+        outcome, run_json = watch(place, task, folder, post)
+    if not outcome.run.entries:
+        return NOTHING_USABLE
+    if options["as_json"]:
+        _print_json(run_json)
+    return DONE if outcome.whole else IN_PART
+
+
+def _fault(line: str) -> None:
+    click.echo(f"bubblegrade: {line}", err=True)
+
+
+def _say_casting(casting: Casting) -> None:
+    """Print one line on a casting as soon as it is graded."""
+    from bubblegrade.show.tables import notes  # noqa: PLC0415
+    from bubblegrade.show.words import count_of, length, score  # noqa: PLC0415
+
+    said = [
+        count_of(casting.count, "void"),
+        f"largest {length(casting.sizes_px.largest.value, casting)}",
+        f"clarity {score(casting.clarity)} {casting.clarity.word}",
+        *filter(None, [notes(casting)]),
+    ]
+    click.echo(f"{casting.photo}: {', '.join(said)}")

@@ -21,19 +21,24 @@ if TYPE_CHECKING:
     from bubblegrade.photo.on_disc import OnDisc
     from bubblegrade.photo.scale import Span
     from bubblegrade.runs.inputs import Source
-    from bubblegrade.runs.one_by_one import Reports, Task
+    from bubblegrade.runs.many import Reports
+    from bubblegrade.runs.one import Task
     from bubblegrade.settings import Settings
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 THICKEST_MM: Final = 500.0  # of a casting that light from behind gets through
 WIDEST_MM: Final = 5000.0  # of a casting that a camera takes in
+SECONDS: Final = 60.0  # in a minute
 
 
 def grading_options(command: Command) -> Command:
     """Add the options that say how to grade, which `grading_task` reads."""
     path = click.Path(path_type=Path)
     for option in (
+        click.option(
+            "--jobs", metavar="N", type=click.IntRange(min=1), help="Processes at once, memory allowing.  [one a core]"
+        ),
         click.option("--strict", is_flag=True, help="Refuse photographs that are not fit to measure."),
         click.option("--replace", is_flag=True, help="Replace an earlier result in DIR."),
         click.option("--settings", metavar="FILE.toml", type=path, help="Settings to grade with."),
@@ -66,7 +71,7 @@ def grading_options(command: Command) -> Command:
 
 def grading_task(options: dict[str, Any], *, again: Path | None = None) -> Task:
     """Return what the options ask for."""
-    from bubblegrade.runs.one_by_one import Task  # noqa: PLC0415
+    from bubblegrade.runs.one import Task  # noqa: PLC0415
 
     return Task(
         version=version("bubblegrade"),
@@ -75,6 +80,7 @@ def grading_task(options: dict[str, Any], *, again: Path | None = None) -> Task:
         blank=options["blank"],
         again=again,
         strict=options["strict"],
+        jobs=options["jobs"],
     )
 
 
@@ -205,11 +211,11 @@ def reports_on(photographs: int) -> Iterator[Reports]:
     """Give whom to tell while it goes on: faults on stderr, and a bar on a terminal for more than one photograph."""
     from rich.console import Console  # noqa: PLC0415
 
-    from bubblegrade.runs.one_by_one import Reports  # noqa: PLC0415
+    from bubblegrade.runs.many import Reports  # noqa: PLC0415
 
     console = Console(stderr=True)
     bar = _bar(console) if photographs > 1 and console.is_terminal else None
-    step = bar.add_task("", total=photographs) if bar else None
+    step = bar.add_task("", total=photographs, rate="") if bar else None
 
     def fault(line: str) -> None:
         console.print(f"bubblegrade: {line}", markup=False, highlight=False, soft_wrap=True)
@@ -217,14 +223,29 @@ def reports_on(photographs: int) -> Iterator[Reports]:
     def done(_: Source) -> None:
         if bar and step is not None:
             bar.advance(step)
+            bar.update(step, rate=rate_words(bar.tasks[0].speed))
 
     with bar or nullcontext():
         yield Reports(fault=fault, done=done)
 
 
+def rate_words(per_s: float | None) -> str:
+    """Return how fast photographs are graded, for the bar.
+
+    >>> rate_words(2.04), rate_words(0.05), rate_words(None)
+    ('2.0/s', '3.0/min', '')
+    """
+    if not per_s:
+        return ""
+    return f"{per_s:.1f}/s" if per_s >= 1.0 else f"{per_s * SECONDS:.1f}/min"
+
+
 def _bar(console: Console) -> Any:
-    """Return a bar of photographs done, gone when it is full."""
+    """Return a bar of photographs done, with their rate and the time left, gone when it is full."""
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn  # noqa: PLC0415
 
-    columns = (TextColumn("grading"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    columns = (
+        TextColumn("grading"), BarColumn(), MofNCompleteColumn(), TextColumn("{task.fields[rate]}"),
+        TimeRemainingColumn(),
+    )  # fmt: skip
     return Progress(*columns, console=console, transient=True)

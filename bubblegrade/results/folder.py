@@ -5,14 +5,14 @@ replaced, the new files wait in a sub-folder until `finish`: up to then the old 
 fails leaves it so. `finish` removes those files of the old result that the new one does not have, then renames the
 new files into place, run.json last. Only what the old run.json lists under `files` is ever removed, and what a failed
 run has itself written.
+
+A run that is cut short leaves its journal: such a folder is refused too, unless the run goes on or is replaced.
 """
 
 from __future__ import annotations
 
-import errno
 import json
 import os
-import secrets
 import shutil
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -21,19 +21,14 @@ from types import TracebackType
 from typing import Final
 
 from bubblegrade.errors import OutputError
+from bubblegrade.results.journal import JOURNAL_FILE, read_journal
+from bubblegrade.results.whole import PART_FILES, part_name, unwritable, write_whole
 
 RUN_FILE: Final = "run.json"
 RESULT_MARKS: Final = (RUN_FILE, "voids.csv")  # either of them makes a folder one that holds a result
 
 _WAITING: Final = ".bubblegrade-new"  # sub-folder in which new files wait while an old result stands
 _OTHER_FOLDER: Final = "name another folder with --out"
-_CURES: Final = {
-    errno.ENOSPC: "free some space or name a folder on another disk with --out",
-    errno.EDQUOT: "free some space or name a folder on another disk with --out",
-    errno.EACCES: "name a folder that you may write to with --out",
-    errno.EPERM: "name a folder that you may write to with --out",
-    errno.EROFS: "name a folder that can be written to with --out",
-}
 
 
 @dataclass(frozen=True)
@@ -56,26 +51,33 @@ class ResultFolder:
     def prepare(cls, path: Path, *, replace: bool, resume: bool = False, record: str = RUN_FILE) -> ResultFolder:
         """Return the folder at `path`, made where there is none, after checking that it can be written to.
 
-        A folder without a result of this `record` is accepted, whatever else it holds; one with such a result only
-        with `replace` or `resume`, of which `resume` adds to what is there.
+        A folder without a result of this `record` is accepted, whatever else it holds; one with such a result, or with
+        a run that was cut short, only with `replace` or `resume`, of which `resume` adds to what is there.
 
         Raises
         ------
         OutputError
-            If it holds a result and neither is given, both are given, it is a file, or it cannot be written to.
+            If it holds such a thing and neither is given, both are given, it is a file, or it cannot be written to.
         """
         if replace and resume:
             raise OutputError(f"{path} cannot be both replaced and resumed: give --replace or --resume, not both")
         if os.path.exists(path) and not os.path.isdir(path):
             raise OutputError(f"{path} is a file, and the results need a folder: {_OTHER_FOLDER}")
-        marks = RESULT_MARKS if record == RUN_FILE else (record,)
+        marks = (JOURNAL_FILE, *RESULT_MARKS) if record == RUN_FILE else (record,)
         held = next((name for name in marks if os.path.lexists(path / name)), None)
+        if held == JOURNAL_FILE and not (replace or resume):
+            raise OutputError(
+                f"{path} holds a run that was cut short ({held}): let grade go on with --resume, or begin again with "
+                "--replace"
+            )
         if held and not (replace or resume):
             raise OutputError(f"{path} holds a result already ({held}): add --replace, or {_OTHER_FOLDER}")
         made = not os.path.lexists(path)
         folder = cls(path, replacing=bool(held) and replace, resuming=resume, made=made, record=record)
         folder._check_writable()
         folder.abandon()
+        if resume or held == JOURNAL_FILE:
+            folder._clear_parts()
         return folder
 
     def __enter__(self) -> ResultFolder:
@@ -108,11 +110,21 @@ class ResultFolder:
         target = self.path / _WAITING / name if self.replacing else place
         try:
             target.parent.mkdir(parents=True, exist_ok=True)
-            _write_whole(target, data)
+            write_whole(target, data)
         except OSError as error:
-            raise _unwritable(place, error) from error
+            raise unwritable(place, error) from error
         self._names.append(name)
         return place
+
+    def discard(self, names: Iterable[str]) -> None:
+        """Remove files of a result that its record no longer lists.
+
+        Raises
+        ------
+        OutputError
+            If one cannot be removed.
+        """
+        self._remove(name for name in names if self._is_inside(name))
 
     def finish(self) -> None:
         """Put the new files in the place of the old result; nothing is left to do where none was replaced.
@@ -133,7 +145,7 @@ class ResultFolder:
                 place.parent.mkdir(parents=True, exist_ok=True)
                 os.replace(waiting / name, place)
             except OSError as error:
-                raise _unwritable(place, error) from error
+                raise unwritable(place, error) from error
         self.abandon()
 
     def abandon(self) -> None:
@@ -144,25 +156,25 @@ class ResultFolder:
         try:
             shutil.rmtree(waiting)
         except OSError as error:
-            raise _unwritable(waiting, error) from error
+            raise unwritable(waiting, error) from error
 
     def _take_back(self) -> None:
         """Remove what a failed run has written, unless it adds to a result."""
         if self.replacing or self.resuming:
             return
-        self._remove(self._names)
+        self._remove([*self._names, JOURNAL_FILE])
         if self.made and not any(self.path.iterdir()):
             self.path.rmdir()
 
     def _check_writable(self) -> None:
         """Make the folder and write one file into it, which is removed again."""
-        trial = self.path / _part_name()
+        trial = self.path / part_name()
         try:
             self.path.mkdir(parents=True, exist_ok=True)
             trial.touch(exist_ok=False)
             trial.unlink()
         except (OSError, ValueError) as error:
-            raise _unwritable(self.path, error) from error
+            raise unwritable(self.path, error) from error
 
     def _place(self, name: str) -> Path:
         """Return where `name` lies, refused unless that is inside the folder."""
@@ -178,13 +190,19 @@ class ResultFolder:
         inner = Path(os.path.realpath(self.path / parts.parent))
         return inner.is_relative_to(os.path.realpath(self.path))
 
+    def _clear_parts(self) -> None:
+        """Remove what writes have left that were killed."""
+        self._remove([part.relative_to(self.path).as_posix() for part in self.path.rglob(PART_FILES)])
+
     def _former_files(self) -> frozenset[str]:
-        """Return the names that the old record lists; none where it cannot be read."""
+        """Return the names that the old record and the journal list; none where they cannot be read."""
         try:
             listed = json.loads((self.path / self.record).read_text("utf-8"))["files"]
         except (OSError, ValueError, LookupError, TypeError, RecursionError):
-            return frozenset()
+            listed = []
         names = listed if isinstance(listed, list) else []
+        if self.record == RUN_FILE:
+            names = [*names, *journalled_pictures(self.path), JOURNAL_FILE]
         return frozenset(PurePath(name).as_posix() for name in names if isinstance(name, str) and self._is_inside(name))
 
     def _remove(self, names: Iterable[str]) -> None:
@@ -196,7 +214,13 @@ class ResultFolder:
                     place.unlink()
                     _remove_empty(place.parent, top=self.path)
             except OSError as error:
-                raise _unwritable(place, error) from error
+                raise unwritable(place, error) from error
+
+
+def journalled_pictures(folder: Path) -> tuple[str, ...]:
+    """Return the pictures of a run that was cut short; none where there is no journal."""
+    journal = read_journal(folder)
+    return () if journal is None else tuple(line.marked for line in journal.lines)
 
 
 def _remove_empty(folder: Path, *, top: Path) -> None:
@@ -204,29 +228,3 @@ def _remove_empty(folder: Path, *, top: Path) -> None:
     while folder != top and not any(folder.iterdir()):
         folder.rmdir()
         folder = folder.parent
-
-
-def _write_whole(target: Path, data: bytes) -> None:
-    """Write `data` beside `target`, flush it to the disk and rename it; on any fault nothing of it is left."""
-    part = target.with_name(_part_name())
-    try:
-        with part.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(part, target)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
-
-
-def _part_name() -> str:
-    """Return a name that no other file has."""
-    return f".bubblegrade-{secrets.token_hex(8)}.part"
-
-
-def _unwritable(place: Path, error: OSError | ValueError) -> OutputError:
-    """Return the error for a place that cannot be written, with the system's reason and the cure for it."""
-    number = error.errno if isinstance(error, OSError) else None
-    reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-    return OutputError(f"{place} cannot be written ({reason}): {_CURES.get(number or 0, _OTHER_FOLDER)}")

@@ -12,7 +12,7 @@ from typing import Final
 
 from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.photo.reading import is_picture
-from bubblegrade.results.folder import RUN_FILE
+from bubblegrade.results.folder import RUN_FILE, journalled_pictures
 from bubblegrade.results.run import NotGraded
 
 MARKED: Final = "-marked.jpg"  # follows a photograph's name without its suffix
@@ -126,12 +126,12 @@ def _is_photograph(path: Path, own: frozenset[str]) -> bool:
 
 
 def _own_pictures(record: Path) -> frozenset[str]:
-    """Return the real paths of the pictures that the record of an earlier result lists as its own."""
+    """Return the real paths of the pictures that an earlier result's record, or its journal, lists as its own."""
     try:
         listed = json.loads(record.read_text("utf-8"))["files"]
     except (OSError, ValueError, LookupError, TypeError, RecursionError):
-        return frozenset()
-    names = listed if isinstance(listed, list) else []
+        listed = []
+    names = [*(listed if isinstance(listed, list) else []), *journalled_pictures(record.parent)]
     return frozenset(
         os.path.realpath(record.parent / name) for name in names if isinstance(name, str) and "\0" not in name
     )

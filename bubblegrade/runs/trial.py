@@ -20,7 +20,8 @@ from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import NotGraded, write_run
 from bubblegrade.results.trial import write_trial
 from bubblegrade.runs.inputs import Sources, find_sources
-from bubblegrade.runs.one_by_one import Reports, Task, grade_each
+from bubblegrade.runs.many import Reports, grade_each
+from bubblegrade.runs.one import Task
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
 from bubblegrade.show.trial_pictures import trial_pictures
 

@@ -225,7 +225,7 @@ def test_an_earlier_trial_is_not_graded_again_and_gives_the_same_bytes(
 ) -> None:
     folder, result = boyle
     before = {name: (folder / name).read_bytes() for name in below(folder)}
-    monkeypatch.setattr("bubblegrade.runs.one_by_one.grade", None)  # to grade would be an error
+    monkeypatch.setattr("bubblegrade.runs.one.grade", None)  # to grade would be an error
     settings = [f"{psig}psi={folder.parent}/cups/{psig}psi" for psig in (0, 20, 60)]
     options = (*SCALE, "--rated", "70psi", "--thickness", "10mm", "--visible", "0.6mm")
     again = bubblegrade("shrink", *settings, "--out", folder, *options, "--replace")

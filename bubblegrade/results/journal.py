@@ -1,0 +1,121 @@
+"""The journal of a run that goes on: one JSON line a finished photograph, so that a run that is killed can go on.
+
+The first line says what was asked for. Every other one holds a photograph's entry, where its marked picture goes and
+the hash of that picture, and is on the disk before the picture is: a picture without its line cannot be, and one that
+is not the line's is not taken over. The journal is removed when the tables are written.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from bubblegrade.results.entry import Entry
+from bubblegrade.results.whole import unwritable, write_whole
+
+JOURNAL_FILE: Final = "run.journal"
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """A finished photograph."""
+
+    entry: Entry
+    marked: str  # where its marked picture goes, below the result folder
+    marked_sha256: str
+
+
+@dataclass(frozen=True, eq=False)
+class Journalled:
+    """What a journal holds, as far as its lines are whole."""
+
+    asked: dict[str, Any]
+    lines: tuple[Line, ...]
+    size: int  # bytes of its whole lines
+
+
+@dataclass(frozen=True)
+class Journal:
+    """A journal that is being written."""
+
+    path: Path
+
+    @classmethod
+    def begin(cls, folder: Path, asked: dict[str, Any]) -> Journal:
+        """Return the journal in `folder`: the one that stands there, without a half-written last line, or a new one.
+
+        Raises
+        ------
+        OutputError
+            It cannot be written.
+        """
+        journal, stands = cls(folder / JOURNAL_FILE), read_journal(folder)
+        try:
+            if stands is None:
+                write_whole(journal.path, _line({"asked": asked}))
+            else:
+                os.truncate(journal.path, stands.size)
+        except OSError as error:
+            raise unwritable(journal.path, error) from error
+        return journal
+
+    def enter(self, entry: Entry, marked: str, picture: bytes) -> None:
+        """Add a finished photograph and flush it to the disk.
+
+        Raises
+        ------
+        OutputError
+            It cannot be written.
+        """
+        line = {
+            "marked": marked,
+            "marked_sha256": hashlib.sha256(picture).hexdigest(),
+            "row": entry.row,
+            "record": entry.record,
+        }
+        try:
+            with self.path.open("ab") as file:
+                file.write(_line(line))
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError as error:
+            raise unwritable(self.path, error) from error
+
+    def end(self) -> None:
+        """Remove the journal: the tables hold all that it held."""
+        self.path.unlink(missing_ok=True)
+
+
+def read_journal(folder: Path) -> Journalled | None:
+    """Return what the journal in `folder` holds; None where there is none that begins as one does."""
+    try:
+        whole = (folder / JOURNAL_FILE).read_bytes().splitlines(keepends=True)
+        asked = json.loads(whole[0])["asked"]
+    except (OSError, ValueError, LookupError, TypeError, RecursionError):
+        return None
+    lines: list[Line] = []
+    size = len(whole[0])
+    for text in whole[1:]:
+        line = _read(text)
+        if line is None:
+            break
+        lines.append(line)
+        size += len(text)
+    return Journalled(asked, tuple(lines), size)
+
+
+def _read(text: bytes) -> Line | None:
+    """Return a line; None where it is not whole."""
+    try:
+        held = json.loads(text) if text.endswith(b"\n") else {}
+        return Line(Entry(held["record"], held["row"]), held["marked"], held["marked_sha256"])
+    except (ValueError, LookupError, TypeError, RecursionError):
+        return None
+
+
+def _line(content: dict[str, Any]) -> bytes:
+    return json.dumps(content, allow_nan=False, separators=(",", ":")).encode("ascii") + b"\n"

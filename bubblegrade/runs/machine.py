@@ -1,0 +1,108 @@
+"""What this machine gives to a run: its cores, its free memory, and how many workers they carry."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+import joblib
+from PIL import Image
+
+from bubblegrade.photo import heic, raw
+
+BYTES_AT_REST: Final = 150_000_000  # of a worker with its libraries loaded; measured 110 MB
+BYTES_PER_PX: Final = 50  # of a photograph while it is graded; measured 43 at 24 megapixels, 49 at 2.5
+FEW: Final = 2  # photographs that are graded before a worker has started
+WORTH_PX: Final = (
+    20_000_000  # of all together, from which workers pay on two cores: they start in two seconds, 0.2 s a megapixel
+)
+
+# Pixels a byte of files whose size no plain header tells, so that the memory is rather over- than underrated.
+PX_PER_BYTE: Final = {**dict.fromkeys(heic.SUFFIXES, 12.0), **dict.fromkeys(raw.SUFFIXES, 1.5)}
+
+_MEMORY: Final = Path("/proc/meminfo")
+_GROUP: Final = Path("/sys/fs/cgroup")  # of the container, in which it sees itself as the root
+_UNITS: Final = 1024  # /proc/meminfo counts in KiB
+
+
+def cores() -> int:
+    """Return the number of cores that this process may use, the limits of a container minded."""
+    return int(joblib.cpu_count())
+
+
+def free_bytes(memory: Path = _MEMORY, group: Path = _GROUP) -> float:
+    """Return the memory that is free, the limits of a container minded; infinite where the system does not tell."""
+    return min(_free_of_machine(memory), _free_of_group(group))
+
+
+def total_bytes(memory: Path = _MEMORY) -> float:
+    """Return the memory of the machine; infinite where the system does not tell."""
+    return _memory_line(memory, "MemTotal")
+
+
+def pixels_of(path: Path) -> float:
+    """Return how many pixels a photograph has, from its header or else its bytes; 0 where it cannot be read."""
+    per_byte = PX_PER_BYTE.get(path.suffix.lower())
+    try:
+        if per_byte is not None:
+            return path.stat().st_size * per_byte
+        with Image.open(path, formats=("JPEG", "PNG", "TIFF")) as header:
+            return float(math.prod(header.size))
+    except (OSError, ValueError, SyntaxError, TypeError, Image.DecompressionBombError):
+        return 0.0
+
+
+def worker_count(photographs: Sequence[Path], asked: int | None, *, free: float | None = None) -> int:
+    """Return how many processes grade these photographs; 1 is this one alone.
+
+    `asked` limits them, None to the cores; without it, workers are started only where that pays. `free` is the memory
+    that they may take, in bytes.
+    """
+    if len(photographs) <= FEW:
+        return 1
+    pixels = [pixels_of(path) for path in photographs]
+    if asked is None and sum(pixels) < WORTH_PX:
+        return 1
+    most = min(cores() if asked is None else asked, len(photographs))
+    return max(1, min(most, fitting(sorted(pixels)[-most:], free_bytes() if free is None else free)))
+
+
+def fitting(pixels: Sequence[float], free: float) -> int:
+    """Return how many of photographs of so many pixels are graded at once in so many bytes, the largest first.
+
+    >>> fitting([24e6, 24e6, 24e6], 3e9)
+    2
+    """
+    held, left = 0, free
+    for px in sorted(pixels, reverse=True):
+        left -= BYTES_AT_REST + BYTES_PER_PX * px
+        if left < 0.0:
+            break
+        held += 1
+    return held
+
+
+def _free_of_machine(memory: Path) -> float:
+    return _memory_line(memory, "MemAvailable")
+
+
+def _memory_line(memory: Path, name: str) -> float:
+    """Return a line of /proc/meminfo in bytes; infinite where there is none."""
+    try:
+        lines = dict(line.split(":", 1) for line in memory.read_text("ascii").splitlines())
+        return float(lines[name].split()[0]) * _UNITS
+    except (OSError, ValueError, LookupError):
+        return math.inf
+
+
+def _free_of_group(group: Path) -> float:
+    """Return what a container's limit (cgroup v2) leaves; what is cached of files is given back and counts as free."""
+    try:
+        limit = float((group / "memory.max").read_text("ascii"))
+        used = float((group / "memory.current").read_text("ascii"))
+        stat = dict(line.split() for line in (group / "memory.stat").read_text("ascii").splitlines())
+        return max(0.0, limit - used + float(stat.get("inactive_file", 0.0)))
+    except (OSError, ValueError):  # no limit is the word "max"
+        return math.inf

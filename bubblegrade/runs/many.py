@@ -1,0 +1,210 @@
+"""Many photographs graded, by several processes where that pays, each written as soon as it is finished."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Sequence
+from contextlib import closing
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from bubblegrade.errors import InputError
+from bubblegrade.grading_run import Casting
+from bubblegrade.photo.light import Light
+from bubblegrade.results.entry import Entry
+from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.journal import Journal
+from bubblegrade.results.run import NotGraded, Run, write_run
+from bubblegrade.runs.earlier import Asked, Earlier, going_on, reusable
+from bubblegrade.runs.inputs import Source, Sources
+from bubblegrade.runs.machine import worker_count
+from bubblegrade.runs.one import Draw, Graded, Picture, Task, bare_light, check_fit, graded, marked
+from bubblegrade.runs.workers import worked
+
+
+@dataclass(frozen=True)
+class Reports:
+    """Whom to tell while it goes on."""
+
+    fault: Callable[[str], None]  # one line on a photograph that is not graded, in the order of the photographs
+    done: Callable[[Source], None]  # a photograph is finished, in any order
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of it, in the order of the photographs."""
+
+    castings: tuple[Casting, ...]  # graded now; what an earlier result held is only in `run`
+    run: Run
+    told: tuple[Any, ...] = ()  # what drawing each of `castings` has told
+
+    @property
+    def whole(self) -> bool:
+        """Whether everything named was graded."""
+        return not self.run.not_graded
+
+
+def grade_all(sources: Sources, task: Task, folder: ResultFolder, reports: Reports) -> tuple[Outcome, str]:
+    """Grade the photographs, write marked pictures and tables into `folder`; return what came of it, and run.json.
+
+    A journal is kept until the tables are written. Where `folder` is resumed, what stands there is taken over and
+    stays. Where nothing could be graded, nothing is written, and run.json is empty.
+
+    Raises
+    ------
+    InputError
+        The photograph of the bare light cannot be read, or what is resumed was begun otherwise.
+    OutputError
+        The results cannot be written.
+    """
+    blank, blank_sha256 = bare_light(task.blank)
+    asked = Asked(task.version, task.request, task.settings, blank_sha256)
+    held = going_on(folder.path, asked) if folder.resuming else None
+    kept = () if held is None else held.apart_from(sources.photographs)
+    journal = None if folder.replacing else Journal.begin(folder.path, asked.record)
+    run = _Run(task, folder, reports, blank, () if held is None else (held,), journal=journal)
+    outcome = run.outcome(sources, asked)
+    pictures = tuple(dict.fromkeys((*(earlier.marked for earlier in kept), *outcome.run.pictures)))
+    entries = (*(earlier.entry for earlier in kept), *outcome.run.entries)
+    outcome = replace(outcome, run=replace(outcome.run, entries=entries, pictures=pictures))
+    text = write_run(folder, outcome.run) if entries else ""
+    if held is not None and entries:
+        folder.discard({one.marked for one in held.entries}.difference(pictures))
+    if journal is not None:
+        journal.end()
+    return outcome, text
+
+
+def grade_each(
+    sources: Sources,
+    task: Task,
+    folder: ResultFolder,
+    reports: Reports,
+    *,
+    earlier: Sequence[Path] = (),
+    draw: Draw = marked,
+) -> Outcome:
+    """Grade the photographs and write their pictures, as `draw` marks them, into `folder`, without any table.
+
+    Those that a result in a folder of `earlier` holds, graded by the same version for the same request with the same
+    settings, are taken from there.
+
+    Raises
+    ------
+    InputError
+        The photograph of the bare light cannot be read.
+    OutputError
+        A picture cannot be written.
+    """
+    blank, blank_sha256 = bare_light(task.blank)
+    asked = Asked(task.version, task.request, task.settings, blank_sha256)
+    known = [found for place in earlier if (found := reusable(place, asked)) is not None]
+    return _Run(task, folder, reports, blank, known, draw).outcome(sources, asked)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A photograph's part as an earlier result has it."""
+
+    entry: Entry
+    picture: bytes
+
+
+Came = Graded | Taken | NotGraded  # what came of a photograph
+
+
+@dataclass(frozen=True)
+class _Run:
+    """A run that goes on."""
+
+    task: Task
+    folder: ResultFolder
+    reports: Reports
+    blank: Light | None
+    known: Sequence[Earlier]
+    draw: Draw = marked
+    journal: Journal | None = None
+
+    def outcome(self, sources: Sources, asked: Asked) -> Outcome:
+        """Grade the photographs and write their pictures."""
+        for fault in sources.faults:
+            self.reports.fault(fault.reason)
+        came = self._came(sources.photographs)
+        graded_now = [one for one in came if isinstance(one, Graded)]
+        run = Run(
+            version=asked.version,
+            request=asked.request,
+            settings=asked.settings,
+            blank_sha256=asked.blank_sha256,
+            entries=tuple(one.entry for one in came if not isinstance(one, NotGraded)),
+            not_graded=(*sources.faults, *(one for one in came if isinstance(one, NotGraded))),
+            pictures=self.folder.written,
+        )
+        return Outcome(tuple(one.casting for one in graded_now), run, tuple(one.picture.told for one in graded_now))
+
+    def _came(self, photographs: Sequence[Source]) -> list[Came]:
+        """Return what came of each photograph, in their order; each is written and told as soon as that can be."""
+        came: dict[int, Came] = {}
+        told = 0
+        with closing(self._finished(photographs)) as finished:
+            for place, one in finished:
+                came[place] = self._written(photographs[place], one)
+                self.reports.done(photographs[place])
+                while told in came:
+                    if isinstance(fault := came[told], NotGraded):
+                        self.reports.fault(fault.reason)
+                    told += 1
+        return [came[place] for place in range(len(photographs))]
+
+    def _finished(self, photographs: Sequence[Source]) -> Generator[tuple[int, Came], None, None]:
+        """Yield the place of each photograph and what came of it: first those taken over, then those graded."""
+        anew = []
+        for place, source in enumerate(photographs):
+            taken = taken_over(source, self.task, self.known)
+            if taken is None:
+                anew.append(place)
+            else:
+                yield place, taken
+        sources = [photographs[place] for place in anew]
+        jobs = worker_count([source.path for source in sources], self.task.jobs)
+        work = partial(graded, task=self.task, blank=self.blank, draw=self.draw)
+        with closing(worked(work, sources, jobs=jobs, lost=lost)) as results:
+            for place, one in results:
+                yield anew[place], one
+
+    def _written(self, source: Source, one: Came) -> Came:
+        """Write the picture of a photograph, and return it without: the memory never holds them all."""
+        if isinstance(one, NotGraded):
+            return one
+        if isinstance(one, Taken):
+            self.folder.write_bytes(source.marked, one.picture)
+            return Taken(one.entry, b"")
+        if self.journal is not None:
+            self.journal.enter(one.entry, source.marked, one.picture.jpeg)
+        self.folder.write_bytes(source.marked, one.picture.jpeg)
+        return replace(one, picture=Picture(b"", one.picture.told))
+
+
+def taken_over(source: Source, task: Task, known: Sequence[Earlier]) -> Taken | NotGraded | None:
+    """Return a photograph's part as an earlier result has it, with its marked picture; None where none has."""
+    for earlier in known:
+        found = earlier.find(source.path)
+        if found is None:
+            continue
+        entry, picture = found
+        try:
+            check_fit(source, task, entry.record["unfit"])
+        except InputError as error:
+            return NotGraded(source.name, str(error))
+        return Taken(entry.renamed(source.name), picture)
+    return None
+
+
+def lost(source: Source) -> NotGraded:
+    """Return what is said of a photograph whose worker died."""
+    return NotGraded(
+        source.name,
+        f"{source.name}: the process that graded it was ended by the system, most likely for want of memory: send a "
+        "smaller picture, or free some memory",
+    )

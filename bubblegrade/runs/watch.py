@@ -1,0 +1,210 @@
+"""Photographs graded as a camera brings them into a folder; the tables are written anew after each."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath
+from typing import Final
+
+from bubblegrade.grading_run import Casting
+from bubblegrade.photo.light import Light
+from bubblegrade.photo.reading import is_picture
+from bubblegrade.results.entry import Entry
+from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.journal import JOURNAL_FILE, Journal
+from bubblegrade.results.run import NotGraded, Run, write_run
+from bubblegrade.runs.earlier import Asked, Earlier, Held, going_on
+from bubblegrade.runs.inputs import Source, marked_name, printable
+from bubblegrade.runs.many import Outcome, taken_over
+from bubblegrade.runs.one import Graded, Task, bare_light, graded
+
+POLL_S: Final = 0.3  # between two looks into the folder
+STEADY: Final = 2  # looks in a row at which a file has not changed, and is taken for whole
+
+Stamp = tuple[int, int]  # a file's size in bytes, above 0, and when it was last written to
+
+
+@dataclass(frozen=True)
+class Post:
+    """How the folder is looked into, and whom to tell."""
+
+    look: Callable[[], Mapping[Path, Stamp]]
+    wait: Callable[[], None]  # until the next look; KeyboardInterrupt, here or elsewhere, ends the watch
+    fault: Callable[[str], None]  # one line on a photograph that is not graded
+    graded: Callable[[Casting], None]
+
+
+@dataclass
+class Arrivals:
+    """Tells which files have arrived whole."""
+
+    _steady: dict[Path, tuple[Stamp, int]] = field(default_factory=dict)
+
+    def whole(self, now: Mapping[Path, Stamp]) -> list[Path]:
+        """Return the files that have not changed for STEADY looks, each once until it changes again."""
+        self._steady = {path: (stamp, self._looks(path, stamp)) for path, stamp in now.items()}
+        return [path for path, (_, looks) in self._steady.items() if looks == STEADY]
+
+    def _looks(self, path: Path, stamp: Stamp) -> int:
+        before, looks = self._steady.get(path, (None, 0))
+        return looks + 1 if before == stamp else 0
+
+
+def listed(folder: Path) -> dict[Path, Stamp]:
+    """Return the pictures below `folder`, sorted, hidden ones and empty ones passed over."""
+    found: dict[Path, Stamp] = {}
+    for place, inner, files in os.walk(folder):
+        inner[:] = [name for name in inner if not name.startswith(".")]
+        for path in (Path(place, name) for name in files if not name.startswith(".")):
+            if is_picture(path) and (stamp := _stamp(path)) is not None:
+                found[path] = stamp
+    return dict(sorted(found.items()))
+
+
+def wait() -> None:
+    """Wait until the next look."""
+    time.sleep(POLL_S)
+
+
+def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> tuple[Outcome, str]:
+    """Grade the photographs in a folder and those that come, until Ctrl-C; return what came of it, and run.json.
+
+    What `folder` holds of an earlier result is taken over. The tables are those that grading the folder at once gives.
+
+    Raises
+    ------
+    InputError
+        The photograph of the bare light cannot be read, or what `folder` holds was graded otherwise.
+    OutputError
+        The results cannot be written.
+    """
+    blank, blank_sha256 = bare_light(task.blank)
+    asked = Asked(task.version, task.request, task.settings, blank_sha256)
+    held = going_on(folder.path, asked) or Earlier(folder.path, ())
+    watched, arrivals = _Watched(photographs, task, asked, folder, post, blank, held), Arrivals()
+    try:
+        while True:
+            there = watched.foreign(post.look())
+            for path in arrivals.whole(there):
+                watched.take(path, there)
+            post.wait()
+    except KeyboardInterrupt:
+        return watched.outcome(), watched.write()
+
+
+@dataclass(frozen=True)
+class _Watched:
+    """What has come so far."""
+
+    photographs: Path
+    task: Task
+    asked: Asked
+    folder: ResultFolder
+    post: Post
+    blank: Light | None
+    held: Earlier
+    _came: dict[Path, Entry | NotGraded] = field(default_factory=dict)
+    _castings: dict[Path, Casting] = field(default_factory=dict)
+
+    def foreign(self, there: Mapping[Path, Stamp]) -> dict[Path, Stamp]:
+        """Return the files that are not our own marked pictures."""
+        own = {os.path.realpath(self.folder.path / name) for name in self._pictures()}
+        return {path: stamp for path, stamp in there.items() if os.path.realpath(path) not in own}
+
+    def take(self, path: Path, there: Mapping[Path, Stamp]) -> None:
+        """Grade a photograph that has arrived and write the tables anew."""
+        source = self._source(path)
+        one = (
+            self._clash(source, there)
+            or taken_over(source, self.task, (self.held,))
+            or graded(source, self.task, self.blank)
+        )
+        self._castings.pop(path, None)
+        if isinstance(one, NotGraded):
+            self._came[path] = one
+            self.post.fault(one.reason)
+        else:
+            picture = one.picture.jpeg if isinstance(one, Graded) else one.picture
+            self.folder.write_bytes(source.marked, picture)
+            self._came[path] = one.entry
+            self._forget_renamed(path, there)
+        if isinstance(one, Graded):
+            self._castings[path] = one.casting
+            self.post.graded(one.casting)
+        self.write()
+
+    def outcome(self) -> Outcome:
+        """Return what came of it so far."""
+        return Outcome(tuple(self._castings[path] for path in sorted(self._castings)), self._run())
+
+    def write(self) -> str:
+        """Write the tables and return run.json; nothing where nothing was graded."""
+        run = self._run()
+        if not run.entries:
+            return ""
+        text = write_run(self.folder, run)
+        Journal(self.folder.path / JOURNAL_FILE).end()
+        return text
+
+    def _run(self) -> Run:
+        kept, came = self._kept(), [self._came[path] for path in sorted(self._came)]
+        return Run(
+            version=self.asked.version,
+            request=self.asked.request,
+            settings=self.asked.settings,
+            blank_sha256=self.asked.blank_sha256,
+            entries=(*(one.entry for one in kept), *(one for one in came if isinstance(one, Entry))),
+            not_graded=tuple(one for one in came if isinstance(one, NotGraded)),
+            pictures=self._pictures(),
+        )
+
+    def _kept(self) -> list[Held]:
+        """Return what the earlier result holds of photographs that have not come."""
+        came = {one.record["sha256"] for one in self._came.values() if isinstance(one, Entry)}
+        return [held for held in self.held.entries if held.sha256 not in came]
+
+    def _pictures(self) -> tuple[str, ...]:
+        came = [self._source(path).marked for path, one in self._came.items() if isinstance(one, Entry)]
+        return (*(held.marked for held in self._kept()), *came)
+
+    def _source(self, path: Path) -> Source:
+        below = str(PurePosixPath(path.relative_to(self.photographs).as_posix()))
+        return Source(path, printable(below), marked_name(below))
+
+    def _clash(self, source: Source, there: Mapping[Path, Stamp]) -> NotGraded | None:
+        """Refuse a photograph whose marked picture would be that of another, or another photograph."""
+        others = {
+            self._source(path).marked: self._source(path).name
+            for path, one in self._came.items()
+            if path != source.path and path in there and isinstance(one, Entry)
+        }
+        taken = others.get(source.marked)
+        if taken is None:
+            return None
+        return NotGraded(
+            source.name, f"{taken} and {source.name} would both give {printable(source.marked)}: rename one of them"
+        )
+
+    def _forget_renamed(self, path: Path, there: Mapping[Path, Stamp]) -> None:
+        """Drop the same photograph under a name that is gone."""
+        sha256 = _sha256(self._came[path])
+        for other in [other for other, one in self._came.items() if other not in there and _sha256(one) == sha256]:
+            del self._came[other]
+            self._castings.pop(other, None)
+            self.folder.discard([self._source(other).marked])
+
+
+def _sha256(one: Entry | NotGraded) -> str | None:
+    return one.record["sha256"] if isinstance(one, Entry) else None
+
+
+def _stamp(path: Path) -> Stamp | None:
+    """Return a file's stamp; None while it is empty, and where it has just been renamed or removed."""
+    try:
+        about = path.stat()
+    except OSError:
+        return None
+    return (about.st_size, about.st_mtime_ns) if about.st_size else None

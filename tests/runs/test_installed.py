@@ -1,0 +1,35 @@
+"""What is installed."""
+
+from __future__ import annotations
+
+import platform
+from importlib.metadata import PackageNotFoundError
+
+import numpy as np
+
+from bubblegrade.runs.installed import EXTRAS, extras, libraries
+
+
+def test_python_and_every_library_that_is_needed_have_their_versions() -> None:
+    found = libraries()
+    assert found["Python"] == platform.python_version()
+    assert found["numpy"] == np.__version__
+    assert {"click", "matplotlib", "opencv-python", "pillow", "rich", "scikit-image", "scipy"} <= set(found)
+    assert not {"pytest", "torch", "mitsuba", "rawpy"} & set(found)
+
+
+def test_an_extra_that_is_not_installed_says_what_for_and_how() -> None:
+    def missing(package: str) -> str:
+        if package == "rawpy":
+            raise PackageNotFoundError(package)
+        return "1.2"
+
+    heic, raw = extras(missing)
+    assert (heic.name, heic.version) == ("heic", "1.2")
+    assert (raw.name, raw.version, raw.cure) == ("raw", None, "pip install 'bubblegrade[raw]'")
+
+
+def test_every_extra_is_one_of_the_package_s() -> None:
+    from importlib.metadata import metadata  # noqa: PLC0415
+
+    assert set(EXTRAS) <= set(metadata("bubblegrade").get_all("Provides-Extra") or ())
