@@ -173,7 +173,8 @@ def _summed_up(
     photo, light, outline, found = measured.photo, measured.light, measured.outline, measured.found
     scale, span = _scaled(outline, request) if known is None else (known, known_span)
     curve = _curve(outline, request, scale, settings)
-    area = float((outline.full(outline.judged) & ~found.aside).sum())
+    *_, box = outline.judged_box
+    area = float((outline.full(outline.judged, box) & ~found.aside).sum())
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     sizes = summarise(
         sized.diameter_px,
@@ -238,12 +239,13 @@ def _fitness(
 def _clarity(measured: _Measured, area_px: float, settings: Settings) -> Clarity:
     """Return the clarity of a measured photograph, `area_px` of which is judged."""
     outline, found = measured.outline, measured.found
+    top, left, box = outline.judged_box
     lost = lost_light(
-        measured.darkness,
-        found.voids,
+        measured.darkness[box],
+        found.voids.moved(-left, -top),
         found.aside,
-        outline.full(outline.judged),
-        speckable=outline.full(outline.well_inside),
+        outline.full(outline.judged, box),
+        speckable=outline.full(outline.well_inside, box),
         noise=found.noise,
     )
     return clarity(

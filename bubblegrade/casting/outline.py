@@ -21,6 +21,7 @@ from bubblegrade.casting.foot import within_foot
 
 Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
+Box = tuple[slice, slice]  # rows and columns of a rectangle
 
 COARSE_SIDE_PX: Final = 400  # the outline is looked for in a picture of about this size
 LIT_SHARE: Final = 0.3  # of the 90th percentile of light: less is not lit
@@ -35,6 +36,7 @@ SHADED_PX: Final = 4  # coarse px along the border of the judged area in which t
 DARK: Final = 0.6  # of the casting's clear light: darker is a border or hardware
 INNER_SHARE: Final = 0.4  # of the casting that bright parts away from the outline must cover to be the judged ones
 PART_SHARE: Final = 0.01  # of the casting: a smaller bright part is the core of a void or a gleam
+BOX_PX: Final = 24  # a multiple of the steps at which pictures are thinned
 STUB_SHARE: Final = 0.012  # of the casting's size: gaps and whiskers of this width are closed and cut
 
 
@@ -67,27 +69,48 @@ class Outline:
         return np.asarray(kept.astype(bool))
 
     @property
+    def judged_box(self) -> tuple[int, int, Box]:
+        """First row and column of the rectangle around the judged area, in px of the photograph, and the rectangle.
+
+        Row and column are multiples of BOX_PX.
+        """
+        top, left, box = box_around(self.judged, 0)
+        top, left = (first * self.step_px // BOX_PX * BOX_PX for first in (top, left))
+        below, right = (
+            part.stop * self.step_px if part.stop < last else size
+            for part, last, size in zip(box, self.judged.shape, self.shape_px, strict=True)
+        )
+        return top, left, np.s_[top:below, left:right]
+
+    @property
     def borders_px(self) -> tuple[Points, ...]:
         """Closed lines around the judged area, (N, 2) x, y in px of the photograph each."""
         found, _ = cv2.findContours(self.judged.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
         return tuple((line[:, 0, :].astype(np.float64) + 0.5) * self.step_px - 0.5 for line in found)
 
-    def full(self, mask: Mask) -> Mask:
-        """Return a coarse mask at the size of the photograph."""
-        rows, cols = self.shape_px
-        step = self.step_px
-        size = (mask.shape[1] * step, mask.shape[0] * step)
-        grown = cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
-        right, below = max(cols - size[0], 0), max(rows - size[1], 0)
-        if right or below:
-            grown = cv2.copyMakeBorder(grown, 0, below, 0, right, cv2.BORDER_REPLICATE)
-        return grown[:rows, :cols].view(bool)
+    def full(self, mask: Mask, box: Box = np.s_[:, :]) -> Mask:
+        """Return a coarse mask at the size of the photograph, or of a rectangle of it."""
+        rows, cols = (
+            np.minimum(np.arange(size)[part] // self.step_px, last - 1)
+            for size, part, last in zip(self.shape_px, box, mask.shape, strict=True)
+        )
+        return np.asarray(mask.take(cols, axis=1).take(rows, axis=0))
 
     def holds(self, mask: Mask, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Mask:
         """Say for each point whether it lies in the coarse `mask`."""
         cols = np.clip((x_px + 0.5) / self.step_px, 0, mask.shape[1] - 1).astype(np.intp)
         rows = np.clip((y_px + 0.5) / self.step_px, 0, mask.shape[0] - 1).astype(np.intp)
         return np.asarray(mask[rows, cols])
+
+
+def box_around(mask: Mask, margin: int) -> tuple[int, int, Box]:
+    """Return first row and column of the rectangle around a mask, `margin` wider, and the rectangle."""
+    lines = [np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0)]
+    if not len(lines[0]):
+        return 0, 0, np.s_[0:0, 0:0]
+    top, left = (max(int(line[0]) - margin, 0) for line in lines)
+    below, right = (int(line[-1]) + 1 + margin for line in lines)
+    return top, left, np.s_[top:below, left:right]
 
 
 def coarse_picture(light: Image) -> tuple[Image, int]:
@@ -204,8 +227,8 @@ def _stillest(shares: NDArray[np.float64]) -> tuple[int, int]:
 
 def _largest(mask: Mask) -> Mask:
     """Return the largest connected part of `mask`."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
-    return np.asarray(labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))) if count > 1 else mask
+    count, labels = cv2.connectedComponents(mask.astype(np.uint8), connectivity=4)
+    return np.asarray(labels == 1 + int(np.argmax(np.bincount(labels.ravel())[1:]))) if count > 1 else mask
 
 
 def _filled(mask: Mask) -> Mask:

@@ -16,6 +16,7 @@ DARKEST_BACKLIGHT: Final = 0.01  # of full scale: below it nothing can be said o
 CLEAR_AT_LEAST: Final = 0.96  # of the running clear level: brighter counts as clear resin
 LEVEL_SIDE_PX: Final = 200  # the clear level varies slowly: a picture of this size holds it
 LEVEL_REACH_PX: Final = 10  # of that picture: how far the clear level is averaged; 1/20 of the frame
+LINES: Final = 16
 MOST_DARKNESS, LEAST_DARKNESS = 1.0, -0.3
 
 
@@ -49,12 +50,14 @@ def backlight_around(coarse: Image, outside: Mask) -> Image:
         return np.full(coarse.shape, np.nan, np.float32)
     rows, cols = np.mgrid[-1 : 1 : coarse.shape[0] * 1j, -1 : 1 : coarse.shape[1] * 1j]
     terms = np.stack([np.ones_like(rows), rows, cols, rows * cols, rows**2, cols**2], axis=-1)
-    chosen = outside
+    seen, light = terms[outside], coarse[outside].astype(np.float64)
+    near = np.ones(len(seen), bool)
     for _ in range(2):  # the second time without dust and shadows
-        weights, *_ = np.linalg.lstsq(terms[chosen], coarse[chosen], rcond=None)
-        surface = terms @ weights
-        chosen = outside & (np.abs(coarse - surface) < 3 * np.std((coarse - surface)[outside]) + 1e-6)
-    return np.asarray(surface, np.float32)
+        known = seen * near[:, None]
+        weights, *_ = np.linalg.lstsq(known.T @ known, known.T @ light, rcond=None)
+        off = light - seen @ weights
+        near = np.abs(off) < 3 * np.std(off) + 1e-6
+    return np.asarray(terms @ weights, np.float32)
 
 
 def clear_level(light: Image) -> Image:
@@ -62,9 +65,7 @@ def clear_level(light: Image) -> Image:
 
     A closing bridges dark marks; then, four times over, the average of what is nearly as bright as that replaces it.
     """
-    rows, cols = light.shape
-    step = max(1, round(max(rows, cols) / LEVEL_SIDE_PX))
-    small = cv2.resize(light, (max(cols // step, 1), max(rows // step, 1)), interpolation=cv2.INTER_AREA)
+    small, step = _squares(light)
     size = 2 * LEVEL_REACH_PX + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     closed = cv2.morphologyEx(small, cv2.MORPH_CLOSE, disc)
@@ -73,16 +74,32 @@ def clear_level(light: Image) -> Image:
         clear = (small > CLEAR_AT_LEAST * level).astype(np.float32) + 1e-3
         summed = cv2.GaussianBlur(small * clear, (0, 0), LEVEL_REACH_PX)
         level = np.asarray(summed / cv2.GaussianBlur(clear, (0, 0), LEVEL_REACH_PX), np.float32)
-    return np.asarray(cv2.resize(level, (cols, rows), interpolation=cv2.INTER_LINEAR), np.float32)
+    rows, cols = (side * step for side in level.shape)
+    full = np.empty(light.shape, np.float32)
+    cv2.resize(level, (cols, rows), dst=full[:rows, :cols], interpolation=cv2.INTER_LINEAR)
+    full[:rows, cols:] = full[:rows, cols - 1 : cols]
+    full[rows:] = full[rows - 1]
+    return full
+
+
+def _squares(light: Image) -> tuple[Image, int]:
+    """Return the picture averaged over squares, its longer side about LEVEL_SIDE_PX, and the square's side."""
+    step = max(1, min(round(max(light.shape) / LEVEL_SIDE_PX), *light.shape))
+    rows, cols = (side // step for side in light.shape)
+    small = cv2.resize(light[: rows * step, : cols * step], (cols, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.float32), step
 
 
 def darkness(light: Image) -> Image:
     """Return 1 - light over the clear level, (rows, cols): 0 in clear resin, 1 where no light comes, never NaN."""
     level = clear_level(light)
-    np.maximum(level, 1e-3, out=level)
-    np.divide(light, level, out=level)
-    np.subtract(1.0, level, out=level)
-    return np.clip(level, LEAST_DARKNESS, MOST_DARKNESS, out=level)
+    for first in range(0, len(light), LINES):  # a few lines at a time stay in the processor's cache
+        lines = level[first : first + LINES]
+        np.maximum(lines, 1e-3, out=lines)
+        np.divide(light[first : first + LINES], lines, out=lines)
+        np.subtract(1.0, lines, out=lines)
+        np.clip(lines, LEAST_DARKNESS, MOST_DARKNESS, out=lines)
+    return level
 
 
 def clear_transmittance(light: Image, outline: Mask, judged: Mask) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import reduce
 from typing import Any, Final
 
 import cv2
@@ -66,4 +67,4 @@ def clipped(codes: Codes) -> NDArray[np.bool_]:
     """Return where any colour is at full scale, (rows, cols): the light there is not known."""
     full = np.iinfo(codes.dtype).max
     at_top = codes >= full - (full >> 8)
-    return np.asarray(at_top if codes.ndim == 2 else at_top.any(axis=2))  # noqa: PLR2004
+    return np.asarray(at_top if codes.ndim == 2 else reduce(np.logical_or, np.moveaxis(at_top, 2, 0)))  # noqa: PLR2004

@@ -44,7 +44,7 @@ class Found:
 
     voids: Voids
     set_aside: Voids
-    aside: Mask  # (rows, cols): pixels that belong to marks that are no voids
+    aside: Mask  # (rows, cols) of the rectangle around the judged area: pixels of marks that are no voids
     lighting: Lighting
     noise: float
     smallest_px: float  # smallest countable diameter
@@ -71,14 +71,20 @@ def find_voids(
     voids, accepted = _counted(fitted, verdicts, settings, darkness.shape)
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
-    others, aside = set_aside(marks, learned_namer()(marks.features), doubtful)
+    top, left, _ = outline.judged_box
+    others, aside = set_aside(marks, learned_namer()(marks.features), doubtful.moved(-left, -top))
     told = voids.contrast[np.isfinite(voids.contrast)]
     contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
     countable = smallest_countable_px(contrast, fitted.noise, fitted.lighting.blur_px)
     smallest = max(settings.smallest_px, countable)
     return Found(
-        voids=voids, set_aside=others, aside=aside, lighting=fitted.lighting, noise=fitted.noise, smallest_px=smallest
-    )  # fmt: skip
+        voids=voids,
+        set_aside=others.moved(left, top),
+        aside=aside,
+        lighting=fitted.lighting,
+        noise=fitted.noise,
+        smallest_px=smallest,
+    )
 
 
 def left_marks(
@@ -87,14 +93,17 @@ def left_marks(
     """Return the dark marks of a photograph that its counted voids leave unexplained."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
     verdicts = learned_judge()(fitted.features)
-    return _marks(darkness, codes, outline, fitted, verdicts, *_counted(fitted, verdicts, settings, darkness.shape))
+    counted = _counted(fitted, verdicts, settings, darkness.shape)
+    top, left, _ = outline.judged_box
+    return _marks(darkness, codes, outline, fitted, verdicts, *counted).placed((top, left), darkness.shape)
 
 
 def fitted_candidates(
     darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings
 ) -> Fitted:
     """Return the candidates of a photograph, fitted and described."""
-    noise = noise_of(darkness, outline.full(outline.judged))
+    *_, box = outline.judged_box
+    noise = noise_of(darkness[box], outline.full(outline.judged, box))
     largest = LARGEST_SHARE / 2 * float(np.sqrt(outline.area_px))
     pyramid = pyramid_of(darkness, largest_radius_px=largest)
     size = 2 * MARGIN + 1
@@ -167,12 +176,12 @@ def _marks(
     darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, fitted: Fitted,
     verdicts: Verdicts, voids: Voids, accepted: Mask,
 ) -> Marks:  # fmt: skip
-    """Return the dark marks that the counted voids leave unexplained."""
-    top, left, box = _box(outline)
+    """Return the dark marks that the counted voids leave unexplained, in px of the rectangle around the judged area."""
+    top, left, box = outline.judged_box
     scenery = Scenery(
         darkness=darkness[box],
         codes=_eight_bits(codes[box]),
-        judged=outline.full(outline.judged)[box],
+        judged=outline.full(outline.judged, box),
         casting_px=float(np.sqrt(outline.area_px)),
         lighting=fitted.lighting,
         noise=fitted.noise,
@@ -180,17 +189,7 @@ def _marks(
     rest = np.flatnonzero(~accepted)
     fits = fitted.fits[rest]
     fits = replace(fits, x_px=fits.x_px - np.float32(left), y_px=fits.y_px - np.float32(top))
-    near = replace(voids, x_px=voids.x_px - left, y_px=voids.y_px - top)
-    return find_marks(scenery, near, fits, verdicts[rest]).placed((top, left), darkness.shape)
-
-
-def _box(outline: Outline) -> tuple[int, int, tuple[slice, slice]]:
-    """Return first row and column of the rectangle around the judged area, and the rectangle; multiples of 8 px."""
-    rows, cols = (np.flatnonzero(outline.judged.any(axis=axis)) * outline.step_px for axis in (1, 0))
-    if not len(rows):
-        return 0, 0, np.s_[0:0, 0:0]
-    top, left = int(rows[0]) // 8 * 8, int(cols[0]) // 8 * 8
-    return top, left, np.s_[top : int(rows[-1]) + outline.step_px, left : int(cols[-1]) + outline.step_px]
+    return find_marks(scenery, voids.moved(-left, -top), fits, verdicts[rest])
 
 
 def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, ...]) -> Voids:

@@ -10,12 +10,16 @@ point; its bright core, enclosed by the dark, is a candidate too.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 from typing import Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
+
+from bubblegrade.casting.outline import Mask, box_around
+from bubblegrade.voids.mark_looks import nonzero
 
 Image = NDArray[np.float32]
 Floats = NDArray[np.float32]
@@ -31,6 +35,8 @@ LEAST_CORE_PX: Final = 6.0  # area
 LEAST_FILLED: Final = 0.5  # of its smallest enclosing circle that a core takes
 VOTE: Final = 300  # of the smallest radius, in whole numbers; larger ones have more edge and weigh less
 SPREAD_PX: Final = 1.0  # votes are summed over a bell of this standard deviation
+OVER_PX: Final = 8  # around a level: votes beyond it go there
+MARGIN_PX: Final = 16  # around the edges of a level: farther out no vote is spread, and no smoothing reaches
 SAME_CENTRE: Final = 0.35  # of the radius: candidates nearer than this, and
 SAME_SIZE: Final = 1.3  # alike in size within this ratio, are one
 
@@ -57,7 +63,7 @@ def pyramid_of(darkness: Image, *, largest_radius_px: float) -> list[Image]:
     return levels
 
 
-def noise_of(darkness: Image, where: NDArray[np.bool_] | None = None) -> float:
+def noise_of(darkness: Image, where: Mask | None = None) -> float:
     """Return the standard deviation of the pixel noise, from the calmer half of what a smoothing takes away.
 
     Voids make the larger differences; a quarter of the pixels differs by less than 0.3186 standard deviations.
@@ -68,7 +74,7 @@ def noise_of(darkness: Image, where: NDArray[np.bool_] | None = None) -> float:
     return float(np.percentile(np.abs(chosen), 25) / 0.3186)
 
 
-def find_candidates(pyramid: list[Image], judged: NDArray[np.bool_] | None, *, least_seen: float) -> Candidates:
+def find_candidates(pyramid: list[Image], judged: Mask | None, *, least_seen: float) -> Candidates:
     """Return the candidates on all levels, strongest first, near twins taken out.
 
     Parameters
@@ -83,8 +89,11 @@ def find_candidates(pyramid: list[Image], judged: NDArray[np.bool_] | None, *, l
     found = [np.empty((0, 4), np.float32)]
     for level, darkness in enumerate(pyramid):
         scale = 2.0**level
-        x, y, radius, seen = _vote(darkness, judged, least_seen)
-        found.append(np.stack([(x + 0.5) * scale - 0.5, (y + 0.5) * scale - 0.5, radius * scale, seen], axis=1))
+        where = None if judged is None else _fitted(judged, darkness.shape)
+        top, left, box = (0, 0, np.s_[:, :]) if where is None else box_around(where, MARGIN_PX)
+        x, y, radius, seen = _vote(darkness[box], where if where is None else where[box], least_seen)
+        at_x, at_y = (x + left + 0.5) * scale - 0.5, (y + top + 0.5) * scale - 0.5
+        found.append(np.stack([at_x, at_y, radius * scale, seen], axis=1))
     largest = RADII_PX[-1] * 2.0 ** (len(pyramid) - 1)
     rows = np.concatenate([*found, _cores(pyramid[0], judged, largest)])
     rows = rows[np.argsort(-rows[:, 3], kind="stable")]
@@ -92,14 +101,14 @@ def find_candidates(pyramid: list[Image], judged: NDArray[np.bool_] | None, *, l
     return Candidates(*(np.ascontiguousarray(column, np.float32) for column in rows.T))
 
 
-def _cores(darkness: Image, judged: NDArray[np.bool_] | None, largest_radius_px: float) -> Floats:
+def _cores(darkness: Image, judged: Mask | None, largest_radius_px: float) -> Floats:
     """Return x, y, edge radius and CORE_SEEN of bright spots that darkness encloses, (N, 4)."""
     found = []
     for level in CORE_DARKNESS:
-        dark = (darkness > level).astype(np.uint8)
+        dark = np.asarray(darkness > level)
         if judged is not None:
-            dark &= judged.astype(np.uint8)
-        outlines, nesting = cv2.findContours(dark, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+            dark &= judged
+        outlines, nesting = cv2.findContours(dark.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
         holes = [] if nesting is None else np.flatnonzero(nesting[0, :, 3] >= 0).tolist()
         for line in (outlines[i] for i in holes):
             area = cv2.contourArea(line) - len(line) / 2  # the line runs through the middles of the ring's inner pixels
@@ -125,55 +134,57 @@ def first_of_twins(x: Floats, y: Floats, radius: Floats, *, centre: float, size:
     return np.flatnonzero(kept)
 
 
-def _vote(
-    darkness: Image, judged: NDArray[np.bool_] | None, least_seen: float
-) -> tuple[Floats, Floats, Floats, Floats]:
+def _vote(darkness: Image, judged: Mask | None, least_seen: float) -> tuple[Floats, Floats, Floats, Floats]:
     """Return x, y, radius and share seen of the candidates on one level, in px of that level."""
     rows, cols = darkness.shape
     x, y, right, down = _thin_edges(darkness, judged)
     counts = []
     for radius in RADII_PX:
-        at_x = np.rint(x + radius * right).astype(np.int64)
-        at_y = np.rint(y + radius * down).astype(np.int64)
-        inside = (at_x >= 0) & (at_x < cols) & (at_y >= 0) & (at_y < rows)
-        votes = np.zeros(rows * cols, np.uint16)
-        np.add.at(votes, at_y[inside] * cols + at_x[inside], np.uint16(round(VOTE * RADII_PX[0] / radius)))
-        counts.append(cv2.GaussianBlur(votes.reshape(rows, cols), (0, 0), SPREAD_PX))
-    best = np.asarray(np.maximum.reduce(counts), np.uint16)
+        at_x = np.rint(x + radius * right).astype(np.intp)
+        at_y = np.rint(y + radius * down).astype(np.intp)
+        votes = np.zeros((rows + 2 * OVER_PX, cols + 2 * OVER_PX), np.uint16)
+        places = (at_y + OVER_PX) * votes.shape[1] + (at_x + OVER_PX)
+        np.add.at(votes.ravel(), places, np.uint16(round(VOTE * RADII_PX[0] / radius)))
+        counts.append(cv2.GaussianBlur(votes[OVER_PX:-OVER_PX, OVER_PX:-OVER_PX], (0, 0), SPREAD_PX))
+    best = np.asarray(reduce(cv2.max, counts), np.uint16)
     full = VOTE * RADII_PX[0] * 1.13 / SPREAD_PX**2  # a full circle, its votes spread by rounding and noise
     top = best >= cv2.dilate(best, np.ones((3, 3), np.uint8))
-    at = np.nonzero(top & (best > least_seen * full))
+    at = nonzero(top & (best > int(least_seen * full)))
     which = np.argmax([count[at] for count in counts], axis=0)
     radii = np.asarray(RADII_PX, np.float32)[which]
     return at[1].astype(np.float32), at[0].astype(np.float32), radii, (best[at] / full).astype(np.float32)
 
 
-def _thin_edges(darkness: Image, judged: NDArray[np.bool_] | None) -> tuple[Floats, Floats, Floats, Floats]:
+def _fitted(judged: Mask, shape: tuple[int, ...]) -> Mask:
+    """Return a mask at the size of a level, `shape`."""
+    if judged.shape == shape:
+        return judged
+    return np.asarray(cv2.resize(judged.view(np.uint8), shape[::-1], interpolation=cv2.INTER_NEAREST).view(bool))
+
+
+def _thin_edges(darkness: Image, judged: Mask | None) -> tuple[Floats, Floats, Floats, Floats]:
     """Return sub-pixel places of edges, x and y, and the unit vectors towards their dark sides."""
     smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX)
     across = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32)
     down = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32)
     steep = np.asarray(cv2.magnitude(across, down), np.float32)
     steep[:2], steep[-2:], steep[:, :2], steep[:, -2:] = 0, 0, 0, 0
-    where = None
+    at = steep > max(FAINTEST_EDGE, LEAST_EDGE * _grain(steep, judged))
     if judged is not None:
-        size = (darkness.shape[1], darkness.shape[0])
-        where = cv2.resize(judged.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST).astype(bool)
-    at = steep > max(FAINTEST_EDGE, LEAST_EDGE * _grain(steep, where))
-    if where is not None:
-        at &= where
-    row, col = np.nonzero(at)
-    here = steep[row, col]
-    ux, uy = across[row, col] / here, down[row, col] / here
-    ahead = steep[np.rint(row + uy).astype(np.intp), np.rint(col + ux).astype(np.intp)]
-    behind = steep[np.rint(row - uy).astype(np.intp), np.rint(col - ux).astype(np.intp)]
+        at &= judged
+    row, col = nonzero(at)
+    place = row * darkness.shape[1] + col
+    here = steep.take(place)
+    ux, uy = across.take(place) / here, down.take(place) / here
+    step = np.rint(uy).astype(np.intp) * darkness.shape[1] + np.rint(ux).astype(np.intp)
+    ahead, behind = steep.take(place + step), steep.take(place - step)
     crest = (here >= ahead) & (here > behind)
     here, ahead, behind, ux, uy = (a[crest] for a in (here, ahead, behind, ux, uy))
     shift = np.clip(0.5 * (ahead - behind) / (2 * here - ahead - behind + 1e-9), -0.5, 0.5)
     return col[crest] + shift * ux, row[crest] + shift * uy, ux, uy
 
 
-def _grain(steep: Image, where: NDArray[np.bool_] | None) -> float:
+def _grain(steep: Image, where: Mask | None) -> float:
     """Return the noise of a component of the gradient, from the calmer pixels of its length `steep`.
 
     The length of two components of noise is below 0.7585 standard deviations of one in a quarter of the pixels.

@@ -19,14 +19,18 @@ from bubblegrade.voids.rings import RingTable
 Image = NDArray[np.float32]
 Floats = NDArray[np.float32]
 
-TOGETHER: Final = 256  # candidates fitted at once: their samples stay in the processor's cache
+TOGETHER: Final = 128  # candidates fitted at once: their samples stay in the processor's cache
 LEVEL_RADIUS_PX: Final = 7.0  # a level is used for radii from this to twice this
 LEVEL_BLUR_PX: Final = 0.35  # of the halving itself, in px of the level
+MAD: Final = 1.4826  # standard deviation over median absolute deviation
 GIVE_UP: Final = 4.0  # residuals beyond this many robust standard deviations have no weight
 MOST_STEP: Final = 0.15  # of the radius, a step
 RADIUS_RANGE: Final = (0.6, 1.6)  # of the radius at the start
 BLUR_DOUBT: Final = 0.35  # standard deviation of ln(blur) about the photograph's
 DEPTH_RANGE, LEVEL_RANGE = (0.05, 2.0), (-0.15, 0.3)
+PARAMETERS: Final = 6  # of a fit: x, y, radius, ln(blur), depth, level
+RIDGE: Final = np.array([1e-4, 1e-4, 1e-4, 1e-6, 1e-6, 1e-6])  # of the trace, added to the diagonal
+ROWS: Final = 8  # a slope by each parameter, the residual, and ones: matrices multiply fastest in multiples of four
 
 
 @dataclass(frozen=True)
@@ -96,9 +100,9 @@ def sample(pyramid: list[Image], x: Floats, y: Floats, radius: Floats, grid: Gri
     darkness = np.empty_like(right)
     for one in np.unique(level):
         rows = level == one
-        scale = np.float32(2.0**one)
-        at_x = (x[rows, None] + right[rows] + np.float32(0.5)) / scale - np.float32(0.5)
-        at_y = (y[rows, None] + down[rows] + np.float32(0.5)) / scale - np.float32(0.5)
+        share = np.float32(0.5**one)
+        at_x = right[rows] * share + ((x[rows] + np.float32(0.5)) * share - np.float32(0.5))[:, None]
+        at_y = down[rows] * share + ((y[rows] + np.float32(0.5)) * share - np.float32(0.5))[:, None]
         darkness[rows] = _interpolated(pyramid[one], at_x, at_y)
     return Samples(right=right, down=down, darkness=darkness, pixel=(2.0**level).astype(np.float32))
 
@@ -142,76 +146,79 @@ def _fit_some(
 ) -> Fits:
     """Return a few fits moved to meet the photograph."""
     samples = sample(pyramid, start.x_px, start.y_px, start.radius_px, grid)
-    weight = np.tile(np.repeat(grid.rho, grid.angles), (len(start), 1))
+    area = np.repeat(grid.rho, grid.angles)[None, :]
     blur = np.hypot(np.float32(blur_px), LEVEL_BLUR_PX * samples.pixel * (samples.pixel > 1)).astype(np.float32)
-    state = _State(
-        x=np.zeros(len(start), np.float32), y=np.zeros(len(start), np.float32), radius=start.radius_px.copy(), blur=blur
-    )
+    state = _State(start.radius_px, blur, np.repeat(area, len(start), axis=0))
     for _ in range(steps):
-        state.step(samples, table, weight, noise=noise, usual_blur=blur, start=start.radius_px)
-    return state.finished(samples, weight, start)
+        state.step(samples, table, area, noise=noise, usual_blur=blur, start=start.radius_px)
+    return state.finished(samples, area, start, reach=grid.outer)
 
 
 class _State:
     """The moving parts of a fit."""
 
-    def __init__(self, *, x: Floats, y: Floats, radius: Floats, blur: Floats) -> None:
-        self.x, self.y, self.radius, self.blur = x, y, radius, blur
-        self.robust: Floats | None = None
+    def __init__(self, radius: Floats, blur: Floats, weight: Floats) -> None:
+        self.x, self.y = np.zeros_like(radius), np.zeros_like(radius)
+        self.radius, self.blur, self.robust = radius, blur, weight
+        self.rows = np.ones((len(weight), ROWS, weight.shape[1]), np.float32)
+        self.weighed = np.empty_like(self.rows[:, :PARAMETERS])
 
     def step(
         self, samples: Samples, table: RingTable, area: Floats, *, noise: float, usual_blur: Floats, start: Floats
     ) -> None:
         """Move one Gauss-Newton step."""
         right, down = samples.right - self.x[:, None], samples.down - self.y[:, None]
-        away = np.sqrt(right * right + down * down) + np.float32(1e-6)
+        away = np.asarray(cv2.magnitude(right, down), np.float32) + np.float32(1e-6)
         rho = away / self.radius[:, None]
         ring, by_rho, by_blur = table.at(self.blur / self.radius, rho)
-        self.depth, self.level = _depth_and_level(ring, samples.darkness, area if self.robust is None else self.robust)
+        self.depth, self.level = _depth_and_level(ring, samples.darkness, self.robust)
         self.residual = samples.darkness - self.depth[:, None] * ring - self.level[:, None]
-        self.scatter = np.maximum(1.4826 * np.median(np.abs(self.residual), axis=1), 0.7 * noise).astype(np.float32)
+        self.scatter = np.maximum(np.float32(MAD) * _row_medians(np.abs(self.residual)), np.float32(0.7 * noise))
         self.robust = area * _tukey(self.residual, self.scatter)
-        slope = self.depth[:, None] * by_rho / self.radius[:, None]
-        towards = slope / away
-        by_log_blur = self.depth[:, None] * by_blur
-        slopes = np.stack(
-            [-towards * right, -towards * down, -slope * rho - by_log_blur / self.radius[:, None], by_log_blur, ring,
-             np.ones_like(ring)], axis=1
-        )  # fmt: skip
-        weighted = slopes * self.robust[:, None]
-        self.normal = weighted @ slopes.transpose(0, 2, 1)
-        pull = (weighted @ self.residual[:, :, None])[..., 0]
+        inward = by_rho * (-self.depth / self.radius)[:, None]
+        towards = inward / away
+        by_x, by_y, by_radius, by_log_blur, by_depth, _, left, _ = self.rows.swapaxes(0, 1)
+        np.multiply(towards, right, out=by_x)
+        np.multiply(towards, down, out=by_y)
+        np.multiply(by_blur, self.depth[:, None], out=by_log_blur)
+        np.multiply(inward, rho, out=by_radius)
+        by_radius -= by_log_blur / self.radius[:, None]
+        by_depth[:], left[:] = ring, self.residual
+        np.multiply(self.rows[:, :PARAMETERS], self.robust[:, None], out=self.weighed)
+        sums = (self.weighed @ self.rows.transpose(0, 2, 1)).astype(np.float64)
+        self.normal, pull = sums[..., :PARAMETERS], sums[..., PARAMETERS]
         self._ridge(pull, area, usual_blur)
-        move = np.linalg.solve(self.normal, pull[..., None])[..., 0]
-        most = MOST_STEP * self.radius
-        self.x += np.clip(move[:, 0], -most, most)
-        self.y += np.clip(move[:, 1], -most, most)
-        low, high = RADIUS_RANGE
-        self.radius = np.clip(self.radius + np.clip(move[:, 2], -most, most), low * start, high * start)
-        self.blur = self.blur * np.exp(np.clip(move[:, 3], -0.3, 0.3))
+        self._move(np.linalg.solve(self.normal, pull[..., None])[..., 0].astype(np.float32), start)
 
-    def _ridge(self, pull: Floats, area: Floats, usual_blur: Floats) -> None:
+    def _move(self, by: Floats, start: Floats) -> None:
+        """Move by (N, PARAMETERS) steps, none of them too far; depth and level follow of themselves."""
+        most = MOST_STEP * self.radius
+        low, high = RADIUS_RANGE
+        self.x = self.x + np.clip(by[:, 0], -most, most)
+        self.y = self.y + np.clip(by[:, 1], -most, most)
+        self.radius = np.clip(self.radius + np.clip(by[:, 2], -most, most), low * start, high * start)
+        self.blur = self.blur * np.exp(np.clip(by[:, 3], -0.3, 0.3))
+
+    def _ridge(self, pull: NDArray[np.float64], area: Floats, usual_blur: Floats) -> None:
         """Hold the blur near the photograph's, and keep every system solvable."""
         held = (self.scatter / BLUR_DOUBT) ** 2 * area.mean()
         self.normal[:, 3, 3] += held
         pull[:, 3] -= held * np.log(self.blur / usual_blur)
-        diagonal = np.arange(6)
-        share = np.trace(self.normal, axis1=1, axis2=2)[:, None] * np.array([1e-4, 1e-4, 1e-4, 1e-6, 1e-6, 1e-6])
-        self.normal[:, diagonal, diagonal] += share + 1e-9
+        diagonal = np.einsum("nii->ni", self.normal)
+        diagonal += diagonal.sum(axis=1, keepdims=True) * RIDGE + 1e-9
 
-    def finished(self, samples: Samples, area: Floats, start: Fits) -> Fits:
-        """Return the fits with how well they explain the samples."""
-        assert self.robust is not None, "a fit needs one step at least"  # noqa: S101
+    def finished(self, samples: Samples, area: Floats, start: Fits, *, reach: float) -> Fits:
+        """Return the fits, sampled out to `reach` radii of their start, with how well they explain the samples."""
         capped = np.minimum(self.residual**2, (GIVE_UP * self.scatter[:, None]) ** 2)
         total = self.robust.sum(axis=1, keepdims=True)
-        spread = samples.darkness - (samples.darkness * self.robust).sum(axis=1, keepdims=True) / total
-        explained = 1 - (area * capped).sum(axis=1) / np.maximum((area * spread**2).sum(axis=1), 1e-6)
+        spread = samples.darkness - _sums(samples.darkness, self.robust)[:, None] / total
+        explained = 1 - (capped @ area[0]) / np.maximum((spread * spread) @ area[0], 1e-6)
         agreeing = (np.abs(self.residual) < np.maximum(3 * self.scatter[:, None], 0.1)).mean(axis=1)
         return Fits(
             x_px=start.x_px + self.x,
             y_px=start.y_px + self.y,
             radius_px=self.radius,
-            radius_err_px=self._radius_err(samples, area),
+            radius_err_px=self._radius_err(reach * start.radius_px / samples.pixel, area),
             blur_px=self.blur,
             depth=self.depth,
             level=self.level,
@@ -220,11 +227,12 @@ class _State:
             seen=start.seen,
         )
 
-    def _radius_err(self, samples: Samples, area: Floats) -> Floats:
-        """Return the radius's standard uncertainty; samples closer together than pixels tell the same thing twice."""
-        reach = np.hypot(samples.right, samples.down).max(axis=1)
-        pixels = np.pi * (reach / samples.pixel) ** 2
-        repeated = np.maximum(area.shape[1] / pixels, 1.0)
+    def _radius_err(self, reach: Floats, area: Floats) -> Floats:
+        """Return the radius's standard uncertainty where samples lie out to `reach` pixels from the centre.
+
+        Samples closer together than pixels tell the same thing twice.
+        """
+        repeated = np.maximum(area.shape[1] / (np.pi * reach**2), 1.0)
         inverse = np.linalg.inv(self.normal)[:, 2, 2]
         return np.asarray(self.scatter * np.sqrt(np.maximum(inverse, 0) * area.mean() * repeated), np.float32)
 
@@ -232,18 +240,31 @@ class _State:
 def _tukey(residual: Floats, scatter: Floats) -> Floats:
     """Return Tukey's biweight of each residual, never quite 0."""
     share = residual / (GIVE_UP * scatter[:, None])
-    return np.asarray(np.maximum(1 - share * share, 0) ** 2 + 1e-4, np.float32)
+    inner = np.maximum(1 - share * share, 0)
+    return np.asarray(inner * inner + np.float32(1e-4), np.float32)
 
 
 def _depth_and_level(ring: Floats, darkness: Floats, weight: Floats) -> tuple[Floats, Floats]:
     """Return the depth and level, (N,), of the best line darkness = depth x ring + level."""
-    total = weight.sum(axis=1)
-    ring_mean = (weight * ring).sum(axis=1) / total
-    dark_mean = (weight * darkness).sum(axis=1) / total
-    spread = (weight * ring * ring).sum(axis=1) / total - ring_mean**2
-    together = (weight * ring * darkness).sum(axis=1) / total - ring_mean * dark_mean
+    total, weighed = weight.sum(axis=1), weight * ring
+    ring_mean = weighed.sum(axis=1) / total
+    dark_mean = _sums(weight, darkness) / total
+    spread = _sums(weighed, ring) / total - ring_mean**2
+    together = _sums(weighed, darkness) / total - ring_mean * dark_mean
     depth = np.clip(together / np.maximum(spread, 1e-6), *DEPTH_RANGE)
     return depth, np.clip(dark_mean - depth * ring_mean, *LEVEL_RANGE)
+
+
+def _sums(one: Floats, other: Floats) -> Floats:
+    """Return the sum of the products of two (N, M) arrays over each row, (N,)."""
+    return np.asarray(np.einsum("nm,nm->n", one, other))
+
+
+def _row_medians(values: Floats) -> Floats:
+    """Return the median of each row of (N, M) values, M even; reorders them."""
+    half = values.shape[1] // 2
+    values.partition((half - 1, half), axis=1)
+    return np.asarray((values[:, half - 1] + values[:, half]) / 2)
 
 
 def _interpolated(picture: Image, at_x: Floats, at_y: Floats) -> Floats:

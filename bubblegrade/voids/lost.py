@@ -96,7 +96,8 @@ def _darkness_each(voids: Voids) -> tuple[float, float]:
 def _specks(darkness: Image, where: Mask) -> tuple[Mask, float]:
     """Return where specks stand out of the noise, and the noise of the smoothed picture."""
     side = int(4 * SLOW_PX) + 1
-    smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX) - cv2.blur(darkness, (side, side))
+    smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX)
+    cv2.subtract(smooth, cv2.blur(darkness, (side, side)), dst=smooth)
     thinned = smooth[::3, ::3][where[::3, ::3]]
     if not thinned.size:
         return np.zeros(where.shape, bool), 0.0

@@ -87,17 +87,18 @@ def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -
 def _labelled(scenery: Scenery, voids: Voids) -> tuple[NDArray[np.int32], int]:
     """Return the marks numbered from 1, (rows, cols), and their count."""
     darkness = scenery.darkness
-    dark = (darkness - _shade(scenery) > max(DARK, LEAST_NOISE * scenery.noise)) & scenery.judged
+    over = _shade(scenery)
+    np.subtract(darkness, over, out=over)
+    dark = np.asarray(over > max(DARK, LEAST_NOISE * scenery.noise))
+    dark &= scenery.judged
     dark &= ~discs(darkness.shape, voids, HALO)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(dark.astype(np.uint8), connectivity=8)
-    large = stats[:, cv2.CC_STAT_AREA] >= LEAST_AREA_PX
-    large[0] = False
-    number = np.zeros(count, np.int32)
-    number[large] = np.arange(1, int(large.sum()) + 1)
+    count, labels = cv2.connectedComponents(dark.view(np.uint8), connectivity=8)
     rows, cols = nonzero(dark)
-    numbered = np.zeros(labels.shape, np.int32)
-    numbered[rows, cols] = number[labels[rows, cols]]
-    return numbered, int(large.sum())
+    of = labels[rows, cols]
+    large = np.bincount(of, minlength=count) >= LEAST_AREA_PX
+    number = np.where(large, np.cumsum(large), 0).astype(np.int32)
+    labels[rows, cols] = number[of]
+    return np.asarray(labels, np.int32), int(large.sum())
 
 
 def _shade(scenery: Scenery) -> Image:

@@ -17,6 +17,7 @@ Floats = NDArray[np.float32]
 BLURS: Final = np.geomspace(0.02, 1.3, 18)  # standard deviation of the blur over the void's radius
 REACH: Final = 2.2  # radii from the centre up to which a ring is held; beyond it is 0
 STEPS_A_RADIUS: Final = 100
+FAINTEST: Final = 1e-9  # darkness: less is 0, since numbers near the least that can be held slow every sum
 SOURCE: Final = (np.arange(250) + 0.5) / 250  # radii at which the sharp ring is evaluated
 PLACES: Final = np.arange(round(REACH * STEPS_A_RADIUS) + 1) / STEPS_A_RADIUS
 
@@ -49,21 +50,28 @@ class RingTable:
         low = row.astype(np.intp)
         share = (row - low).astype(np.float32)[:, None]
         near, far = self.values[low], self.values[low + 1]
+        steep = (far - near) / np.float32(step)
         mixed = near + (far - near) * share
-        by_blur = (far - near) / np.float32(step)
         place = np.minimum(rho * np.float32(STEPS_A_RADIUS), np.float32(len(PLACES) - 1.001))
         cell = place.astype(np.intp)
-        part = place - cell
-        flat = cell + (np.arange(len(blur)) * len(PLACES))[:, None]
-        here, there = mixed.ravel()[flat], mixed.ravel()[flat + 1]
-        return here + (there - here) * part, (there - here) * np.float32(STEPS_A_RADIUS), by_blur.ravel()[flat]
+        place -= np.trunc(place)
+        cell += (np.arange(len(blur)) * len(PLACES))[:, None]
+        here, there = mixed.ravel().take(cell), mixed.ravel()[1:].take(cell)
+        there -= here
+        place *= there
+        place += here
+        there *= np.float32(STEPS_A_RADIUS)
+        return place, there, steep.ravel().take(cell)
 
 
+@lru_cache(maxsize=128)  # those that are tried for a photograph's light serve the next one too
 def ring_table(theta: float, wall: float, *, index: float = optics.USUAL_INDEX) -> RingTable:
     """Return the blurred rings for a light of half-angle `theta` (radians) and `wall` (share of the direct light)."""
     sharp = optics.darkness(SOURCE, theta, wall=wall, index=index).astype(np.float32)
     mean = float(np.sum(sharp * SOURCE) / np.sum(SOURCE))
-    return RingTable(theta=theta, wall=wall, values=_spreading() @ sharp, mean_darkness=mean)
+    values = _spreading() @ sharp
+    values[values < FAINTEST] = 0.0
+    return RingTable(theta=theta, wall=wall, values=values, mean_darkness=mean)
 
 
 @lru_cache(maxsize=1)

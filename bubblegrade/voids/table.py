@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 import numpy as np
@@ -38,6 +38,14 @@ class Voids:
     def __getitem__(self, rows: NDArray[np.bool_] | NDArray[np.intp] | slice) -> Voids:
         """Return the chosen rows as a table of their own."""
         return Voids(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
+
+    def moved(self, right_px: float, down_px: float) -> Voids:
+        """Return the finds as seen from another pixel.
+
+        >>> Voids.of(x_px=[3.0], y_px=[4.0], diameter_px=[9.0]).moved(-3, -4).x_px.tolist()
+        [0.0]
+        """
+        return replace(self, x_px=self.x_px + right_px, y_px=self.y_px + down_px)
 
     @classmethod
     def none(cls) -> Voids:

@@ -185,3 +185,13 @@ def test_a_coarse_mask_grows_to_the_photographs_size_and_answers_for_points() ->
     assert full[:3, 3:6].all()
     assert outline.holds(mask, np.array([4.0, 8.0]), np.array([1.0, 1.0])).tolist() == [True, False]
     assert outline.area_px == 9.0
+
+
+def test_the_rectangle_around_the_judged_area_holds_all_of_it_up_to_the_edge_of_the_frame() -> None:
+    for outline in (find_outline(light_of(PLAIN)), whole_field(np.ones((403, 1207), np.float32))):
+        assert outline is not None
+        everywhere = outline.full(outline.judged)
+        top, left, box = outline.judged_box
+        part = outline.full(outline.judged, box)
+        assert part.sum() == everywhere.sum() > 0
+        np.testing.assert_array_equal(part, everywhere[top:, left:][: part.shape[0], : part.shape[1]])
