@@ -168,7 +168,8 @@ class _State:
     ) -> None:
         """Move one Gauss-Newton step."""
         right, down = samples.right - self.x[:, None], samples.down - self.y[:, None]
-        away = np.asarray(cv2.magnitude(right, down), np.float32) + np.float32(1e-6)
+        # Not cv2.magnitude: its last digit depends on where in memory the numbers lie.
+        away = np.sqrt(right * right + down * down) + np.float32(1e-6)
         rho = away / self.radius[:, None]
         ring, by_rho, by_blur = table.at(self.blur / self.radius, rho)
         self.depth, self.level = _depth_and_level(ring, samples.darkness, self.robust)
