@@ -16,7 +16,7 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special
 
 from bubblegrade.grading.estimate import Estimate
 
@@ -111,7 +111,7 @@ def _factors(factors: Mapping[str, Sequence[str | None]], compared: object, *, l
         differences = []
         if pairs[name]:
             level, spread, free = compared(groups)
-            reach = float(stats.t.ppf(1.0 - tail, free))
+            reach = float(special.stdtrit(free, 1.0 - tail))
             for one, other in pairs[name]:
                 off = level[one][0] - level[other][0]
                 half = reach * math.sqrt(spread * (level[one][1] + level[other][1]))
