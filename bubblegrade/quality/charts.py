@@ -151,7 +151,7 @@ def _poisson_quantile(share: float, mean: Floats) -> Floats:
     """
     above = np.ceil(special.pdtrik(share, mean))
     below = np.maximum(above - 1.0, 0.0)
-    return np.where(special.pdtr(below, mean) >= share, below, above)
+    return np.asarray(np.where(special.pdtr(below, mean) >= share, below, above), np.float64)
 
 
 def _spread_of_neighbours(scores: Floats) -> float:
