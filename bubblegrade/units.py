@@ -60,7 +60,13 @@ VISCOSITY_UNITS_PA_S: Final = {
     **dict.fromkeys(("p", "poise"), 0.1),
     **dict.fromkeys(("pas", "pa s", "pa.s"), 1.0),
 }
-MASS_UNITS_G: Final = {"g": 1.0, "mg": 1e-3, "kg": 1e3, "oz": 28.349523125, "lb": 453.59237}  # avoirdupois, exact
+MASS_UNITS_G: Final = {
+    **dict.fromkeys(("g", "gram", "grams"), 1.0),
+    "mg": 1e-3,
+    "kg": 1e3,
+    **dict.fromkeys(("oz", "ounce", "ounces"), 28.349523125),  # avoirdupois, exact
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), 453.59237),
+}
 DENSITY_UNITS_KG_M3: Final = {**dict.fromkeys(("g/cm3", "g/ml", "g/cc", "kg/l"), 1e3), "kg/m3": 1.0}
 ANGLE_UNITS_DEG: Final = dict.fromkeys(("deg", "degree", "degrees", "\N{DEGREE SIGN}"), 1.0)
 PRESSURE_UNITS_KPA: Final = {"psi": PSI_KPA, "kpa": 1.0, "bar": 100.0, "mbar": 0.1, "hpa": 0.1}

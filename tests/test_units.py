@@ -17,9 +17,12 @@ from bubblegrade.units import (
     angle_deg,
     barometer,
     celsius,
+    density_kg_m3,
     duration_s,
     length_mm,
+    mass_g,
     pressure,
+    viscosity_pa_s,
     volume_cm3,
 )
 
@@ -218,3 +221,30 @@ def test_a_number_that_cannot_be_used_is_one_line(read: Callable[..., object], t
     with pytest.raises(UnitError) as caught:
         read(text, what="it")
     assert str(caught.value).startswith(line)
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"),
+    [("1 lb", 453.59237), ("16 ounces", 453.59237), ("0,5kg", 500.0), ("250 mg", 0.25), ("12.5 grams", 12.5)],
+)
+def test_a_mass_is_read_with_the_exact_pound_of_1959(text: str, grams: float) -> None:
+    # international yard and pound agreement, 1959: 0.45359237 kg
+    assert mass_g(text) == pytest.approx(grams, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"), [("12.5", "no unit"), ("0g", "not above zero"), ("3 stone", "no known unit")]
+)
+def test_a_mass_without_unit_or_weight_is_refused(text: str, words: str) -> None:
+    with pytest.raises(UnitError, match=words):
+        mass_g(text, what="weight")
+
+
+@pytest.mark.parametrize(("text", "pa_s"), [("600cP", 0.6), ("0.6 Pa s", 0.6), ("6 P", 0.6), ("600 mPa.s", 0.6)])
+def test_a_viscosity_is_read_in_every_unit_of_data_sheets(text: str, pa_s: float) -> None:
+    assert viscosity_pa_s(text) == pytest.approx(pa_s)
+
+
+@pytest.mark.parametrize(("text", "kg_m3"), [("1.15g/cm3", 1150.0), ("1150 kg/m3", 1150.0), ("1.15 kg/l", 1150.0)])
+def test_a_density_is_read_in_every_unit_of_data_sheets(text: str, kg_m3: float) -> None:
+    assert density_kg_m3(text) == pytest.approx(kg_m3)

@@ -1,9 +1,10 @@
-"""The only module that opens pictures: a file becomes code values, turned as the camera says."""
+"""The only way to a picture: a file becomes code values, turned as the camera says; `heic` and `raw` decode theirs."""
 
 from __future__ import annotations
 
 import hashlib
 import io
+import math
 import warnings
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,6 +24,8 @@ from bubblegrade.photo.tone import NOT_UNDERSTOOD, Tone, tone_of
 
 PLAIN: Final = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
 SUFFIXES: Final = (*PLAIN, *heic.SUFFIXES, *raw.SUFFIXES)
+# Pixels a byte of files whose size no plain header tells, so that the memory is rather over- than underrated.
+PX_PER_BYTE: Final = {**dict.fromkeys(heic.SUFFIXES, 12.0), **dict.fromkeys(raw.SUFFIXES, 1.5)}
 JPEG_START, JPEG_SCAN, JPEG_END = b"\xff\xd8", b"\xff\xda", b"\xff\xd9"
 PNG_END: Final = b"IEND\xae\x42\x60\x82"  # the last chunk, always the same (ISO/IEC 15948)
 LONGEST_TAIL: Final = 1_000_000  # bytes of foreign notes behind a picture
@@ -104,6 +107,18 @@ def _decoded_plain(data: bytes, name: str) -> Decoded:
     if codes.dtype not in (np.uint8, np.uint16):
         raise PhotoError(f"{name} has {codes.dtype} pixels: save it with 8 or 16 bits a channel")
     return Decoded(_upright(np.asarray(codes), orientation), noted, profile)
+
+
+def pixels_of(path: Path) -> float:
+    """Return how many pixels a photograph has, from its header or else its bytes; 0 where it cannot be read."""
+    per_byte = PX_PER_BYTE.get(path.suffix.lower())
+    try:
+        if per_byte is not None:
+            return path.stat().st_size * per_byte
+        with Image.open(path, formats=("JPEG", "PNG", "TIFF")) as header:
+            return float(math.prod(header.size))
+    except (OSError, ValueError, SyntaxError, TypeError, Image.DecompressionBombError):
+        return 0.0
 
 
 def _bytes_of(path: Path, name: str) -> bytes:

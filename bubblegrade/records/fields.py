@@ -13,7 +13,7 @@ from typing import Final
 from bubblegrade.errors import InputError
 from bubblegrade.records import quantities
 from bubblegrade.settings import nearest
-from bubblegrade.units import duration_s
+from bubblegrade.units import duration_s, mass_g
 
 Read = Callable[[str, str], float]
 
@@ -33,7 +33,7 @@ TEXT: Final = Kind("TEXT")
 DAY: Final = Kind("2026-03-01", "s", "s since 1970", quantities.day_s)
 CLOCK: Final = Kind("08:15", "clock_s", "s after midnight", quantities.clock_s)
 TIME: Final = Kind("20min", "s", "s", lambda text, what: duration_s(text, what=what))
-MASS: Final = Kind("12.5g", "g", "g", quantities.mass_g)
+MASS: Final = Kind("12.5g", "g", "g", lambda text, what: mass_g(text, what=what))
 DIAL: Final = Kind("60psi", "kpa_gauge", "kPa gauge", quantities.dial_kpa_gauge)
 WARMTH: Final = Kind("24C", "k", "K", quantities.temperature_k)
 RATIO: Final = Kind("100:90", "b_per_a", "parts B to 1 of A", quantities.ratio_b_per_a)

@@ -1,4 +1,4 @@
-"""What only a log asks for: masses, shares, mixing ratios, vacuums, dates and times of day, each as people write them.
+"""What only a log asks for: shares, mixing ratios, vacuums, dates and times of day, each as people write them.
 
 Every reader takes the text and what it is called in an error, and returns the number in the unit of its name.
 """
@@ -17,35 +17,11 @@ from bubblegrade.units import GaugePressure, altitude_m, barometer, celsius, pre
 ZERO_C_K: Final = 273.15
 COLDEST_C: Final = -40.0  # no resin is cast colder
 HOTTEST_C: Final = 250.0  # a runaway exotherm passes 200 C (maker guidance)
-MASS_UNITS_G: Final = {
-    **dict.fromkeys(("g", "gram", "grams"), 1.0),
-    "kg": 1000.0,
-    **dict.fromkeys(("oz", "ounce", "ounces"), 28.349523125),  # avoirdupois, exact
-    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), 453.59237),
-}
 MOST_VACUUM_KPA: Final = 110.0  # no more can be taken from the air there is
 _NUMBER: Final = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(.*)", re.ASCII)
 _RATIO: Final = re.compile(r"([\d.,]+)\s*(?::|to|/)\s*([\d.,]+)", re.ASCII)
 _CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2})?", re.ASCII)
 _DAY_CURE: Final = "write 2026-03-01, '2026-03-01 08:15' or 2026-03-01T08:15+01:00"
-
-
-def mass_g(text: str, what: str) -> float:
-    """Return a mass in g.
-
-    >>> mass_g("12,5 g", "weight"), round(mass_g("2oz", "weight"), 2)
-    (12.5, 56.7)
-
-    Raises
-    ------
-    UnitError
-        It is no mass above zero with a unit.
-    """
-    number, unit = _split(text, what, cure="write 12.5g or 0.44oz")
-    if unit not in MASS_UNITS_G or number <= 0.0:
-        fault = "is not above zero" if unit in MASS_UNITS_G else "has no known unit of mass"
-        raise UnitError(f"{what} {text} {fault}: write 12.5g or 0.44oz")
-    return number * MASS_UNITS_G[unit]
 
 
 def humidity_share(text: str, what: str) -> float:

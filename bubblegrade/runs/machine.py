@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Final
 
 import joblib
-from PIL import Image
 
-from bubblegrade.photo import heic, raw
+from bubblegrade.photo.reading import pixels_of
 
 BYTES_AT_REST: Final = 150_000_000  # of a worker with its libraries loaded; measured 110 MB
 BYTES_PER_PX: Final = 50  # of a photograph while it is graded; measured 43 at 24 megapixels, 49 at 2.5
@@ -18,9 +17,6 @@ FEW: Final = 2  # photographs that are graded before a worker has started
 WORTH_PX: Final = (
     20_000_000  # of all together, from which workers pay on two cores: they start in two seconds, 0.2 s a megapixel
 )
-
-# Pixels a byte of files whose size no plain header tells, so that the memory is rather over- than underrated.
-PX_PER_BYTE: Final = {**dict.fromkeys(heic.SUFFIXES, 12.0), **dict.fromkeys(raw.SUFFIXES, 1.5)}
 
 _MEMORY: Final = Path("/proc/meminfo")
 _GROUP: Final = Path("/sys/fs/cgroup")  # of the container, in which it sees itself as the root
@@ -40,18 +36,6 @@ def free_bytes(memory: Path = _MEMORY, group: Path = _GROUP) -> float:
 def total_bytes(memory: Path = _MEMORY) -> float:
     """Return the memory of the machine; infinite where the system does not tell."""
     return _memory_line(memory, "MemTotal")
-
-
-def pixels_of(path: Path) -> float:
-    """Return how many pixels a photograph has, from its header or else its bytes; 0 where it cannot be read."""
-    per_byte = PX_PER_BYTE.get(path.suffix.lower())
-    try:
-        if per_byte is not None:
-            return path.stat().st_size * per_byte
-        with Image.open(path, formats=("JPEG", "PNG", "TIFF")) as header:
-            return float(math.prod(header.size))
-    except (OSError, ValueError, SyntaxError, TypeError, Image.DecompressionBombError):
-        return 0.0
 
 
 def worker_count(photographs: Sequence[Path], asked: int | None, *, free: float | None = None) -> int:
