@@ -64,9 +64,18 @@ def lure_mesh(spec: Spec) -> Mesh:
     along = np.cos(np.linspace(0, np.pi, 160))
     girth = lure_girth(along)
     across, up = _circle(240)
-    y = np.outer(girth, across) * spec.width / 2
+    y = np.outer(girth, across * half_width_mm(spec, across))
     z = np.outer(girth, up) * spec.height / 2 + spec.middle_mm
     return sweep(np.stack([np.repeat(along[:, None] * spec.radius, 240, 1), y, z], -1))
+
+
+def half_width_mm(spec: Spec, y: ArrayLike) -> Floats:
+    """Return a lure's largest reach in mm on the side of `y`, of any unit: negative at the back, else the belly.
+
+    >>> half_width_mm(Spec("a", 1, body="lure", width=20.0, belly=0.2), [-1.0, 1.0]).tolist()
+    [8.0, 12.0]
+    """
+    return np.asarray(spec.width / 2 * (1 + spec.belly * np.sign(y)), np.float64)
 
 
 def cup_mesh(spec: Spec) -> Mesh:
@@ -165,7 +174,7 @@ def top_mm(spec: Spec, x: ArrayLike, y: ArrayLike) -> Floats:
     if spec.body != "lure":
         return np.full(across.shape, spec.top_mm)
     girth = lure_girth(np.asarray(x, np.float64) / spec.radius)
-    share = np.divide(across, girth * spec.width / 2, out=np.ones_like(across), where=girth > 0)
+    share = np.divide(across, girth * half_width_mm(spec, across), out=np.ones_like(across), where=girth > 0)
     return np.asarray(spec.middle_mm + spec.height / 2 * girth * np.sqrt(np.maximum(1 - share**2, 0)))
 
 
@@ -202,7 +211,7 @@ def _inside_lure(spec: Spec, place: Floats, keep: float) -> bool:
     if abs(along) > LURE_END:
         return False
     girth = float(lure_girth(along))
-    across, up = spec.width / 2 * girth - keep, spec.height / 2 * girth - keep
+    across, up = float(half_width_mm(spec, place[1])) * girth - keep, spec.height / 2 * girth - keep
     if across <= 0 or up <= 0:
         return False
     return bool((place[1] / across) ** 2 + ((place[2] - spec.middle_mm) / up) ** 2 < 1)

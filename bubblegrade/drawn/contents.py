@@ -61,15 +61,17 @@ def casting(spec: Spec) -> Casting:
 def _voids(spec: Spec, rng: np.random.Generator, taken: Taken) -> list[tuple[Floats, float]]:
     """Return middles and radii (mm) of voids that touch neither each other nor what is `taken`."""
     reach_x, reach_y = spec.reach_mm
-    wanted = spec.voids + spec.surface_voids
+    count, random = len(spec.planted), spec.voids + spec.surface_voids
+    wanted = count + random
     middles, radii = np.empty((wanted, 3)), np.empty(wanted)
-    count = 0
-    for _ in range(TRIES_PER_VOID * wanted + TRIES_LEAST):
+    planted = np.array(spec.planted, np.float64).reshape(-1, 4)
+    middles[:count], radii[:count] = planted[:, :3], planted[:, 3] / 2
+    for _ in range(TRIES_PER_VOID * random + TRIES_LEAST):
         if count == wanted:
             break
         radius = spec.median_mm * np.exp(rng.normal() * np.log(spec.gsd)) * spec.squeeze / 2
         x, y = rng.uniform(-reach_x, reach_x), rng.uniform(-reach_y, reach_y)
-        floated = count >= spec.voids
+        floated = count >= len(spec.planted) + spec.voids
         place = np.array([x, y, spec.top_mm - radius - FLOATED_MM if floated else rng.uniform(spec.gap, spec.top_mm)])
         if not inside(spec, place, radius) or not taken.free(place, radius):
             continue

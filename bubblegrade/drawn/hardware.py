@@ -38,12 +38,13 @@ def _ball_space(place: Floats, radius: float) -> Taken:
 
 
 def _wire(spec: Spec) -> tuple[Item, Taken]:
-    """Return a through-wire along the casting's middle."""
-    end = np.array([spec.radius * 1.12 * 0.86, 0, spec.middle_mm])
-    start = end * [-1, 1, 1]
+    """Return a wire between the spec's ends, or else through the casting along its middle."""
+    through = spec.radius * 1.12 * 0.86
+    x0, y0, x1, y1 = spec.extra.get("wire", (-through, 0.0, through, 0.0))
+    start, end = np.array([x0, y0, spec.middle_mm]), np.array([x1, y1, spec.middle_mm])
     shape = _rod(start, end, 0.5, metal("Cr", 0.15))
     taken = Taken(start[None], end[None], np.array([0.5 + CLEARANCE_MM]))
-    return Item("hardware", (start + end) / 2, 2 * float(end[0]), (shape,)), taken
+    return Item("hardware", (start + end) / 2, float(np.linalg.norm(end - start)), (shape,)), taken
 
 
 def _ballast(spec: Spec) -> tuple[Item, Taken]:
@@ -55,7 +56,8 @@ def _ballast(spec: Spec) -> tuple[Item, Taken]:
 
 def _eye(spec: Spec) -> tuple[Item, Taken]:
     """Return an eye of the spec's kind."""
-    place = np.array([-spec.radius * 0.68, spec.width * 0.08, spec.middle_mm])
+    x, y = spec.extra.get("eye", (-spec.radius * 0.68, spec.width * 0.08))
+    place = np.array([x, y, spec.middle_mm])
     black = diffuse(0.02, 0.02, 0.02)
     shapes: tuple[Shape, ...] = (_ball(place, 1.8, black),)
     if spec.eye_kind == "disc":

@@ -11,36 +11,7 @@ import numpy as np
 from bubblegrade.drawn.lures import EYE_PLACE, EYE_PX, LENGTH_PX, WIDTH_PX, Lure, Mark
 
 MM_PER_PX: Final = 0.05  # at size 1
-# What the planted faults break and the clean lures keep, as a limits file of bubblegrade.runs.limits_file.
-LIMITS: Final = """
-name = "drawn lure"
-[zones.face]
-shape = "box"
-along = [0.0, 0.3]
-across = [0.0, 1.0]
-largest = "0.6mm"
-unjudged = "50%"
-[zones.flank]
-shape = "box"
-along = [0.3, 0.9]
-across = [0.0, 0.6]
-largest = "0.75mm"
-cluster_within = "1.5mm"
-cluster_over = "0.5mm"
-unjudged = "50%"
-[zones.belly]
-shape = "box"
-along = [0.3, 0.9]
-across = [0.6, 1.0]
-largest = "0.9mm"
-unjudged = "50%"
-[zones.hardware]
-shape = "hardware"
-margin = "1mm"
-from_hardware = "0.4mm"
-unjudged = "60%"
-"""
-LARGEST_PX: Final = {"face": 12.0, "flank": 15.0, "belly": 18.0}  # of these limits, at size 1
+LARGEST_PX: Final = {"face": 12.0, "flank": 15.0, "belly": 18.0}  # of the limits below, at size 1
 PLACES: Final = {"face": (0.24, 0.28, 0.4, 0.75), "flank": (0.4, 0.8, 0.3, 0.5), "belly": (0.38, 0.62, 0.74, 0.86)}
 WIRE: Final = (0.4, 0.56, 0.68, 0.56)
 OVER: Final = (1.12, 1.8)  # of the limit: a void that is too large
@@ -48,6 +19,42 @@ UNDER: Final = (0.75, 0.85)  # and one that is not; large enough to be counted a
 HARDWARE_GAP_PX: Final = (1.5, 5.5)  # of the 8 px that are allowed
 
 Rng = np.random.Generator
+
+
+def limits_text(mm_per_px: float = MM_PER_PX) -> str:
+    """Return what the planted faults break and the clean lures keep, as a file of limits."""
+
+    def mm(length_px: float) -> str:
+        return f'"{length_px * mm_per_px:.4g}mm"'
+
+    return f"""
+name = "drawn lure"
+[zones.face]
+shape = "box"
+along = [0.0, 0.3]
+across = [0.0, 1.0]
+largest = {mm(LARGEST_PX["face"])}
+unjudged = "50%"
+[zones.flank]
+shape = "box"
+along = [0.3, 0.9]
+across = [0.0, 0.6]
+largest = {mm(LARGEST_PX["flank"])}
+cluster_within = {mm(30.0)}
+cluster_over = {mm(10.0)}
+unjudged = "50%"
+[zones.belly]
+shape = "box"
+along = [0.3, 0.9]
+across = [0.6, 1.0]
+largest = {mm(LARGEST_PX["belly"])}
+unjudged = "50%"
+[zones.hardware]
+shape = "hardware"
+margin = {mm(20.0)}
+from_hardware = {mm(8.0)}
+unjudged = "60%"
+"""
 
 
 def clean(rng: Rng) -> Lure:

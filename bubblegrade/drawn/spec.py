@@ -7,6 +7,7 @@ from typing import Any, Final, Literal
 
 Body = Literal["puck", "cup", "lure", "slab"]
 Colour = tuple[float, float, float]
+Planted = tuple[float, float, float, float]  # x, y, z of the middle and the diameter, mm
 
 ATMOSPHERE_PSI: Final = 14.696  # the standard atmosphere
 FLAKE_KINDS: Final = ("hexagon", "square", "slip", "disc", "crumb", "foil")
@@ -30,6 +31,8 @@ class Spec:
     radius: float = 22.0  # of a puck or a cup; half the length of a lure or a slab
     height: float = 14.0  # thickness
     width: float = 18.0  # full width of a lure or a slab
+    belly: float = 0.0  # of a lure: its belly's reach less its back's, over its width
+    planted: tuple[Planted, ...] = ()  # voids at given places, as large as given; the random ones keep clear of them
     voids: int = 80
     median_mm: float = 0.60  # median diameter at atmospheric pressure
     gsd: float = 1.65  # geometric standard deviation of the diameters
@@ -74,7 +77,8 @@ class Spec:
     sharpen: float = 0.4
     jpeg: int = 92  # quality
     spp: int = 48  # rays a pixel
-    extra: dict[str, Any] = field(default_factory=dict)  # meniscus (mm), room (radiance), light_picture (512 x 512 x 3)
+    extra: dict[str, Any] = field(default_factory=dict)  # meniscus (mm), room (radiance), light_picture
+    # (512 x 512 x 3), eye (x, y in mm), wire (x, y of both ends in mm)
 
     @property
     def middle_mm(self) -> float:
@@ -89,7 +93,7 @@ class Spec:
     @property
     def reach_mm(self) -> tuple[float, float]:
         """Half the casting's extent along x and y."""
-        return self.radius, self.radius if self.body in ("puck", "cup") else self.width / 2
+        return self.radius, self.radius if self.body in ("puck", "cup") else self.width / 2 * (1 + abs(self.belly))
 
     @property
     def squeeze(self) -> float:

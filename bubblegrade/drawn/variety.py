@@ -3,7 +3,7 @@
     python -m bubblegrade.drawn.variety --count 200 --seed 1 --out DIR --part 1/4
 
 traces the first quarter of 200 photographs into DIR. A part holds every k-th picture, and the same seed always
-draws the same pictures.
+draws the same pictures. With --large the castings hold few voids, many of them large; with --body all are of one kind.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
@@ -26,6 +27,8 @@ CLEAN_SHARE: Final = 0.08  # of castings without a void
 MESHES_MOST: Final = 300  # voids in a casting that may be misshapen: each is a mesh
 CROWDED: Final = 0.03  # largest share of the casting that voids take
 TINTS: Final = ((1.0, 0.8, 0.45), (0.6, 0.58, 0.55), (0.55, 0.72, 1.0), (0.55, 0.9, 0.62))  # amber, smoke, blue, green
+LARGE_MM: Final = (0.5, 3.0)  # median diameter where voids are few and large
+LARGE_SHARE: Final = 0.2  # of the casting's thickness, which that median does not exceed
 PANEL_MARGIN: Final = 1.1  # least side of the light over the casting's extent
 LARGEST_PX: Final = 1700  # height of a picture
 FILLED: Final = (0.55, 0.85)  # share of the frame that the casting takes
@@ -54,20 +57,24 @@ class Dice:
         return int(self.log_even(1, most + 1)) if self.chance(share) else 0
 
 
-def training_specs(count: int, seed: int) -> list[Spec]:
+def training_specs(count: int, seed: int, *, large: bool = False, body: Body | None = None) -> list[Spec]:
     """Return `count` specs that differ widely; the first of them do not depend on `count`.
+
+    On request with few and large voids, and all of one body.
 
     >>> [spec.name for spec in training_specs(2, 5)]
     ['drawn-5-0000', 'drawn-5-0001']
     """
-    return [_spec(f"drawn-{seed}-{i:04d}", Dice(seed, i)) for i in range(count)]
+    voids = _large_voids if large else _voids
+    return [_spec(f"drawn-{seed}-{i:04d}", Dice(seed, i), voids, body) for i in range(count)]
 
 
-def _spec(name: str, dice: Dice) -> Spec:
+def _spec(name: str, dice: Dice, voids: Callable[[Fields, Dice], Fields], body: Body | None) -> Spec:
     """Return one spec."""
-    body = BODIES[int(dice.rng.choice(len(BODIES), p=BODY_SHARES))]
+    drawn = BODIES[int(dice.rng.choice(len(BODIES), p=BODY_SHARES))]
+    body = body or drawn
     fields: Fields = {"name": name, "seed": int(dice.rng.integers(1, 2**21)), "body": body, **_size(body, dice)}
-    fields |= _light(dice) | _voids(fields, dice) | _inside(body, dice) | _outside(dice) | _lens(dice)
+    fields |= _light(dice) | voids(fields, dice) | _inside(body, dice) | _outside(dice) | _lens(dice)
     return Spec(**fields | _frame(Spec(**fields), dice))
 
 
@@ -108,6 +115,17 @@ def _voids(fields: Fields, dice: Dice) -> Fields:
         "psig": psig,
         "surface_voids": dice.some(0.15, 40) if count and fields["body"] != "cup" else 0,
         "misshapen": dice.even(0.05, 0.4) if dice.chance(0.2) and count < MESHES_MOST else 0.0,
+    }
+
+
+def _large_voids(fields: Fields, dice: Dice) -> Fields:
+    """Return a population of few voids, many of them large."""
+    largest = max(LARGE_MM[0], LARGE_SHARE * fields["height"])
+    return {
+        "voids": int(dice.log_even(1, 30)),
+        "median_mm": min(dice.log_even(*LARGE_MM), round(largest, 4)),
+        "gsd": dice.even(1.1, 2.2),
+        "misshapen": dice.even(0.05, 0.4) if dice.chance(0.2) else 0.0,
     }
 
 
@@ -202,9 +220,11 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--seed", type=int, required=True, help="different seeds give different pictures")
     parser.add_argument("--out", type=Path, required=True, help="folder for NAME.jpg and NAME.json")
     parser.add_argument("--part", default="1/1", help="i/k: the i-th of k parts, from 1")
+    parser.add_argument("--large", action="store_true", help="few voids, many of them large")
+    parser.add_argument("--body", choices=BODIES, help="castings of this kind only")
     chosen = parser.parse_args(arguments)
     part, parts = (int(number) for number in chosen.part.split("/"))
-    for spec in training_specs(chosen.count, chosen.seed)[part - 1 :: parts]:
+    for spec in training_specs(chosen.count, chosen.seed, large=chosen.large, body=chosen.body)[part - 1 :: parts]:
         began = time.perf_counter()
         try:
             render(spec, chosen.out)

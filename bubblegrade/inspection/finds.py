@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from bubblegrade.grading.estimate import NORMAL_95
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.limits import Length, Unsure
+from bubblegrade.inspection.seen import Seen
 from bubblegrade.voids.table import Voids, stacked
 
 Floats = NDArray[np.float64]
@@ -59,9 +60,11 @@ class Finds:
         return np.asarray(np.pi / 4 * self.diameter_px**2)
 
 
-def finds_of(casting: Casting, unsure: Unsure) -> Finds:
-    """Return the voids of a casting, and its unsure finds as the maker wants them taken."""
-    doubtful = casting.set_aside[casting.set_aside.kind == "unsure"]
+def finds_of(casting: Casting, seen: Seen, unsure: Unsure) -> Finds:
+    """Return the voids, and as the maker wants them taken the unsure finds and what bulges from the rim."""
+    x, y, diameter = seen.bulges_px.T
+    bulges = Voids.of(x_px=x, y_px=y, diameter_px=diameter)
+    doubtful = stacked([casting.set_aside[casting.set_aside.kind == "unsure"], bulges])
     table = casting.voids if unsure == "ignore" else stacked([casting.voids, doubtful])
     sure = np.ones(len(table), bool)
     if unsure == "look again":

@@ -43,7 +43,7 @@ def mould_told(inspected: Sequence[Inspected], limits: Limits) -> tuple[tuple[Mo
 def _places(one: Inspected, limits: Limits) -> SidePlaces:
     """Return the finds of a photograph in its piece's own frame."""
     frame = one.judgement.lie.frames[0]
-    finds = finds_of(one.casting, limits.unsure)
+    finds = finds_of(one.casting, one.judgement.seen, limits.unsure)
     along, across = frame.fractions(finds.places_px).T
     return SidePlaces(
         piece=one.piece,
@@ -59,7 +59,7 @@ def _without_marks(one: Inspected, marks: Sequence[MouldMark], limits: Limits) -
     """Return a photograph judged without the finds that are the mould's."""
     if len(one.judgement.lie.frames) != 1:
         return one
-    places, finds = _places(one, limits), finds_of(one.casting, limits.unsure)
+    places, finds = _places(one, limits), finds_of(one.casting, one.judgement.seen, limits.unsure)
     own = np.zeros(len(finds), bool)
     for mark in marks:
         if mark.side == places.side:

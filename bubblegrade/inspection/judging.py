@@ -54,7 +54,7 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
             f"{casting.photo}: no outline was found, and zones follow it: show the whole piece on the light"
         )
     lie = lie_of(casting.outline_px, seen.hardware_px, limits.head, limits.belly)
-    finds, marks = _without(finds_of(casting, limits.unsure), mould_px)
+    finds, marks = _without(finds_of(casting, seen, limits.unsure), mould_px)
     held = _Held(casting, seen, Ruler.of(casting), finds)
     placed = any(isinstance(zone.shape, Placed) for zone in limits.zones)
     frames: Sequence[Frame | None] = (lie.frames if placed else lie.frames[:1]) or (None,)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final
 
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.rim import rim_of
 
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -34,6 +35,7 @@ class Seen:
     piece: Mask  # (rows, cols) within the outline
     judged: Mask  # of it, clear enough to show voids
     solid: Mask  # hardware
+    bulges_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # at the dark rim: x, y and diameter
 
     @property
     def hardware_px(self) -> Floats:
@@ -88,9 +90,11 @@ def seen(casting: Casting, light: Image, step_px: int) -> Seen:
         cv2.circle(own, middle, math.ceil(HALO * diameter / 2 / step_px), 1, -1)
     void = own.astype(bool)
     clear = float(np.median(light[judged])) if judged.any() else math.inf
-    solid = _hardware(casting, judged & ~void & (light < OPAQUE * clear), step_px)
-    marked = (light < SHADED * clear) & ~void
-    return Seen(step_px, piece, judged & ~marked & ~solid, solid)
+    marked, opaque = ((light < share * clear) & ~void for share in (SHADED, OPAQUE))
+    rim = rim_of(piece, marked, opaque)
+    solid = _hardware(casting, judged & opaque & ~rim.mask, step_px)
+    bulges = rim.bulges * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0]
+    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges)
 
 
 def _filled(borders: list[Floats] | tuple[Floats, ...], shape: tuple[int, int], step_px: int) -> Mask:

@@ -28,7 +28,7 @@ from bubblegrade.voids.table import Voids
 LARGEST_SHARE: Final = 1 / 3  # of the casting's size: the largest void looked for
 LEAST_SEEN: Final = 0.28  # share of the circumference that must vote for a candidate
 MARGIN: Final = 2  # coarse px around the judged area in which edges may vote
-FAINTEST: Final = 0.15  # depth of a ring over that of optics.py
+FAINTEST: Final = 0.1  # depth of a ring over that of optics.py
 LEAST_EXPLAINED: Final = 0.15
 LEAST_RADIUS_PX: Final = 2.2
 SAME_CENTRE, SAME_SIZE = 0.2, 1.15  # fits nearer than this (radii) and alike within this ratio have met on one ring

@@ -12,7 +12,7 @@ from click.testing import CliRunner, Result
 
 from bubblegrade.commands import main
 from bubblegrade.commands.inspect import PRESET_NAMES
-from bubblegrade.drawn.lure_faults import LIMITS
+from bubblegrade.drawn.lure_faults import limits_text
 from bubblegrade.drawn.lures import Lure, draw_lure
 from bubblegrade.runs.limit_presets import PRESETS
 
@@ -33,7 +33,7 @@ def photograph(path: Path, **lure: object) -> Path:
 
 @pytest.fixture(name="limits")
 def _limits(tmp_path: Path) -> Path:
-    (tmp_path / "lure.toml").write_text(LIMITS, "utf-8")
+    (tmp_path / "lure.toml").write_text(limits_text(), "utf-8")
     return tmp_path / "lure.toml"
 
 

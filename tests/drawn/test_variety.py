@@ -49,3 +49,11 @@ def test_every_casting_fits_the_frame_and_fills_a_fair_part_of_it(specs: list[Sp
 def test_the_command_line_with_nothing_to_trace_writes_nothing(tmp_path: Path) -> None:
     main(["--count", "0", "--seed", "1", "--out", str(tmp_path), "--part", "1/2"])
     assert list(tmp_path.iterdir()) == []
+
+
+def test_castings_with_large_voids_hold_few_of_them() -> None:
+    large = training_specs(100, 6, large=True, body="lure")
+    assert {s.body for s in large} == {"lure"}
+    assert max(s.voids for s in large) <= 30
+    assert np.median([s.median_mm for s in large]) > 0.8
+    assert all(s.median_mm <= max(0.5, 0.2 * s.height) + 1e-4 for s in large)

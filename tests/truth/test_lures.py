@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bubblegrade.drawn.lure_faults import FAULTLESS, FAULTS, LIMITS, MM_PER_PX
+from bubblegrade.drawn.lure_faults import FAULTLESS, FAULTS, MM_PER_PX, limits_text
 from bubblegrade.drawn.lures import Lure, draw_lure
 from bubblegrade.grading_run import Request, grade
 from bubblegrade.inspection.judging import judge
@@ -28,7 +28,7 @@ WAYS = ({"turned_degrees": 25.0, "size": 1.0}, {"turned_degrees": 215.0, "size":
 def judged(lure: Lure) -> Judgement:
     picture = draw_lure(lure).picture
     casting = grade(Photo("lure", picture, "0" * 64), Request(mm_per_px=MM_PER_PX / lure.size), Settings())
-    return judge(casting, seen(casting, *coarse_light(grey_light(picture))), read_limits(LIMITS, name="drawn"))
+    return judge(casting, seen(casting, *coarse_light(grey_light(picture))), read_limits(limits_text(), name="drawn"))
 
 
 @pytest.mark.parametrize("way", WAYS, ids=["turned", "mirrored and small"])

@@ -1,0 +1,118 @@
+"""The dark rim of a piece: how far in from the outline its curved flanks bend the light away, and what bulges from it.
+
+Along the outline the rim is about as wide as near by; a void, a hanger or a flake that touches it makes it wider over a
+short way. A running median over the outline therefore tells the rim from what lies at it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from scipy.spatial import cKDTree
+
+Mask = NDArray[np.bool_]
+Floats = NDArray[np.float64]
+Places = NDArray[np.intp]
+
+WINDOW: Final = 0.14  # of the outline's length over which the rim's width is a median: wider than two voids beside it
+ALONG: Final = 4  # squares of the outline that share a width: depth is counted from the nearest, so some have none
+WIDER: Final = 1.3  # of the rim's width that is still the rim,
+SLACK: Final = 2.0  # and squares added to it
+LEAST_BULGE: Final = 3.0  # squares, and
+LEAST_SHARE: Final = 0.3  # of the rim's width: smaller bulges are the rim's own roughness
+SOLID_BULGE: Final = 0.85  # of a bulge's hull that is opaque: it is hardware that touches the rim
+
+
+@dataclass(frozen=True, eq=False)
+class Rim:
+    """What of a piece, on its grid, is the dark rim."""
+
+    mask: Mask  # (rows, cols)
+    bulges: Floats  # (N, 3) middle x, y and diameter of what bulges from the rim and may be a void, in squares
+
+
+@dataclass(frozen=True, eq=False)
+class _Unrolled:
+    """The dark squares that hang together with the border, each by its place along the outline."""
+
+    rows: Places
+    cols: Places
+    depth: Floats  # squares from the outline
+    place: Places  # along the outline, in steps of ALONG squares
+    places: int  # around the whole outline
+
+
+def rim_of(piece: Mask, dark: Mask, opaque: Mask) -> Rim:
+    """Return the rim of a piece.
+
+    Parameters
+    ----------
+    piece
+        (rows, cols), the squares within the outline.
+    dark
+        Its squares through which nothing can be judged, those of counted voids left out.
+    opaque
+        Those that let hardly any light through.
+    """
+    unrolled = _unrolled(piece, dark)
+    if unrolled is None:
+        return Rim(np.zeros_like(piece), np.empty((0, 3)))
+    width = np.zeros(unrolled.places)
+    np.maximum.at(width, unrolled.place, unrolled.depth)
+    size = max(3, int(WINDOW * unrolled.places) | 1)
+    own = WIDER * ndimage.median_filter(width, size, mode="wrap") + SLACK
+    mask = np.zeros_like(piece)
+    rim = unrolled.depth <= own[unrolled.place]
+    mask[unrolled.rows[rim], unrolled.cols[rim]] = True
+    bulges = [
+        _bulge(unrolled, own, run, opaque) for run in _runs(ndimage.maximum_filter1d(width, 3, mode="wrap") > own)
+    ]
+    return Rim(mask, np.array([each for each in bulges if each is not None], np.float64).reshape(-1, 3))
+
+
+def _unrolled(piece: Mask, dark: Mask) -> _Unrolled | None:
+    """Return the dark squares that hang together with the border; None where there are none."""
+    outlines, _ = cv2.findContours(piece.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    if not outlines:
+        return None
+    outline = max(outlines, key=len)[:, 0, :].astype(np.float64)
+    inside = cv2.distanceTransform(np.pad(piece, 1).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
+    _, labels = cv2.connectedComponents((dark & piece).astype(np.uint8), connectivity=8)
+    at_border = np.unique(labels[piece & (inside <= SLACK)])
+    rows, cols = np.nonzero(np.isin(labels, at_border[at_border > 0]))
+    if not len(rows):
+        return None
+    _, place = cKDTree(outline).query(np.stack([cols, rows], axis=1))
+    places = -(-len(outline) // ALONG)
+    return _Unrolled(rows, cols, inside[rows, cols].astype(np.float64), place // ALONG, places)
+
+
+def _runs(wide: Mask) -> list[Places]:
+    """Return the runs of places along the closed outline where `wide` holds."""
+    if wide.all() or not wide.any():
+        return []
+    start = int(np.flatnonzero(~wide)[0])
+    turned = np.roll(wide, -start)
+    ends = np.flatnonzero(np.diff(np.concatenate([[False], turned, [False]]).astype(np.int8)))
+    return [(np.arange(a, b) + start) % len(wide) for a, b in ends.reshape(-1, 2)]
+
+
+def _bulge(unrolled: _Unrolled, own: Floats, run: Places, opaque: Mask) -> tuple[float, float, float] | None:
+    """Return middle and diameter of what bulges from the rim over a run; None where it is too small or is hardware."""
+    mine = np.isin(unrolled.place, run) & (unrolled.depth > own[unrolled.place])
+    rim = float(np.median(own[run])) / WIDER
+    deep = float(unrolled.depth[mine].max(initial=0.0)) - rim
+    if min(ALONG * len(run), deep) < max(LEAST_BULGE, LEAST_SHARE * rim):
+        return None
+    cells = np.stack([unrolled.cols[mine], unrolled.rows[mine]], axis=1).astype(np.int32)
+    hull = np.zeros(opaque.shape, np.uint8)
+    cv2.fillConvexPoly(hull, cv2.convexHull(cells), 1)
+    if opaque[hull > 0].mean() > SOLID_BULGE:
+        return None
+    (x, y), reach = cv2.minEnclosingCircle(cells)
+    return float(x), float(y), 2 * float(reach) + 1

@@ -1,0 +1,52 @@
+"""The dark rim of a drawn disc: its width, what bulges from it, and what is hardware."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from bubblegrade.inspection.rim import rim_of
+
+Y, X = np.indices((300, 300))
+AWAY = np.hypot(X - 150, Y - 150)
+PIECE = AWAY <= 120
+RIM = PIECE & (AWAY > 110)
+
+
+def disc(x: float, y: float, diameter: float) -> np.ndarray:
+    return np.asarray(np.hypot(X - x, Y - y) <= diameter / 2)
+
+
+def test_the_rim_is_what_is_dark_along_the_outline() -> None:
+    found = rim_of(PIECE, RIM, RIM)
+    assert (found.mask == RIM).mean() > 0.999
+    assert found.bulges.shape == (0, 3)
+
+
+def test_a_ring_that_touches_the_rim_bulges_from_it() -> None:
+    ring = disc(150, 50, 36) & ~disc(150, 52, 20) & PIECE
+    found = rim_of(PIECE, RIM | ring, RIM)
+    ((x, y, diameter),) = found.bulges
+    assert (x, y) == pytest.approx((150, 50), abs=8)
+    assert diameter == pytest.approx(36, rel=0.3)
+    assert not found.mask[60:70, 145:155].any()
+
+
+def test_a_solid_body_that_touches_the_rim_is_hardware_and_no_bulge() -> None:
+    body = disc(150, 50, 36) & PIECE
+    found = rim_of(PIECE, RIM | body, RIM | body)
+    assert not len(found.bulges)
+    assert not found.mask[58:66, 148:152].any()
+
+
+def test_dark_marks_away_from_the_border_are_neither() -> None:
+    found = rim_of(PIECE, RIM | disc(150, 150, 30), RIM)
+    assert not found.mask[130:170, 130:170].any()
+    assert not len(found.bulges)
+
+
+@pytest.mark.parametrize("piece", [np.zeros_like(PIECE), PIECE], ids=["no piece", "no dark"])
+def test_without_a_piece_or_anything_dark_there_is_no_rim(piece: np.ndarray) -> None:
+    found = rim_of(piece, np.zeros_like(piece), np.zeros_like(piece))
+    assert not found.mask.any()
+    assert not len(found.bulges)
