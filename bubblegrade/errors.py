@@ -16,6 +16,11 @@ from __future__ import annotations
 class BubblegradeError(Exception):
     """Base of every error that is shown to the user as one line."""
 
+    def __str__(self) -> str:
+        """Return the line; what would end it, or act on a terminal, in what the user wrote becomes an escape."""
+        line = super().__str__()
+        return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode("ascii") for sign in line)
+
 
 class InputError(BubblegradeError):
     """Nothing usable was given."""

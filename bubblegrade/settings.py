@@ -25,7 +25,7 @@ class Settings:
     index: float = _number(1.50, 1.30, 1.70)  # of the cured resin: epoxy 1.50 to 1.57, urethane 1.49 to 1.53
     smallest_px: float = _number(5.0, 4.0, 100.0)  # below about 5 px no diameter can be told (optics)
     accept: float = _number(0.5, 0.05, 0.95)  # probability from which a find counts as a void
-    unsure: float = _number(0.25, 0.01, 0.95)  # from here up to `accept` it is shown as unsure
+    unsure: float = _number(0.1, 0.01, 0.95)  # from here up to `accept` it is shown as unsure
     grades: tuple[tuple[str, float], ...] = GRADES  # words and least clarity, best first, the last at 0
 
 
@@ -42,7 +42,7 @@ def read_settings(text: str, *, name: str) -> Settings:
     """
     try:
         given = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise SettingsError(f"{name} is not TOML ({error}): write lines such as index = 1.55") from error
     known = {f.name: f for f in fields(Settings)}
     chosen: dict[str, Any] = {}

@@ -1,7 +1,8 @@
 """The commands of README.md, copied from it and run as a newcomer runs them: in a fresh copy, with nothing installed.
 
-The first runs as it stands. The second runs as it stands too, but in the copy pytest is told through its environment to
-take only the tests of units: all the others are what is running now, and this test would run itself again and again.
+The first runs as it stands, on a machine without a compiler. The second follows in the same copy as it stands too, but
+pytest is told through its environment to take only the tests of units: all the others are what is running now, and this
+test would run itself again and again.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import os
 import re
 import shutil
 import subprocess
+import zipfile
 from pathlib import Path
 
 import click
@@ -25,6 +27,8 @@ NOT_COPIED = shutil.ignore_patterns(
     ".git", ".venv", "build", "dist", "__pycache__", "*.egg-info", ".*_cache", ".coverage*"
 )
 SECONDS = 900
+COMPILERS = ("cc", "gcc", "g++", "c++", "clang", "clang++", "gfortran", "rustc", "cargo")
+WHEEL_BYTES = 3_000_000
 
 needs_python = pytest.mark.skipif(not shutil.which("python3.11"), reason="README.md starts from a python3.11")
 
@@ -34,11 +38,8 @@ def shell_blocks() -> list[str]:
     return re.findall(r"^```sh\n(.*?)^```$", (ROOT / "README.md").read_text("utf-8"), re.MULTILINE | re.DOTALL)
 
 
-def newcomer_runs(block: str, folder: Path, **env: str) -> subprocess.CompletedProcess[str]:
-    """Run a block in a fresh copy of the repository, without what this Python knows."""
-    copy = folder / "clone"
-    shutil.copytree(ROOT, copy, ignore=NOT_COPIED)
-    shutil.rmtree(copy / "results", ignore_errors=True)
+def newcomer_runs(block: str, copy: Path, **env: str) -> subprocess.CompletedProcess[str]:
+    """Run a block in a copy of the repository, without what this Python knows."""
     ours = ("PYTEST", "PYTHON", "COV", "VIRTUAL_ENV")
     kept = {name: value for name, value in os.environ.items() if not name.startswith(ours)}
     return subprocess.run(
@@ -52,20 +53,47 @@ def newcomer_runs(block: str, folder: Path, **env: str) -> subprocess.CompletedP
     )
 
 
+def without_compilers(folder: Path) -> str:
+    """Return a search path on which every compiler refuses to work."""
+    folder.mkdir()
+    for name in COMPILERS:
+        (folder / name).write_text("#!/bin/sh\nexit 1\n")
+        (folder / name).chmod(0o755)
+    return f"{folder}{os.pathsep}{os.environ['PATH']}"
+
+
+def check_wheel(wheel: Path) -> None:
+    """Check what is installed from: small, with its types, its weights, schemas and page, and nothing of the tests."""
+    assert wheel.name.endswith("-py3-none-any.whl")
+    assert wheel.stat().st_size < WHEEL_BYTES
+    with zipfile.ZipFile(wheel) as held:
+        names = held.namelist()
+    assert "bubblegrade/py.typed" in names
+    assert {"bubblegrade/voids/judge.npz", "bubblegrade/results/run.schema.json"} <= set(names)
+    assert "bubblegrade/show/report/report.html" in names
+    assert {name.split("/")[0] for name in names} == {
+        "bubblegrade",
+        next(n for n in names if "dist-info" in n).split("/")[0],
+    }
+
+
 @needs_python
-def test_the_first_command_grades_the_samples(tmp_path: Path) -> None:
-    done = newcomer_runs(shell_blocks()[0], tmp_path)
+def test_a_newcomer_grades_the_samples_from_a_wheel_without_a_compiler_and_runs_the_tests(tmp_path: Path) -> None:
+    copy, path = tmp_path / "clone", without_compilers(tmp_path / "bin")
+    shutil.copytree(ROOT, copy, ignore=NOT_COPIED)
+    shutil.rmtree(copy / "results", ignore_errors=True)
+    first, second = shell_blocks()[:2]
+    done = newcomer_runs(first, copy, PATH=path)
     assert done.returncode == 0, done.stdout + done.stderr
-    results = tmp_path / "clone" / "results"
+    results = copy / "results"
     samples = sorted(place.stem for place in (ROOT / "sample_images").glob("*.jpg"))
     assert sorted(place.name for place in results.glob("*-marked.jpg")) == [f"{name}-marked.jpg" for name in samples]
     assert {"castings.csv", "voids.csv", "set-aside.csv", "run.json"} <= {place.name for place in results.iterdir()}
     assert "UNFIT" in done.stdout
-
-
-@needs_python
-def test_the_second_command_runs_the_tests(tmp_path: Path) -> None:
-    done = newcomer_runs(shell_blocks()[1], tmp_path, PYTEST_ADDOPTS="-k test_units")
+    done = newcomer_runs(".venv/bin/pip wheel --quiet --no-deps --wheel-dir wheel .", copy, PATH=path)
+    assert done.returncode == 0, done.stdout + done.stderr
+    check_wheel(*(copy / "wheel").iterdir())
+    done = newcomer_runs(second, copy, PATH=path, PYTEST_ADDOPTS="-k test_units")
     assert done.returncode == 0, done.stdout + done.stderr
     assert re.search(r"\d+ passed", done.stdout)
 

@@ -38,9 +38,9 @@ def decode_heic(data: bytes, name: str) -> Decoded:
         raise PhotoError(f"{name} {MISSING}") from None
     try:
         picture = pillow_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False)
+        cols, rows = picture.size
     except Exception as error:  # libheif's binding raises several kinds for damaged files
         raise PhotoError(f"{name} is no HEIC picture that can be read: copy the photograph again") from error
-    cols, rows = picture.size
     check_size(cols, rows, name)
     coded = (picture.info.get("nclx_profile") or {}).get("transfer_characteristics")
     profile = picture.info.get("icc_profile") or None

@@ -143,7 +143,7 @@ def lens_from_text(text: str, *, name: str) -> Calibration:
     """
     try:
         table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise InputError(f"{name} is no lens file ({error}): make one with bubblegrade lens") from error
     if table.get("version") != VERSION:
         raise InputError(

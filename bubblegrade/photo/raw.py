@@ -12,6 +12,7 @@ from PIL import Image
 
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.decoded import Decoded, check_size
+from bubblegrade.photo.decoder_words import decoder_words
 from bubblegrade.photo.noted import Noted, noted_in, positive
 
 SUFFIXES: Final = (".dng", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".raf", ".rw2", ".pef")
@@ -35,7 +36,7 @@ def decode_raw(data: bytes, name: str) -> Decoded:
     except ImportError:
         raise PhotoError(f"{name} {MISSING}") from None
     try:
-        with rawpy.imread(io.BytesIO(data)) as raw:
+        with decoder_words() as words, rawpy.imread(io.BytesIO(data)) as raw:
             check_size(raw.sizes.width, raw.sizes.height, name)
             codes = raw.postprocess(
                 output_bps=16,
@@ -48,6 +49,8 @@ def decode_raw(data: bytes, name: str) -> Decoded:
             noted = _noted(raw, data)
     except rawpy.LibRawError as error:
         raise PhotoError(f"{name} is no raw picture that can be read: copy it again, or save it as TIFF") from error
+    if words.spoiled:
+        raise PhotoError(f"{name} is damaged (part of its picture is spoiled): copy the photograph again")
     return Decoded(np.ascontiguousarray(codes[..., ::-1]), noted)
 
 

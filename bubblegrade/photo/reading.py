@@ -18,6 +18,7 @@ from PIL import Image, UnidentifiedImageError
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo import heic, raw
 from bubblegrade.photo.decoded import Decoded, check_size
+from bubblegrade.photo.decoder_words import decoder_words
 from bubblegrade.photo.light import Codes
 from bubblegrade.photo.noted import Noted, noted_in, orientation_in
 from bubblegrade.photo.tone import NOT_UNDERSTOOD, Tone, tone_of
@@ -99,11 +100,13 @@ def _decoded(data: bytes, suffix: str, name: str) -> Decoded:
 def _decoded_plain(data: bytes, name: str) -> Decoded:
     """Return a JPEG, PNG or TIFF picture, upright."""
     orientation, noted, profile = _checked_header(data, name)
-    codes = cv2.imdecode(
-        np.frombuffer(data, np.uint8), cv2.IMREAD_ANYDEPTH | cv2.IMREAD_ANYCOLOR | cv2.IMREAD_IGNORE_ORIENTATION
-    )
+    how = cv2.IMREAD_ANYDEPTH | cv2.IMREAD_ANYCOLOR | cv2.IMREAD_IGNORE_ORIENTATION
+    with decoder_words() as words:
+        codes = cv2.imdecode(np.frombuffer(data, np.uint8), how)
     if codes is None:
         raise PhotoError(f"{name} cannot be decoded: save it again as JPEG, PNG or TIFF")
+    if words.spoiled:
+        raise PhotoError(f"{name} is damaged (part of its picture is spoiled): copy the photograph again")
     if codes.dtype not in (np.uint8, np.uint16):
         raise PhotoError(f"{name} has {codes.dtype} pixels: save it with 8 or 16 bits a channel")
     return Decoded(_upright(np.asarray(codes), orientation), noted, profile)
@@ -115,8 +118,10 @@ def pixels_of(path: Path) -> float:
     try:
         if per_byte is not None:
             return path.stat().st_size * per_byte
-        with Image.open(path, formats=("JPEG", "PNG", "TIFF")) as header:
-            return float(math.prod(header.size))
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # reading it will tell
+            with Image.open(path, formats=("JPEG", "PNG", "TIFF")) as header:
+                return float(math.prod(header.size))
     except (OSError, ValueError, SyntaxError, TypeError, Image.DecompressionBombError):
         return 0.0
 

@@ -80,6 +80,6 @@ def _field_faults(field: Field, row: sqlite3.Row) -> Iterator[str]:
 def _is_json(text: str) -> bool:
     try:
         json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):
         return False
     return True

@@ -63,6 +63,8 @@ def fill(connection: sqlite3.Connection, table: str, columns: Sequence[str], row
     """
     known = columns_of(connection, table)
     unknown = [column for column in columns if column not in known]
+    if not columns:
+        raise InputError(f"{table} has no columns: import what 'bubblegrade log export' has written")
     if unknown:
         raise InputError(f"{unknown[0]} is no column of {table}: import what 'bubblegrade log export' has written")
     names, marks = ", ".join(columns), ", ".join("?" * len(columns))

@@ -14,7 +14,11 @@ from bubblegrade.records.fields import every_column
 from bubblegrade.records.schema import APPLICATION, STEPS, VERSION, schema
 
 WAIT_S: Final = 10.0  # for another process that is writing; one entry takes milliseconds
-UNDECODABLE: Final = "Could not decode to UTF-8"  # Python's words, which come without a code
+# Words for damage that come without a code of it: Python's, SQLite's on a head that says no format it knows, and on
+# tables that are not those this version has made or brought up.
+DAMAGE_WORDS: Final = (
+    "Could not decode to UTF-8", "unsupported file format", "foreign key mismatch", "no such table", "no such column",
+)  # fmt: skip
 RESCUE: Final = "bubblegrade log rescue NEW"
 
 # By SQLite's primary result code: the fault, and the cure.
@@ -66,7 +70,7 @@ def plainly(path: Path) -> Iterator[None]:
     """Turn what SQLite says of the file at `path` into one line for the user; its other errors are ours and pass."""
     try:
         yield
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:  # SQLite's own words can hold spoiled names
         said = _said(error, path)
         if said is None:
             raise
@@ -86,10 +90,10 @@ def writing(connection: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
-def _said(error: sqlite3.Error, path: Path) -> BubblegradeError | None:
+def _said(error: sqlite3.Error | UnicodeDecodeError, path: Path) -> BubblegradeError | None:
     """Return what a user should be told; None where it is no matter of theirs."""
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
-    if not code and UNDECODABLE in str(error):
+    if any(words in str(error) for words in DAMAGE_WORDS) or isinstance(error, UnicodeDecodeError):
         code = sqlite3.SQLITE_CORRUPT
     if code in _UNREADABLE:
         fault, cure = _UNREADABLE[code]

@@ -20,10 +20,13 @@ from bubblegrade.records.dump import TABLES, columns_of
 from bubblegrade.records.opening import opened, writing
 
 DAMAGE: Final = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_IOERR)  # what reading it may say
+UNREADABLE: Final = (sqlite3.DatabaseError, UnicodeDecodeError)  # its own words can hold spoiled names
 MAGIC: Final = b"SQLite format 3\0"  # at the head of every SQLite file, of 100 bytes (its documented format)
 HEAD: Final = 100
+FORMAT: Final = slice(44, 48)  # in the head: the schema's format, 0 in an empty file
+NEWEST_FORMAT: Final = 4
 VALID_FOR: Final = slice(92, 96)  # in the head: unlike its count of changes, the size in it is not used
-WIDEST_GAP: Final = 1_000_000  # rows between the two ends that are asked for one by one
+LEAST_ROW: Final = 8  # bytes: a file has no more rows than this allows, and numbers follow one another
 
 
 @dataclass(frozen=True)
@@ -76,7 +79,8 @@ def _copy(damaged: Path, copy: Path) -> None:
 def _mend_head(copy: Path) -> None:
     """Give a copy whose head is spoiled that of a new log."""
     with copy.open("r+b") as file:
-        if file.read(len(MAGIC)) == MAGIC:
+        held = file.read(HEAD)
+        if held.startswith(MAGIC) and int.from_bytes(held[FORMAT]) <= NEWEST_FORMAT:
             return
         fresh = copy.with_name("fresh.sqlite")
         with opened(fresh, create=True):
@@ -91,7 +95,7 @@ def _known_columns(source: sqlite3.Connection, damaged: Path) -> dict[str, list[
     """Return the columns of each table, as far as the file still says."""
     try:
         known = {table: list(columns_of(source, table)) for table in TABLES}
-    except sqlite3.DatabaseError as error:
+    except UNREADABLE as error:
         _check_damage(error)
         known = {}
     if not known.get("casting"):
@@ -128,27 +132,34 @@ def _rows(source: sqlite3.Connection, table: str, columns: Sequence[str]) -> Ite
                 first, last = (number, last) if way == "ASC" else (first, number)
                 yield tuple(row)
             complete = way == "ASC"
-        except sqlite3.DatabaseError as error:
+        except UNREADABLE as error:
             _check_damage(error)
         if complete:
             return
     begin = 1 if first is None else first + 1
-    end = begin + WIDEST_GAP if last is None else min(last, begin + WIDEST_GAP)
+    most = begin + _most_rows(source)
+    end = most if last is None else min(last, most)
     for number in range(begin, end):
         try:
             found = source.execute(f"SELECT {names} FROM {table} NOT INDEXED WHERE rowid = ?", (number,)).fetchone()  # noqa: S608
-        except sqlite3.DatabaseError as error:
+        except UNREADABLE as error:
             _check_damage(error)
             continue
         if found is not None:
             yield tuple(found)
 
 
+def _most_rows(source: sqlite3.Connection) -> int:
+    """Return how many rows the file has room for."""
+    (file,) = source.execute("SELECT file FROM pragma_database_list WHERE name = 'main'").fetchone()
+    return Path(file).stat().st_size // LEAST_ROW
+
+
 def _lost(source: sqlite3.Connection, table: str, taken: int) -> int | None:
     """Return how many rows were not taken, as far as an index or the table itself still counts them."""
     try:
         (held,) = source.execute(f"SELECT count(*) FROM {table}").fetchone()  # noqa: S608 - one of ours
-    except sqlite3.DatabaseError as error:
+    except UNREADABLE as error:
         _check_damage(error)
         return None
     return max(0, int(held) - taken)
@@ -159,7 +170,7 @@ def _readable(text: bytes) -> str:
     return text.decode("utf-8", errors="backslashreplace")
 
 
-def _check_damage(error: sqlite3.DatabaseError) -> None:
+def _check_damage(error: sqlite3.DatabaseError | UnicodeDecodeError) -> None:
     """Raise an error that no damage makes."""
-    if error.sqlite_errorcode & 0xFF not in DAMAGE:
+    if isinstance(error, sqlite3.DatabaseError) and error.sqlite_errorcode & 0xFF not in DAMAGE:
         raise error

@@ -42,7 +42,7 @@ def results_in(kind: str, text: bytes, *, file: str) -> tuple[Result, ...]:
     """
     try:
         record = json.loads(text)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise InputError(f"{file} is no JSON ({error}): make the result again") from error
     if not isinstance(record, dict):
         raise InputError(f"{file} is no record of a result: make the result again")

@@ -10,6 +10,7 @@ from typing import Any, Final
 from bubblegrade.grading_run import Request
 from bubblegrade.results.entry import Entry
 from bubblegrade.results.folder import RUN_FILE, ResultFolder
+from bubblegrade.results.parquet import PARQUET_TABLES, write_parquet
 from bubblegrade.results.run_json import to_json
 from bubblegrade.results.tables import csv_text
 from bubblegrade.results.void_columns import SET_ASIDE_HAVE, VOIDS_HAVE
@@ -42,13 +43,20 @@ class Run:
     pictures: tuple[str, ...]  # files written beside the tables, below the folder
 
 
-def write_run(folder: ResultFolder, run: Run) -> str:
-    """Write the tables and run.json of a run of at least one casting; return run.json's text."""
+def write_run(folder: ResultFolder, run: Run, *, parquet: bool = False) -> str:
+    """Write the tables, as Parquet too if asked, and run.json of a run of at least one casting; return run.json's text.
+
+    A result that has them as Parquet keeps them when it is added to.
+    """
     rows = [entry.row for entry in run.entries]
+    tables: tuple[str, ...] = TABLES
+    if parquet or (folder.resuming and all((folder.path / name).exists() for name in PARQUET_TABLES)):
+        write_parquet(folder, run.entries)
+        tables = (*TABLES, *PARQUET_TABLES)
     folder.write_text("castings.csv", csv_text(list(rows[0]), rows))
     folder.write_text("voids.csv", csv_text(VOIDS_HAVE, _finds(run.entries, "voids")))
     folder.write_text("set-aside.csv", csv_text(SET_ASIDE_HAVE, _finds(run.entries, "set_aside")))
-    text = to_json(run_record(run))
+    text = to_json(run_record(run, tables=tables))
     folder.write_text(RUN_FILE, text)
     return text
 
@@ -58,15 +66,15 @@ def schema_text() -> str:
     return resources.files("bubblegrade.results").joinpath("run.schema.json").read_text("utf-8")
 
 
-def run_record(run: Run) -> Part:
-    """Return a run as run.json holds it; the schema beside this module describes every field."""
+def run_record(run: Run, *, tables: Sequence[str] = TABLES) -> Part:
+    """Return a run as run.json holds it, with these tables beside; the schema in this folder describes every field."""
     return {
         "format": FORMAT,
         "version": run.version,
         **asked_record(run.request, run.settings, blank_sha256=run.blank_sha256),
         "castings": [entry.record for entry in run.entries],
         "not_graded": [asdict(photo) for photo in run.not_graded],
-        "files": sorted([*TABLES, RUN_FILE, *run.pictures]),
+        "files": sorted([*tables, RUN_FILE, *run.pictures]),
     }
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import errno
 import os
 import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from typing import BinaryIO, Final
 
 from bubblegrade.errors import OutputError
 
@@ -24,10 +26,17 @@ _CURES: Final = {
 
 def write_whole(target: Path, data: bytes) -> None:
     """Write `data` beside `target`, flush it to the disk and rename it; on any fault nothing of it is left."""
+    with whole_file(target) as file:
+        file.write(data)
+
+
+@contextmanager
+def whole_file(target: Path) -> Iterator[BinaryIO]:
+    """Open a file beside `target` to write to; at the end of the block it is flushed to the disk and renamed."""
     part = target.with_name(part_name())
     try:
         with part.open("xb") as file:
-            file.write(data)
+            yield file
             file.flush()
             os.fsync(file.fileno())
         os.replace(part, target)

@@ -47,7 +47,7 @@ def read_seen_volume(place: Path, photo: str | None) -> SeenVolume:
         return _volume(castings[names.index(wanted)])
     except OSError as error:
         raise InputError(f"{place / RUN_FILE} cannot be opened ({error.strerror}): name a folder of grade") from error
-    except (ValueError, LookupError, TypeError, AttributeError) as error:
+    except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
         raise InputError(f"{place / RUN_FILE} is no result of grade: grade the photograph again") from error
 
 

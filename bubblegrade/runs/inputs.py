@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import unicodedata
@@ -17,6 +18,9 @@ from bubblegrade.results.run import NotGraded
 
 MARKED: Final = "-marked.jpg"  # follows a photograph's name without its suffix
 ESCAPED: Final = ("Cc", "Cs", "Zl", "Zp")  # Unicode categories that a terminal acts on or cannot print
+# What turns the direction of writing (Unicode Annex 9): a name shown backwards passes for another one.
+TURNING: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+LONGEST_NAME: Final = 255  # bytes of a file's name on the usual file systems
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,9 @@ def printable(text: str) -> str:
     'a\\nb'
     """
     return "".join(
-        sign.encode("unicode_escape").decode("ascii") if unicodedata.category(sign) in ESCAPED else sign
+        sign.encode("unicode_escape").decode("ascii")
+        if sign in TURNING or unicodedata.category(sign) in ESCAPED
+        else sign
         for sign in text
     )
 
@@ -83,7 +89,16 @@ def marked_name(photo: str, ending: str = MARKED) -> str:
     'cups/a-marked.jpg'
     """
     place = PurePosixPath(photo)
-    return str(place.with_name(place.stem + ending))
+    return str(place.with_name(_shortened(place.stem, LONGEST_NAME - len(ending)) + ending))
+
+
+def _shortened(stem: str, longest: int) -> str:
+    """Return a name of at most so many bytes: what is longer is cut, and told from others by its hash."""
+    written = os.fsencode(stem)
+    if len(written) <= longest:
+        return stem
+    mark = f"~{hashlib.sha256(written).hexdigest()[:8]}"
+    return written[: longest - len(mark)].decode("utf-8", errors="ignore") + mark
 
 
 def _common_folder(named: Sequence[Path]) -> Path:

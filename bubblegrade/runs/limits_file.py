@@ -51,7 +51,7 @@ def read_limits(text: str, *, name: str) -> Limits:
     """
     try:
         given = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise SettingsError(f"{name} is not TOML ({error}): {CURE}") from error
     try:
         return _limits(given)

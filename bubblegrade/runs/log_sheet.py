@@ -103,7 +103,7 @@ def read_export(place: Path, types: Mapping[str, Mapping[str, str]]) -> dict[str
     try:
         held = json.loads(csv_text(file, name))
         return {table: (each["columns"], each["rows"]) for table, each in held["tables"].items() if table in TABLES}
-    except (ValueError, LookupError, TypeError, AttributeError) as error:
+    except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
         raise InputError(f"{name} is no export of a log: name what 'bubblegrade log export' wrote") from error
 
 

@@ -52,7 +52,7 @@ def read_pot(text: str, *, name: str) -> Pot:
     """
     try:
         given = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise SettingsError(f'{name} is not TOML ({error}): write lines such as rated_pressure = "70psi"') from error
     said: dict[str, Any] = {}
     for key, value in given.items():

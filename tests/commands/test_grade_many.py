@@ -27,8 +27,9 @@ def bubblegrade(*arguments: str | Path) -> Result:
 
 
 def contents(folder: Path) -> dict[str, bytes]:
-    """Return every file below a folder by its name."""
-    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
+    """Return every file below a folder by its name, but for the lock, which a run that is killed leaves unlocked."""
+    files = (file for file in folder.rglob("*") if file.is_file() and file.suffix != ".lock")
+    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in files}
 
 
 def refused(result: Result, *words: str) -> None:

@@ -68,6 +68,15 @@ def _boyle(tmp_path_factory: pytest.TempPathFactory, drawn_trial: DrawnTrial) ->
     return top / "R", bubblegrade("shrink", *settings, "--out", top / "R", *options)
 
 
+@pytest.fixture(name="graded", scope="module")
+def _graded(tmp_path_factory: pytest.TempPathFactory, drawn_trial: DrawnTrial) -> tuple[str | Path, ...]:
+    """Return the options that take over gradings of drawn cups, for tests of what comes after grading."""
+    top = tmp_path_factory.mktemp("graded")
+    drawn_trial(top / "cups", cups=2)
+    bubblegrade("grade", top / "cups", "--out", top / "G", *SCALE)
+    return (*SCALE, "--graded", top / "G")
+
+
 # What comes out
 
 
@@ -141,18 +150,22 @@ def test_few_voids_cannot_tell_and_say_what_would(tmp_path: Path, drawn_trial: D
     assert "Advice: To tell it, cast" in result.stdout
 
 
-def test_one_open_cup_and_one_from_the_pot_have_an_answer(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
+def test_one_open_cup_and_one_from_the_pot_have_an_answer(
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
+) -> None:
     settings = drawn_trial(tmp_path / "cups", settings=(0, 60), cups=1)
-    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *SCALE, "--cup-spread", "0.04")
+    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *graded, "--cup-spread", "0.04")
     assert result.exit_code == 0, result.output
     held = record(tmp_path / "R")
     assert held["verdict"] == "consistent with Boyle"
     assert (held["basis"], held["assumed_cup_spread"]) == ("assumed", 0.04)
 
 
-def test_without_an_open_cup_sizes_are_relative_to_the_lowest(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
+def test_without_an_open_cup_sizes_are_relative_to_the_lowest(
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
+) -> None:
     settings = drawn_trial(tmp_path / "cups", settings=(20, 60), cups=1)
-    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *SCALE)
+    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *graded)
     assert record(tmp_path / "R")["reference"] == "20 psi"
     assert "There is no open cup: sizes are relative to the lowest setting." in result.stdout
 
@@ -168,18 +181,22 @@ def test_in_px_one_set_up_must_be_stated(tmp_path: Path, drawn_trial: DrawnTrial
     assert "gain.svg" not in below(tmp_path / "R")
 
 
-def test_cups_above_the_rating_are_compared_and_get_a_stop(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
+def test_cups_above_the_rating_are_compared_and_get_a_stop(
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
+) -> None:
     settings = drawn_trial(tmp_path / "cups", settings=(0, 60), cups=1)
     (tmp_path / "pot.toml").write_text('rated_pressure = "50psi"\n')
-    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *SCALE, "--pot", tmp_path / "pot.toml")
+    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *graded, "--pot", tmp_path / "pot.toml")
     assert result.exit_code == 0, result.output
     assert "STOP: 60 psi is above the pot's rated working pressure of 50 psi: do not cast at it." in result.stdout
     assert "Advice:" not in result.stdout
 
 
-def test_thin_air_makes_a_gauge_pressure_count_for_more(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
+def test_thin_air_makes_a_gauge_pressure_count_for_more(
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
+) -> None:
     settings = drawn_trial(tmp_path / "cups", settings=(0, 60), cups=1)
-    bubblegrade("shrink", *settings, "--out", tmp_path / "R", *SCALE, "--altitude", "1500m")
+    bubblegrade("shrink", *settings, "--out", tmp_path / "R", *graded, "--altitude", "1500m")
     held = record(tmp_path / "R")
     assert held["atmosphere"] == {"kpa": pytest.approx(84.56, abs=0.01), "source": "altitude"}
     assert held["settings"][1]["boyle_diameter_ratio"] == pytest.approx(0.554, abs=0.001)  # computed, at 60 psi
@@ -188,7 +205,9 @@ def test_thin_air_makes_a_gauge_pressure_count_for_more(tmp_path: Path, drawn_tr
 # Sheets
 
 
-def test_a_sheet_carries_its_words_into_the_outputs(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
+def test_a_sheet_carries_its_words_into_the_outputs(
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
+) -> None:
     drawn_trial(tmp_path / "cups", settings=(0, 60), cups=2)
     sheet = tmp_path / "cups.csv"
     lines = ["\ufeffphoto;pressure;cup;recipe;mix"]
@@ -196,7 +215,7 @@ def test_a_sheet_carries_its_words_into_the_outputs(tmp_path: Path, drawn_trial:
         f"cups/{psig}psi/{number}.png;{psig}psi;no. {number};slow;m{number}" for psig in (0, 60) for number in (0, 1)
     ]
     sheet.write_text("\n".join(lines), "utf-8")
-    result = bubblegrade("shrink", "--sheet", sheet, "--out", tmp_path / "R", *SCALE)
+    result = bubblegrade("shrink", "--sheet", sheet, "--out", tmp_path / "R", *graded)
     assert result.exit_code in {0, 3}, result.output
     assert [(row["photo"], row["cup"], row["recipe"], row["mix"]) for row in rows(tmp_path / "R" / "cups.csv")] == [
         ("0psi/0.png", "no. 0", "slow", "m0"),
@@ -206,11 +225,13 @@ def test_a_sheet_carries_its_words_into_the_outputs(tmp_path: Path, drawn_trial:
     ]
 
 
-def test_recipes_are_compared_as_one_only_if_asked(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
+def test_recipes_are_compared_as_one_only_if_asked(
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
+) -> None:
     drawn_trial(tmp_path / "cups", settings=(0, 60), cups=1)
     sheet = tmp_path / "cups.csv"
     sheet.write_text("photo,pressure,recipe\ncups/0psi/0.png,0psi,slow\ncups/60psi/0.png,60psi,fast\n")
-    arguments = ("shrink", "--sheet", sheet, "--out", tmp_path / "R", *SCALE)
+    arguments = ("shrink", "--sheet", sheet, "--out", tmp_path / "R", *graded)
     refused(bubblegrade(*arguments), "2 recipes (fast, slow)", "--across-recipes")
     result = bubblegrade(*arguments, "--across-recipes")
     assert result.exit_code == 0, result.output
@@ -263,10 +284,12 @@ def test_a_result_is_replaced_only_if_asked(boyle: tuple[Path, Result]) -> None:
 # Photographs that cannot be used
 
 
-def test_the_rest_of_a_trial_is_compared_and_the_status_says_so(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
+def test_the_rest_of_a_trial_is_compared_and_the_status_says_so(
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
+) -> None:
     settings = drawn_trial(tmp_path / "cups", settings=(0, 60), cups=1)
     (tmp_path / "cups" / "60psi" / "bad.jpg").touch()
-    result = bubblegrade("shrink", *settings, f"20psi={tmp_path}/gone", "--out", tmp_path / "R", *SCALE)
+    result = bubblegrade("shrink", *settings, f"20psi={tmp_path}/gone", "--out", tmp_path / "R", *graded)
     assert result.exit_code == 3
     assert len(result.stderr.splitlines()) == 2
     assert record(tmp_path / "R")["verdict"] == "consistent with Boyle"

@@ -17,8 +17,9 @@ from bubblegrade.results.folder import ResultFolder
 
 
 def contents(folder: Path) -> dict[str, bytes]:
-    """Return every file below a folder by its name."""
-    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
+    """Return every file below a folder by its name, but for the lock of a run that goes on."""
+    files = (file for file in folder.rglob("*") if file.is_file() and file.suffix != ".lock")
+    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in files}
 
 
 def old_result(folder: Path, *, files: list[str]) -> None:
@@ -163,7 +164,7 @@ def test_a_folder_that_may_not_be_written_to_is_refused_before_any_work(tmp_path
 
 @pytest.mark.parametrize(
     "name",
-    ["../a.csv", "a/../../b.csv", "/tmp/a.csv", "", ".", "..", "a\0b", ".bubblegrade-new/a.csv"],  # noqa: S108
+    ["../a.csv", "a/../../b.csv", "/tmp/a.csv", "", ".", "..", "a\0b", ".bubblegrade-2dfe744f.new/a.csv"],  # noqa: S108
 )
 def test_a_name_that_leads_out_of_the_folder_is_refused(tmp_path: Path, name: str) -> None:
     out = ResultFolder.prepare(tmp_path / "out", replace=False)
@@ -252,8 +253,8 @@ def test_a_folder_where_a_new_file_belongs_is_one_line(tmp_path: Path) -> None:
 
 
 def test_a_waiting_place_that_is_no_folder_is_one_line(tmp_path: Path) -> None:
-    (tmp_path / ".bubblegrade-new").symlink_to(tmp_path)
-    with pytest.raises(OutputError, match=r"\.bubblegrade-new cannot be written"):
+    (tmp_path / ".bubblegrade-2dfe744f.new").symlink_to(tmp_path)
+    with pytest.raises(OutputError, match=r"\.bubblegrade-2dfe744f\.new cannot be written"):
         ResultFolder.prepare(tmp_path, replace=False)
 
 

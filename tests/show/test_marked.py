@@ -119,10 +119,14 @@ def test_a_jpeg_keeps_the_full_size(known_casting: MakeCasting) -> None:
     assert back.shape == marked(GREY, known_casting()).shape
 
 
-def test_a_picture_longer_than_a_jpeg_can_be_is_one_line(empty_casting: MakeCasting) -> None:
-    codes = np.full((64, LONGEST_SIDE_PX + 1), 200, np.uint8)
+def test_a_picture_longer_than_a_jpeg_can_be_is_one_line(
+    empty_casting: MakeCasting, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert LONGEST_SIDE_PX == 65_500  # libjpeg's own limit; one that is reached sooner is tested below
+    monkeypatch.setattr("bubblegrade.show.marked.LONGEST_SIDE_PX", 1500)
+    codes = np.full((64, 1501), 200, np.uint8)
     with pytest.raises(
-        PhotoError, match=r"cup\.jpg: its marked picture has 65501 x \d+ px, more than the 65500 of a JPEG"
+        PhotoError, match=r"cup\.jpg: its marked picture has 1501 x \d+ px, more than the 1500 of a JPEG"
     ):
         marked_jpeg(codes, empty_casting(shape_px=codes.shape, judged_px=()))
 
