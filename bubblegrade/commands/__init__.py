@@ -22,6 +22,7 @@ COMMANDS: Final = {
     "grade": "Measure the voids in photographs of castings.",
     "photocheck": "Tell whether photographs are fit to measure, and what to do.",
     "inspect": "Hold finished pieces to your own limits: pass, fail or look again.",
+    "bench": "Open a page in the browser: drop photographs, see and correct what is found.",
     "shrink": "Compare cups cast at several pressures with Boyle's law.",
     "expect": "Predict what pressure leaves of a void, or plan a trial.",
     "hold": "Tell from readings of the dial whether the pot holds its pressure.",
@@ -74,6 +75,10 @@ class _Commands(click.Group):
         except click.Abort:
             _say("stopped")
             status = STOPPED
+        except OSError as error:
+            place = error.filename or "what is printed"
+            _say(f"{place} cannot be read or written ({error.strerror}): check the disk and your rights to it")
+            status = NOTHING_USABLE
         except ImportError as error:
             _say(_library_line(error))
             status = NOTHING_USABLE

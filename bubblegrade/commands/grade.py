@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ from bubblegrade.errors import InputError
 
 if TYPE_CHECKING:
     from bubblegrade.grading_run import Casting
+    from bubblegrade.runs.cluster import Cluster
     from bubblegrade.runs.inputs import Sources
     from bubblegrade.runs.many import Outcome
     from bubblegrade.runs.one import Task
@@ -31,6 +33,12 @@ DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
 @click.option(
     "--watch", metavar="FOLDER", type=click.Path(path_type=Path), help="Grade what a camera brings, until Ctrl-C."
 )
+@click.option(
+    "--cluster",
+    metavar="tcp://HOST:PORT",
+    help="Grade on the Dask cluster of this scheduler, which sees the photographs under the same path.",
+)
+@click.option("--parquet", is_flag=True, help="Write the tables as Parquet too.")
 @click.option("--json", "as_json", is_flag=True, help="Print run.json instead of the table.")
 @click.pass_context
 def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None, **options: Any) -> None:
@@ -48,10 +56,14 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
         raise InputError("no folder for the results is named: add --out DIR")
     if options["resume"] and options["report"] is not None:
         raise InputError("--report shows what this run grades, and --resume takes some over: leave one of them out")
+    if options["cluster"] is not None and (options["jobs"] is not None or options["again"] is not None):
+        name = "jobs" if options["jobs"] is not None else "again"
+        raise InputError(f"--{name} is for this machine and --cluster for others: leave one of them out")
     if options["watch"] is not None:
         ctx.exit(_watched(photographs, out, options))
     # Everything below needs the libraries that grade, which help and slips of the pen need not wait for.
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
+    from bubblegrade.results.parquet import check_parquet  # noqa: PLC0415
     from bubblegrade.runs.inputs import find_sources  # noqa: PLC0415
     from bubblegrade.runs.many import grade_all  # noqa: PLC0415
 
@@ -59,10 +71,15 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
     sources = find_sources(photographs, out=out)
     if task.again is not None and len(sources.photographs) != 1:
         raise InputError(f"--again settles one photograph, {len(sources.photographs)} are named: grade them one by one")
+    if options["parquet"]:
+        check_parquet()
     checked_report(options["report"], replace=options["replace"])
-    with ResultFolder.prepare(out, replace=options["replace"], resume=options["resume"]) as folder:
+    with (
+        ResultFolder.prepare(out, replace=options["replace"], resume=options["resume"]) as folder,
+        _cluster(options["cluster"], sources) as cluster,
+    ):
         with reports_on(len(sources.photographs)) as reports:
-            outcome, run_json = grade_all(sources, task, folder, reports)
+            outcome, run_json = grade_all(sources, task, folder, reports, parquet=options["parquet"], cluster=cluster)
         if not outcome.run.entries:
             ctx.exit(NOTHING_USABLE)
     if options["report"] is not None:
@@ -72,6 +89,13 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
     else:
         _show(outcome, out)
     ctx.exit(DONE if outcome.whole else IN_PART)
+
+
+def _cluster(address: str | None, sources: Sources) -> AbstractContextManager[Cluster | None]:
+    """Give the cluster to grade on; None without one."""
+    from bubblegrade.runs.cluster import cluster_at  # noqa: PLC0415
+
+    return nullcontext() if address is None else cluster_at(address, sources.photographs)
 
 
 def _report(outcome: Outcome, sources: Sources, task: Task, options: dict[str, Any]) -> None:
@@ -114,7 +138,7 @@ def _watched(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]) 
     place = options["watch"]
     if photographs:
         raise InputError(f"--watch grades the folder {place}: leave out the photographs named beside it")
-    for name in ("replace", "again", "report"):
+    for name in ("replace", "again", "report", "parquet", "cluster"):
         if options[name]:
             raise InputError(f"--{name} cannot be had with --watch: grade the photographs with it afterwards")
     if not place.is_dir():

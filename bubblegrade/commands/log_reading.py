@@ -10,18 +10,11 @@ import click
 
 from bubblegrade.commands.log_options import NUMBER, chosen, chosen_options, log_option, the_log
 from bubblegrade.errors import InputError
-from bubblegrade.records.fields import FIELDS
 
 if TYPE_CHECKING:
-    from bubblegrade.records.reading import Row, Whole
+    from bubblegrade.records.reading import Whole
 
 USUALLY: Final = 30  # castings that a list shows
-MANY: Final = 1e6  # from here on numbers are shown without decimals and without an exponent
-PARTS: Final = (
-    ("Photographs", "photos", ("name", "sha256")),
-    ("Notes", "notes", ("at", "by", "text", "cause")),
-    ("Corrected", "history", ("at", "by", "field", "old", "new", "why")),
-)
 
 
 @click.command("list", short_help="List castings.")
@@ -91,35 +84,23 @@ def find(*, photograph: Path, **options: Any) -> None:
 
 def _show(found: Whole) -> None:
     """Print a casting."""
+    from bubblegrade.runs.log_casting import entered, field_lines, parts, was_pressed  # noqa: PLC0415
     from bubblegrade.show.cautions import show_cautions  # noqa: PLC0415
     from bubblegrade.show.log_tables import say, show_fields, show_results, show_rows  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
 
-    console, casting = table_console(), found.casting
-    by = f" by {casting['entered_by']}" if casting["entered_by"] else ""
-    say(f"Casting {casting['id']}, entered {casting['entered_at']}{by}", console)
-    lines = [(field.name, casting[field.name], _number(casting, field.number, field.kind.shown)) for field in FIELDS]
-    show_fields(lines, console)
-    for heading, name, columns in PARTS:
-        rows = [dict(row) for row in getattr(found, name)]
-        if rows:
-            console.print(f"\n{heading}:")
-            marked = [{**row, "cause": "cause" if row["cause"] else None} if "cause" in row else row for row in rows]
-            show_rows(marked, columns, console)
+    console = table_console()
+    say(entered(found.casting), console)
+    show_fields(field_lines(found.casting), console)
+    for heading, columns, rows in parts(found):
+        console.print(f"\n{heading}:")
+        show_rows(rows, columns, console)
     if found.results:
         console.print("\nResults:")
         show_results([dict(row) for row in found.results], console)
-    if any(casting[field.name] for field in FIELDS if field.kind.unit == "kpa_gauge"):
+    if was_pressed(found.casting):
         console.print()
         show_cautions(console)
-
-
-def _number(casting: Row, column: str | None, unit: str) -> str:
-    """Return a number as the log keeps it."""
-    if column is None or casting[column] is None:
-        return ""
-    value = casting[column]
-    return f"{value:.0f} {unit}" if abs(value) >= MANY else f"{value:.6g} {unit}"
 
 
 def _print_json(held: object) -> None:

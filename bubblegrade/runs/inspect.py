@@ -67,7 +67,7 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
     ]
     marks, settled = mould_told(inspected, limits)
     _draw_again(sources, task, limits, folder, inspected, settled)
-    pieces = _pieces(settled, shown, outcome.run.not_graded)
+    pieces = pieces_of(settled, shown, outcome.run.not_graded)
     return Inspection(
         version=task.version,
         limits=limits,
@@ -90,17 +90,23 @@ def with_reference(limits: Limits, path: Path, task: Task) -> Limits:
     """
     ready = made_ready(path, path.name, task)
     casting = grade(ready.photo, task.request, task.settings, scale=ready.scale, span_px=ready.span_px)
-    return carried_over(limits, casting, _seen(ready.shown, casting))
+    return carried_over(limits, casting, seen_of(ready.shown, casting))
 
 
 def _judged(codes: Codes, casting: Casting, limits: Limits) -> Picture:
     """Judge a piece and draw it; the judgement is told."""
-    judgement = judge(casting, _seen(codes, casting), limits)
+    judgement = judge(casting, seen_of(codes, casting), limits)
     return Picture(inspect_jpeg(codes, casting, judgement, limits), judgement)
 
 
-def _seen(codes: Codes, casting: Casting) -> Seen:
-    """Return where the piece, its judged part and its hardware lie."""
+def seen_of(codes: Codes, casting: Casting) -> Seen:
+    """Return where the piece, its judged part and its hardware lie.
+
+    Raises
+    ------
+    PhotoError
+        No outline was found.
+    """
     if not len(casting.outline_px):
         raise PhotoError(
             f"{casting.photo}: no outline was found, and zones follow it: show the whole piece on the light"
@@ -125,7 +131,7 @@ def _draw_again(
             folder.write_bytes(source.marked, inspect_jpeg(codes, settled.casting, settled.judgement, limits))
 
 
-def _pieces(
+def pieces_of(
     inspected: Sequence[Inspected], shown: Mapping[str, Shown], not_graded: Sequence[NotGraded]
 ) -> tuple[Piece, ...]:
     """Return the pieces in the order of their photographs, with those that could not be judged."""

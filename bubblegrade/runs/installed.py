@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, requires, version
 from typing import Final
 
-# Each extra that widens what can be read: its package and what it is for.
+# Each extra that widens what can be done: a package that it brings and what it is for.
 EXTRAS: Final = {
     "heic": ("pillow-heif", "HEIC pictures, as phones take them"),
     "raw": ("rawpy", "camera raw and DNG"),
+    "bench": ("starlette", "the page in the browser"),
 }
 
 

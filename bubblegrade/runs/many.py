@@ -16,10 +16,11 @@ from bubblegrade.results.entry import Entry
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.journal import Journal
 from bubblegrade.results.run import NotGraded, Run, write_run
+from bubblegrade.runs.cluster import Cluster
 from bubblegrade.runs.earlier import Asked, Earlier, going_on, reusable
 from bubblegrade.runs.inputs import Source, Sources
 from bubblegrade.runs.machine import worker_count
-from bubblegrade.runs.one import Draw, Graded, Picture, Task, bare_light, check_fit, graded, marked
+from bubblegrade.runs.one import Draw, Graded, Picture, Task, bare_light, check_fit, graded, lost, marked
 from bubblegrade.runs.workers import worked
 
 
@@ -45,10 +46,19 @@ class Outcome:
         return not self.run.not_graded
 
 
-def grade_all(sources: Sources, task: Task, folder: ResultFolder, reports: Reports) -> tuple[Outcome, str]:
+def grade_all(
+    sources: Sources,
+    task: Task,
+    folder: ResultFolder,
+    reports: Reports,
+    *,
+    parquet: bool = False,
+    cluster: Cluster | None = None,
+) -> tuple[Outcome, str]:
     """Grade the photographs, write marked pictures and tables into `folder`; return what came of it, and run.json.
 
-    A journal is kept until the tables are written. Where `folder` is resumed, what stands there is taken over and
+    With a `cluster` they are graded there; with `parquet` the tables are written as Parquet too. A journal is kept
+    until the tables are written. Where `folder` is resumed, what stands there is taken over and
     stays. Where nothing could be graded, nothing is written, and run.json is empty.
 
     Raises
@@ -63,12 +73,12 @@ def grade_all(sources: Sources, task: Task, folder: ResultFolder, reports: Repor
     held = going_on(folder.path, asked) if folder.resuming else None
     kept = () if held is None else held.apart_from(sources.photographs)
     journal = None if folder.replacing else Journal.begin(folder.path, asked.record)
-    run = _Run(task, folder, reports, blank, () if held is None else (held,), journal=journal)
+    run = _Run(task, folder, reports, blank, () if held is None else (held,), journal=journal, cluster=cluster)
     outcome = run.outcome(sources, asked)
     pictures = tuple(dict.fromkeys((*(earlier.marked for earlier in kept), *outcome.run.pictures)))
     entries = (*(earlier.entry for earlier in kept), *outcome.run.entries)
     outcome = replace(outcome, run=replace(outcome.run, entries=entries, pictures=pictures))
-    text = write_run(folder, outcome.run) if entries else ""
+    text = write_run(folder, outcome.run, parquet=parquet) if entries else ""
     if held is not None and entries:
         folder.discard({one.marked for one in held.entries}.difference(pictures))
     if journal is not None:
@@ -125,6 +135,7 @@ class _Run:
     known: Sequence[Earlier]
     draw: Draw = marked
     journal: Journal | None = None
+    cluster: Cluster | None = None
 
     def outcome(self, sources: Sources, asked: Asked) -> Outcome:
         """Grade the photographs and write their pictures."""
@@ -166,12 +177,17 @@ class _Run:
                 anew.append(place)
             else:
                 yield place, taken
-        sources = [photographs[place] for place in anew]
-        jobs = worker_count([source.path for source in sources], self.task.jobs)
-        work = partial(graded, task=self.task, blank=self.blank, draw=self.draw)
-        with closing(worked(work, sources, jobs=jobs, lost=lost)) as results:
+        with closing(self._graded([photographs[place] for place in anew])) as results:
             for place, one in results:
                 yield anew[place], one
+
+    def _graded(self, sources: Sequence[Source]) -> Generator[tuple[int, Graded | NotGraded], None, None]:
+        """Grade photographs on the cluster, or by as many processes as this machine carries."""
+        if self.cluster is not None:
+            return self.cluster.graded(sources, self.task, self.draw)
+        jobs = worker_count([source.path for source in sources], self.task.jobs)
+        work = partial(graded, task=self.task, blank=self.blank, draw=self.draw)
+        return worked(work, sources, jobs=jobs, lost=lost)
 
     def _written(self, source: Source, one: Came) -> Came:
         """Write the picture of a photograph, and return it without: the memory never holds them all."""
@@ -199,12 +215,3 @@ def taken_over(source: Source, task: Task, known: Sequence[Earlier]) -> Taken | 
             return NotGraded(source.name, str(error))
         return Taken(entry.renamed(source.name), picture)
     return None
-
-
-def lost(source: Source) -> NotGraded:
-    """Return what is said of a photograph whose worker died."""
-    return NotGraded(
-        source.name,
-        f"{source.name}: the process that graded it was ended by the system, most likely for want of memory: send a "
-        "smaller picture, or free some memory",
-    )

@@ -119,6 +119,15 @@ def graded(source: Source, task: Task, blank: Light | None, draw: Draw = marked)
         return NotGraded(source.name, f"{source.name}: {error}")
 
 
+def lost(source: Source) -> NotGraded:
+    """Return what is said of a photograph whose worker died."""
+    return NotGraded(
+        source.name,
+        f"{source.name}: the process that graded it was ended by the system, most likely for want of memory: send a "
+        "smaller picture, or free some memory",
+    )
+
+
 def check_fit(source: Source, task: Task, unfit: Sequence[str]) -> None:
     """Refuse what is not fit to measure, where that was asked for.
 

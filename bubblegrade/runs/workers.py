@@ -7,10 +7,11 @@ import signal
 import threading
 import time
 import warnings
-from collections.abc import Callable, Generator, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing
-from typing import Final, TypeVar
+from dataclasses import dataclass, field, replace
+from typing import Any, Final, TypeVar
 
 import cv2
 from joblib import Parallel, delayed, parallel_config
@@ -22,50 +23,69 @@ Item = TypeVar("Item")
 Result = TypeVar("Result")
 
 
+@dataclass(frozen=True)
+class Pool:
+    """Processes that work is sent to."""
+
+    jobs: int  # items that are under way at once
+    config: Mapping[str, Any]  # of joblib
+    broken: type[Exception] = BrokenProcessPool  # raised where an item's process died
+    own: Mapping[str, Any] = field(default_factory=dict)  # further arguments of joblib's Parallel
+    packed: Callable[[Any], Any] | None = None  # makes an item ready to be sent, when its turn comes
+
+
 def worked(
-    work: Callable[[Item], Result], items: Sequence[Item], *, jobs: int, lost: Callable[[Item], Result]
+    work: Callable[[Any], Result],
+    items: Sequence[Item],
+    *,
+    jobs: int,
+    lost: Callable[[Item], Result],
+    pool: Pool | None = None,
 ) -> Generator[tuple[int, Result], None, None]:
     """Yield the place of each item and the result of `work` on it, as they are finished.
 
-    With one job the work is done here, in the order of the items. With more, `work` and items are pickled to as many
-    processes. Where one of these dies, the items in hand are worked on again, each alone: one that kills its process
-    then as well gives what `lost` returns. Closing the iterator stops the processes.
+    With one job the work is done here, in the order of the items. With more, or with a `pool`, `work` and items are
+    pickled to other processes, without one to as many of this machine. Where one of these dies, the items in hand are
+    worked on again, each alone: one that kills its process then as well gives what `lost` returns. Closing the iterator
+    stops the processes.
     """
-    if jobs == 1:
+    if jobs == 1 and pool is None:
         for place, item in enumerate(items):
             yield place, work(item)
         return
+    pool = _processes(jobs) if pool is None else pool
     left = dict(enumerate(items))
     while left:
         begun: list[int] = []
         try:
-            with closing(_in_processes(work, left, jobs, begun)) as results:
+            with closing(_in_pool(work, left, pool, begun)) as results:
                 for place, result in results:
                     del left[place]
                     yield place, result
-        except BrokenProcessPool:
+        except pool.broken:
             for place in [place for place in begun if place in left]:
-                yield place, _alone(work, left.pop(place), lost)
+                yield place, _alone(work, left.pop(place), pool, lost)
 
 
-def _in_processes(
-    work: Callable[[Item], Result], items: dict[int, Item], jobs: int, begun: list[int]
+def _processes(jobs: int) -> Pool:
+    """Return so many processes of this machine."""
+    config = {"backend": "loky", "inner_max_num_threads": 1}
+    return Pool(jobs, config, own={"initializer": _begin, "idle_worker_timeout": IDLE_S})
+
+
+def _in_pool(
+    work: Callable[[Any], Result], items: dict[int, Item], pool: Pool, begun: list[int]
 ) -> Generator[tuple[int, Result], None, None]:
     """Yield results in any order; `begun` gets the place of each item when it is sent to a process."""
 
     def calls() -> Iterator[tuple[Callable[..., tuple[int, Result]], tuple[object, ...], dict[str, object]]]:
         for place, item in list(items.items()):
             begun.append(place)
-            yield delayed(_placed)(work, place, item)
+            yield delayed(_placed)(work, place, item if pool.packed is None else pool.packed(item))
 
-    with parallel_config(backend="loky", inner_max_num_threads=1):
+    with parallel_config(**pool.config):
         parallel = Parallel(
-            n_jobs=jobs,
-            return_as="generator_unordered",
-            batch_size=1,
-            pre_dispatch=jobs,
-            initializer=_begin,
-            idle_worker_timeout=IDLE_S,
+            n_jobs=pool.jobs, return_as="generator_unordered", batch_size=1, pre_dispatch=pool.jobs, **pool.own
         )
     results = parallel(calls())
     try:
@@ -77,16 +97,16 @@ def _in_processes(
             results.close()
 
 
-def _alone(work: Callable[[Item], Result], item: Item, lost: Callable[[Item], Result]) -> Result:
+def _alone(work: Callable[[Any], Result], item: Item, pool: Pool, lost: Callable[[Item], Result]) -> Result:
     """Return the result on an item that has a process, and the memory, to itself."""
     try:
-        ((_, result),) = _in_processes(work, {0: item}, 2, [])
+        ((_, result),) = _in_pool(work, {0: item}, replace(pool, jobs=2), [])
         return result
-    except BrokenProcessPool:
+    except pool.broken:
         return lost(item)
 
 
-def _placed(work: Callable[[Item], Result], place: int, item: Item) -> tuple[int, Result]:
+def _placed(work: Callable[[Any], Result], place: int, item: object) -> tuple[int, Result]:
     return place, work(item)
 
 

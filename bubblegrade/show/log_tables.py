@@ -28,40 +28,60 @@ Row = Mapping[str, Any]
 
 
 def show_list(rows: Sequence[Row], names: Sequence[str], console: Console) -> None:
-    """Print castings, one a line; fields that none of them has are left out."""
+    """Print castings, one a line."""
+    print_table(list_table(rows, names, console), console)
+
+
+def list_table(rows: Sequence[Row], names: Sequence[str], console: Console) -> Table:
+    """Return castings, one a line; fields that none of them has are left out."""
     known = [name for name in names if name in ("id", "date") or any(row[name] is not None for row in rows)]
     graded = any(row["verdict"] is not None or row["voids"] is not None for row in rows)
     table = _table(console, [*known, *(("voids", "clarity", "word") if graded else ())])
     for row in rows:
         result = [_estimate(row, "voids", 0), _estimate(row, "clarity", 0), _judgement(row)] if graded else []
         _add(table, [*(_cell(row[name]) for name in known), *result])
-    print_table(table, console)
+    return table
 
 
 def show_fields(lines: Iterable[tuple[str, str | None, str]], console: Console) -> None:
-    """Print what is known of a casting: field, as typed, and in the log's unit."""
+    """Print what is known of a casting."""
+    print_table(field_table(lines, console), console)
+
+
+def field_table(lines: Iterable[tuple[str, str | None, str]], console: Console) -> Table:
+    """Return what is known of a casting: field, as typed, and in the log's unit."""
     table = _table(console, ["field", "as typed", "kept as"])
     for name, typed, number in lines:
         _add(table, [name.replace("_", " "), UNKNOWN if typed is None else typed, number])
-    print_table(table, console)
+    return table
 
 
 def show_results(rows: Sequence[Row], console: Console) -> None:
     """Print the results tied to a casting."""
+    print_table(result_table(rows, console), console)
+
+
+def result_table(rows: Sequence[Row], console: Console) -> Table:
+    """Return the results tied to a casting."""
     table = _table(console, ["kind", "photograph", "verdict", "voids", "clarity", "shrinkage b", "file", "SHA-256"])
     for row in rows:
         numbers = [_estimate(row, "voids", 0), _estimate(row, "clarity", 0), _estimate(row, "shrinkage", 3)]
         ends = [row["file"], row["file_sha256"][:12]]
         _add(table, [row["kind"], _cell(row["photo"]), _judgement(row), *numbers, *ends])
-    print_table(table, console)
+    return table
 
 
 def show_rows(rows: Sequence[Row], names: Sequence[str], console: Console) -> None:
-    """Print rows of the log, such as notes, in these columns."""
+    """Print rows of the log."""
+    print_table(row_table(rows, names, console), console)
+
+
+def row_table(rows: Sequence[Row], names: Sequence[str], console: Console) -> Table:
+    """Return rows of the log, such as notes, in these columns."""
     table = _table(console, names)
     for row in rows:
         _add(table, [_cell(row[name]) for name in names])
-    print_table(table, console)
+    return table
 
 
 def chart_words(chart: Chart, words: str, *, base: int | None) -> str:
@@ -86,18 +106,23 @@ def show_chart(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], 
         say("Nothing stands out more than chance makes.", console)
     else:
         say("", console)
-        table = _table(console, ["casting", "value", "what stands out", "source of the rule", "cause noted"])
-        for signal in chart.signals[-MOST_SIGNALS:]:
-            value = rounded(float(chart.values[signal.at]))
-            cells = [str(numbers[signal.at]), value, signal.rule, signal.source, causes.get(signal.at, UNKNOWN)]
-            _add(table, cells)
-        print_table(table, console)
+        print_table(signal_table(chart, numbers, causes, console), console)
         left = len(chart.signals) - MOST_SIGNALS
         if left > 0:
             say(f"{count_of(left, 'earlier signal')} not printed; chart.csv has all with --out.", console)
     others = [at for at in sorted(causes) if at not in {signal.at for signal in chart.signals}]
     for at in others[-MOST_SIGNALS:]:
         say(f"Cause noted at casting {numbers[at]}: {causes[at]}", console)
+
+
+def signal_table(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], console: Console) -> Table:
+    """Return the newest of what stands out on a chart, each with its rule and the rule's source."""
+    table = _table(console, ["casting", "value", "what stands out", "source of the rule", "cause noted"])
+    for signal in chart.signals[-MOST_SIGNALS:]:
+        value = rounded(float(chart.values[signal.at]))
+        cells = [str(numbers[signal.at]), value, signal.rule, signal.source, causes.get(signal.at, UNKNOWN)]
+        _add(table, cells)
+    return table
 
 
 def show_factors(factors: Sequence[Factor], console: Console, *, rates: bool) -> None:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 RATIOS: Final = np.geomspace(0.6**0.5, 100.0, 200)  # of two radii; below the first, COVERED is out of reach
+AT_ONCE: Final = 256  # voids held against all others
 COVERED: Final = 0.6  # of its area behind one nearer void: such a void is not found (measured on traced photographs)
 
 
@@ -36,9 +37,12 @@ def hidden_share(diameter_px: ArrayLike, area_px: float) -> float:
     radius = np.asarray(diameter_px, np.float64) / 2
     if len(radius) < 2 or area_px <= 0:  # noqa: PLR2004
         return 0.0
-    reach = _covering_distance(radius[:, None], radius[None, :])
-    np.fill_diagonal(reach, 0.0)
-    nearer = 0.5 * np.pi * (reach**2).sum(axis=1) / area_px
+    nearer = np.empty_like(radius)
+    for first in range(0, len(radius), AT_ONCE):  # a table of all pairs of 20,000 voids would not fit the memory
+        part = radius[first : first + AT_ONCE]
+        reach = _covering_distance(part[:, None], radius[None, :])
+        reach[np.arange(len(part)), first + np.arange(len(part))] = 0.0
+        nearer[first : first + AT_ONCE] = 0.5 * np.pi * (reach**2).sum(axis=1) / area_px
     return float(np.mean(1 - np.exp(-nearer)))
 
 

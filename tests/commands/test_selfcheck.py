@@ -21,10 +21,21 @@ def run() -> Result:
 def test_a_whole_installation_is_all_well() -> None:
     pytest.importorskip("rawpy")
     pytest.importorskip("pillow_heif")
+    pytest.importorskip("starlette")
     result = run()
     assert (result.exit_code, result.stderr) == (0, "")
     lines = {line[:16].strip(): line[17:] for line in result.stdout.splitlines()}
-    assert {"bubblegrade", "Python", "numpy", "extra heic", "extra raw", "system", "cores", "memory"} <= set(lines)
+    assert {
+        "bubblegrade",
+        "Python",
+        "numpy",
+        "extra heic",
+        "extra raw",
+        "extra bench",
+        "system",
+        "cores",
+        "memory",
+    } <= set(lines)
     assert lines["drawn casting"].startswith("right: 5 of 5 voids found, diameters within ")
 
 

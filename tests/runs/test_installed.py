@@ -24,9 +24,10 @@ def test_an_extra_that_is_not_installed_says_what_for_and_how() -> None:
             raise PackageNotFoundError(package)
         return "1.2"
 
-    heic, raw = extras(missing)
+    heic, raw, bench = extras(missing)
     assert (heic.name, heic.version) == ("heic", "1.2")
     assert (raw.name, raw.version, raw.cure) == ("raw", None, "pip install 'bubblegrade[raw]'")
+    assert (bench.name, bench.purpose) == ("bench", "the page in the browser")
 
 
 def test_every_extra_is_one_of_the_package_s() -> None:

@@ -109,7 +109,7 @@ def _blocks(one: Shown) -> tuple[Block, ...]:
     blocks: list[Block] = [Words(f"Unfit to measure: {reason}", "alarm") for reason in casting.unfit]
     blocks += [Words(f"{_found(casting)}.", "lead"), _photograph(one)]
     blocks += [Words(warning, "note") for warning in casting.warnings]
-    blocks += [Plot(sizes_in_classes(_distribution(casting)).svg, _distribution_words(casting)), _numbers(casting)]
+    blocks += [Plot(sizes_in_classes(distribution(casting)).svg, _distribution_words(casting)), _numbers(casting)]
     if casting.not_judged:
         parts = tuple((part.reason, area(part.area_px, casting)) for part in casting.not_judged)
         blocks.append(Rows("Not judged", ("part", "area"), parts))
@@ -167,7 +167,8 @@ def _size(casting: Casting, row: int) -> str:
     return f"{rounded(across * scale.mm_per_px)} mm, standard uncertainty {rounded(off, 2)} mm"
 
 
-def _distribution(casting: Casting) -> Distribution:
+def distribution(casting: Casting) -> Distribution:
+    """Return the sizes of a casting's voids in classes, in mm where there is a scale."""
     classes, scale = casting.histogram_px, casting.void_scale
     factor, unit = (scale.mm_per_px, "mm") if scale else (1.0, "px")
     return Distribution(
@@ -192,11 +193,13 @@ def _distribution_words(casting: Casting) -> str:
 
 
 def _numbers(casting: Casting) -> Rows:
-    sizes, clarity = casting.sizes_px, casting.clarity
+    counts, clarity = casting.sizes_px, casting.clarity
+    # In mm the limits hold the scale's uncertainty as well.
+    sizes, unit = (counts, "px") if casting.sizes_mm is None else (casting.sizes_mm, "mm")
     rows = [
-        ("voids", str(sizes.count), f"{sizes.count_low:.0f} to {sizes.count_high:.0f}"),
+        ("voids", str(counts.count), f"{counts.count_low:.0f} to {counts.count_high:.0f}"),
         *(
-            (name, length(estimate.value, casting), _between(estimate, casting))
+            (name, _value(estimate, unit), _between(estimate, unit))
             for name, estimate in (
                 ("largest", sizes.largest),
                 ("D10 by number", sizes.d10_number),
@@ -209,7 +212,7 @@ def _numbers(casting: Casting) -> Rows:
         ("clarity", f"{clarity.score:.0f}", f"{clarity.low:.0f} to {clarity.high:.0f}"),
         ("share of light that voids cover", percent(clarity.cover, decimals=2), ""),
         ("share of light veiled", percent(clarity.veil, decimals=2), ""),
-        ("smallest countable", length(sizes.smallest, casting), ""),
+        ("smallest countable", length(counts.smallest, casting), ""),
         ("expected behind nearer voids", percent(casting.hidden_share, decimals=1), ""),
         ("judged", area(casting.judged_area_px, casting), ""),
     ]
@@ -221,10 +224,14 @@ def _numbers(casting: Casting) -> Rows:
     return Rows("Numbers", ("quantity", "value", "95 % from ... to"), tuple(rows))
 
 
-def _between(estimate: Estimate, casting: Casting) -> str:
+def _value(estimate: Estimate, unit: str) -> str:
+    return f"{rounded(estimate.value)} {unit}" if estimate.known else "-"
+
+
+def _between(estimate: Estimate, unit: str) -> str:
     if math.isnan(estimate.low) or math.isnan(estimate.high):
         return ""
-    return f"{length(estimate.low, casting)} to {length(estimate.high, casting)}"
+    return f"{rounded(estimate.low)} {unit} to {rounded(estimate.high)} {unit}"
 
 
 def _fitness(casting: Casting) -> Block:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from bubblegrade.grading_run import Casting
+from bubblegrade.photo.scale import Scale
 from bubblegrade.settings import Settings
 from bubblegrade.show.report.castings import WIDEST_PX, castings_page, shown
 from bubblegrade.show.report.page import Page, Photograph, Rows, Words, page_html
@@ -50,6 +51,14 @@ def test_every_find_has_a_mark_that_says_what_it_is(known_casting: Maker) -> Non
     assert marked.spots[4].says == "flake: opaque"
     assert ("unsure", "unsure: 1") in marked.legend
     assert ("aside", "no void: 1") in marked.legend
+
+
+def test_limits_in_mm_hold_the_uncertainty_of_the_scale(known_casting: Maker) -> None:
+    unsure = known_casting(scale=Scale(mm_per_px=0.05, mm_per_px_err=0.005, source="stated"))
+    (rows,) = (b for s in page_of(unsure).sections for b in s.blocks if isinstance(b, Rows) and b.caption == "Numbers")
+    between = {name: limits for name, _, limits in rows.cells}["largest"]
+    # 30 px with 0.3 px and 10 % of the scale: 1.5 mm with hypot(0.015, 0.15) mm, 1.96 of them to each side.
+    assert between == "1.20 mm to 1.80 mm"
 
 
 def test_without_a_scale_sizes_are_in_px(known_casting: Maker) -> None:

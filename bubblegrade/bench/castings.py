@@ -1,0 +1,145 @@
+"""A graded casting of the folder with its corrections, read again whenever its files have changed."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from bubblegrade.bench.folder import BenchFolder
+from bubblegrade.corrected.changes import Change, Redone, Step, Undone, check_change, check_name
+from bubblegrade.corrected.finds import Find
+from bubblegrade.corrected.history import holding, to_redo, to_undo
+from bubblegrade.corrected.numbers import Basis, Corrected, applied
+from bubblegrade.errors import InputError
+from bubblegrade.grading_run import Casting
+from bubblegrade.results.casting_reading import read_casting
+from bubblegrade.results.corrected_table import CORRECTED_FILE, corrected_csv
+from bubblegrade.results.corrections import CORRECTIONS_FILE, add_step, read_corrections
+from bubblegrade.results.folder import RUN_FILE
+from bubblegrade.results.whole import write_whole
+
+State = tuple[tuple[int, int], ...]  # time of change in ns and bytes of the files that a casting is read from
+
+
+class ChangedMeanwhileError(InputError):
+    """The casting was corrected on another page since this one was loaded."""
+
+
+@dataclass(frozen=True, eq=False)
+class Kept:
+    """A graded casting, the steps taken on it, and what it is after them."""
+
+    graded: Casting
+    basis: Basis
+    steps: tuple[Step, ...]
+    corrected: Corrected
+    squared: bool  # graded as squared to the scale card
+
+    @property
+    def is_corrected(self) -> bool:
+        """Whether any change holds."""
+        return bool(holding(self.steps))
+
+    @property
+    def finds(self) -> tuple[Find, ...]:
+        """Everything that was found or added."""
+        return self.corrected.finds
+
+
+@dataclass(eq=False)
+class Castings:
+    """The graded castings of a folder."""
+
+    folder: BenchFolder
+    _lock: Any = field(default_factory=threading.Lock)
+    _read: dict[str, tuple[State, Kept | None]] = field(default_factory=dict)  # while the files stay as they are
+
+    def of(self, name: str) -> Kept | None:
+        """Return a photograph's casting; None where it was not graded.
+
+        Raises
+        ------
+        InputError
+            There is no such photograph, or its result or its corrections cannot be used.
+        """
+        place = self.folder.result(name)
+        state = _state(place)
+        if name not in self._read or self._read[name][0] != state:
+            self._read[name] = state, self._of(name, place)
+        return self._read[name][1]
+
+    def _of(self, name: str, place: Path) -> Kept | None:
+        """Return a casting as it stands on the disk."""
+        try:
+            run = json.loads((place / RUN_FILE).read_bytes())
+        except FileNotFoundError:
+            return None
+        except (OSError, ValueError) as error:
+            raise InputError(f"{place / RUN_FILE} cannot be read: grade {name} again") from error
+        graded, basis = read_casting(run, place=str(place / RUN_FILE))
+        squared = run["request"]["card"] is not None
+        return _kept(graded, basis, read_corrections(place, graded), squared=squared)
+
+    def change(self, name: str, did: Change | Undone | Redone, *, who: str, seen: int) -> Kept:
+        """Take a step on a casting of which the page has `seen` so many, and return what it is then.
+
+        Raises
+        ------
+        ChangedMeanwhileError
+            Other steps were taken since.
+        InputError
+            There is nothing to correct, or the step cannot be taken.
+        OutputError
+            It cannot be written.
+        """
+        check_name(who, "who corrects,")
+        with self._lock:
+            kept = self.of(name)
+            if kept is None:
+                raise InputError(f"{name} is not graded: grade it before you correct it")
+            if seen != len(kept.steps):
+                raise ChangedMeanwhileError(
+                    f"{name} was corrected on another page: its {len(kept.steps)} steps are shown now, change it again"
+                )
+            _check(did, kept)
+            step = Step(len(kept.steps) + 1, who, did)
+            after = _kept(kept.graded, kept.basis, (*kept.steps, step), squared=kept.squared)
+            place = self.folder.result(name)
+            add_step(place, kept.graded, kept.steps, step)
+            _write_table(place, after)
+            return after
+
+
+def _state(place: Path) -> State:
+    known = []
+    for name in (RUN_FILE, CORRECTIONS_FILE):
+        try:
+            stat = (place / name).stat()
+        except OSError:
+            known.append((0, 0))
+        else:
+            known.append((stat.st_mtime_ns, stat.st_size))
+    return tuple(known)
+
+
+def _kept(graded: Casting, basis: Basis, steps: Sequence[Step], *, squared: bool) -> Kept:
+    return Kept(graded, basis, tuple(steps), applied(graded, holding(steps), basis), squared)
+
+
+def _check(did: Change | Undone | Redone, kept: Kept) -> None:
+    if isinstance(did, Undone | Redone):
+        wanted = to_undo(kept.steps) if isinstance(did, Undone) else to_redo(kept.steps)
+        if did.of != wanted:
+            raise InputError(f"step {did.of} cannot be taken back or forth now: load the page again")
+        return
+    check_change(did, {find.name for find in kept.finds if not find.gone}, kept.graded.shape_px)
+
+
+def _write_table(place: Path, kept: Kept) -> None:
+    """Write the corrected table beside the automatic one."""
+    text = corrected_csv(kept.corrected, kept.graded)
+    write_whole(place / CORRECTED_FILE, text.encode("utf-8", errors="backslashreplace"))

@@ -1,0 +1,103 @@
+"""What a form of the page asks: as it is sent, and as it is kept in the folder until it is changed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from starlette.requests import Request
+
+from bubblegrade.bench.state import limited_body
+from bubblegrade.errors import InputError
+from bubblegrade.results.run_json import to_json
+from bubblegrade.results.whole import unwritable, write_whole
+
+FORMAT: Final = 1  # of the kept file; grows when a field goes or changes its meaning
+MOST_ROWS: Final = 2000
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The fields of a form by name, and its rows where it has any; what is not said is empty."""
+
+    words: Mapping[str, str] = field(default_factory=dict)
+    rows: tuple[Mapping[str, str], ...] = ()
+
+    def __getitem__(self, name: str) -> str:
+        """Return what a field says, without blanks around it."""
+        return self.words.get(name, "").strip()
+
+
+async def sent(request: Request) -> Asked:
+    """Return the form that comes with a request.
+
+    Raises
+    ------
+    InputError
+        It is none.
+    """
+    try:
+        return _asked(json.loads(await limited_body(request)))
+    except (LookupError, TypeError, ValueError, AttributeError, RecursionError) as error:
+        raise InputError("what came is no form of this page: load it again") from error
+
+
+def kept(place: Path) -> Asked:
+    """Return what was asked before; an empty form where nothing was.
+
+    Raises
+    ------
+    InputError
+        The file was not written by this page, or by a newer version of it.
+    """
+    try:
+        held = json.loads(place.read_bytes())
+        if held["format"] != FORMAT:
+            raise InputError(f"{place} has format {held['format']}, this version reads {FORMAT}: use the newer version")
+        return _asked(held)
+    except FileNotFoundError:
+        return Asked()
+    except (OSError, LookupError, TypeError, ValueError, AttributeError, RecursionError) as error:
+        raise InputError(f"{place} cannot be read as the bench wrote it: move it away") from error
+
+
+def keep(place: Path, asked: Asked) -> None:
+    """Keep what is asked.
+
+    Raises
+    ------
+    OutputError
+        It cannot be written.
+    """
+    keep_text(place, to_json({"format": FORMAT, **asdict(asked)}))
+
+
+def keep_text(place: Path, text: str) -> None:
+    """Write a file of the bench whole, its folder made where it is missing.
+
+    Raises
+    ------
+    OutputError
+        It cannot be written.
+    """
+    try:
+        place.parent.mkdir(exist_ok=True)
+        write_whole(place, text.encode("utf-8", errors="backslashreplace"))
+    except OSError as error:
+        raise unwritable(place, error) from error
+
+
+def _asked(held: Any) -> Asked:
+    rows = held.get("rows", [])
+    if not isinstance(rows, list) or len(rows) > MOST_ROWS:
+        raise TypeError("rows are no list")
+    return Asked(_texts(held["words"]), tuple(_texts(row) for row in rows))
+
+
+def _texts(held: Any) -> dict[str, str]:
+    if not isinstance(held, dict) or not all(isinstance(text, str) for text in held.values()):
+        raise TypeError("no texts by name")
+    return held

@@ -1,0 +1,109 @@
+"""The hold test on the bench: readings typed, or photographs of the dial in the folder, in the words of the form."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Final
+
+from bubblegrade.bench.folder import BenchFolder
+from bubblegrade.bench.forms import Asked
+from bubblegrade.bench.pot_words import air_of, limits_of
+from bubblegrade.errors import InputError, UnitError
+from bubblegrade.pressure.hold_readings import Hold
+from bubblegrade.pressure.pot import Dial, Pot
+from bubblegrade.runs.hold import Photographed, readings_of
+from bubblegrade.runs.hold_cells import Words, dial_of
+from bubblegrade.runs.pot_file import dial_class, dial_range
+from bubblegrade.units import angle_deg, duration_s, volume_cm3
+
+ASKED: Final = "hold.json"  # in FOLDER/bench
+USUAL_SWEEP_DEG: Final = 270.0  # ASME B40.100
+WIDEST_SWEEP_DEG: Final = 340.0
+FIELDS: Final = ("time", "gauge", "photo", "temperature")  # of a reading
+LEAST: Final = 2  # readings of a test
+
+
+def hold_of(asked: Asked, folder: BenchFolder) -> Hold:
+    """Return the test that a form asks about.
+
+    Raises
+    ------
+    InputError
+        Something cannot be used, or does not go with the rest.
+    """
+    rows = [row for row in asked.rows if any(row.get(name, "").strip() for name in FIELDS)]
+    if len(rows) < LEAST:
+        raise InputError("a hold test takes two readings: write time and gauge of the first and of the last")
+    words = [_words(row, number, folder) for number, row in enumerate(rows, 1)]
+    pot = _pot(asked)
+    return Hold(
+        readings=readings_of(words, _photographed(asked, words, pot.dial)),
+        air=air_of(asked),
+        pot=pot,
+        graduation_kpa=_step(asked, "graduation"),
+        settled_s=_duration(asked, "settled"),
+        gel_s=_duration(asked, "gel"),
+        release_s=_duration(asked, "release"),
+        allowed_kpa=_step(asked, "allowed"),
+    )
+
+
+def _words(row: Mapping[str, str], number: int, folder: BenchFolder) -> Words:
+    """Return a reading as written; its photograph is one of the folder."""
+    time, gauge, photo, temperature = (row.get(name, "").strip() for name in FIELDS)
+    at = f"reading {number}"
+    if not time:
+        raise InputError(f"{at} has no time: write 0min for the first, and 2h or 08:15")
+    if not gauge and not photo:
+        raise InputError(f"{at} has neither gauge nor photograph: write what the dial showed, or choose its photograph")
+    return Words(time, gauge, folder.photograph(photo) if photo else None, temperature, at=at)
+
+
+def _photographed(asked: Asked, words: list[Words], dial: Dial | None) -> Photographed:
+    """Return what is known of the dial in the photographs."""
+    if any(each.photo for each in words):
+        if dial is None:
+            raise InputError("a dial in photographs needs its range: write what it spans, such as 0-100 psi")
+        if not words[0].gauge:
+            raise InputError("the first photograph needs what the dial shows in it: write it beside, such as 60psi")
+    return Photographed(None, dial, _sweep(asked["sweep"]))
+
+
+def _pot(asked: Asked) -> Pot:
+    pot = Pot(limits=limits_of(asked))
+    if asked["free_volume"]:
+        pot = replace(pot, free_volume_cm3=volume_cm3(asked["free_volume"], what="air in the pot"))
+    if asked["range"]:
+        pot = replace(pot, dial=dial_range(asked["range"], what="range"))
+    if not asked["class"]:
+        return pot
+    if pot.dial is None:
+        raise InputError("a class is a share of the dial's span: write its range as well, such as 0-100 psi")
+    return replace(pot, dial=replace(pot.dial, grade=dial_class(asked["class"], what="class")))
+
+
+def _sweep(text: str) -> float:
+    """Return the angle from one end of the scale to the other."""
+    if not text:
+        return USUAL_SWEEP_DEG
+    sweep = angle_deg(text, what="sweep")
+    if sweep > WIDEST_SWEEP_DEG:
+        raise UnitError(f"sweep {text} is no scale of a dial: give up to {WIDEST_SWEEP_DEG:g}deg, 270deg is usual")
+    return sweep
+
+
+def _step(asked: Asked, name: str) -> float:
+    """Return a difference of the dial in kPa, NaN where none is stated."""
+    if not asked[name]:
+        return math.nan
+    step = dial_of(asked[name], what=name).kpa_gauge
+    if step <= 0.0:
+        raise UnitError(f"{name} {asked[name]} is not above zero: write it as the dial would show it, such as 2psi")
+    return step
+
+
+def _duration(asked: Asked, name: str) -> float:
+    """Return a time in seconds, NaN where none is stated."""
+    return duration_s(asked[name], what=name) if asked[name] else math.nan

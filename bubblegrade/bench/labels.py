@@ -1,0 +1,30 @@
+"""The options of the commands, where a sentence names one, in the labels of this page."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+LABELS: Final = {
+    "--allowed": "Drop allowed",
+    "--base": "Limits from the first",
+    "--class": "Its class",
+    "--graduation": "From mark to mark",
+    "--per": "Voids counted in",
+    "--pieces": "How names tell the piece",
+    "--range": "The dial's range",
+    "--settled": "Settled before the first reading",
+    "--shows": "Gauge",
+    "--since": "Cast since",
+    "--until": "until",
+}
+_OPTION: Final = re.compile(r"--[a-z][a-z-]*[a-z]")
+
+
+def said_here(line: str) -> str:
+    """Return a sentence with the page's labels for the options that it names.
+
+    >>> said_here("--allowed sets another")
+    "'Drop allowed' sets another"
+    """
+    return _OPTION.sub(lambda found: f"'{LABELS[found[0]]}'" if found[0] in LABELS else found[0], line)

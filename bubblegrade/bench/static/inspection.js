@@ -1,0 +1,39 @@
+/** The limits' text: begun with a preset or a file, and zones drawn on a casting added to it. */
+
+const text = document.querySelector('textarea[name="limits"]');
+const fault = document.getElementById("fault");
+const MOST_BYTES = 150_000;
+
+/** @param {string} line */
+function complain(line) {
+  const words = document.createElement("p");
+  words.className = "alarm";
+  words.textContent = line;
+  fault.replaceChildren(words);
+}
+
+for (const button of document.querySelectorAll("[data-preset]")) {
+  button.addEventListener("click", () => {
+    text.value = button.dataset.preset;
+    text.focus();
+  });
+}
+document.getElementById("file").addEventListener("change", async (event) => {
+  const [file] = event.target.files;
+  event.target.value = "";
+  if (!file) return;
+  if (file.size > MOST_BYTES) complain(`${file.name} is over ${MOST_BYTES / 1000} kB, more than limits take.`);
+  else text.value = await file.text();
+});
+document.getElementById("take")?.addEventListener("click", async () => {
+  const name = document.getElementById("zoned").value;
+  const answer = await fetch(`/inspection/zones?${new URLSearchParams({ of: name })}`);
+  const words = await answer.json();
+  if (!answer.ok) {
+    complain(words.fault);
+    return;
+  }
+  const rest = text.value.replace(/^reference\s*=.*\n?/m, "");
+  text.value = `${words.top}\n${rest.trimEnd()}\n\n${words.below}`;
+  text.focus();
+});

@@ -1,0 +1,145 @@
+/** The tray: photographs dropped in, and what becomes of them. */
+
+import { send, sendFile } from "/static/send.js";
+
+const cards = document.getElementById("cards");
+const coming = document.getElementById("coming");
+const form = document.getElementById("asked");
+const zone = document.getElementById("drop");
+const LOOK_MS = 700;
+let looking = 0;
+
+/** How the form says to grade. */
+function asked() {
+  return Object.fromEntries(new FormData(form));
+}
+
+/** @param {string} html */
+function show(html) {
+  const fresh = document.createElement("template");
+  fresh.innerHTML = html;
+  for (const card of fresh.content.querySelectorAll(".card")) {
+    const old = [...cards.children].find((one) => one.dataset.name === card.dataset.name);
+    if (!old) {
+      const after = [...cards.children].find((one) => one.dataset.name > card.dataset.name);
+      cards.insertBefore(card, after || null);
+    } else if (old.innerHTML !== card.innerHTML) {
+      const image = old.querySelector("img");
+      card.querySelector("img").replaceWith(image);
+      const held = old.contains(document.activeElement) && document.activeElement.tagName;
+      old.replaceWith(card);
+      if (held) card.querySelector(held.toLowerCase())?.focus();
+    }
+  }
+  document.getElementById("empty").hidden = cards.children.length > 0;
+  document.getElementById("all").hidden = ungraded().length === 0;
+}
+
+/** The photographs that nobody has asked to grade. */
+function ungraded() {
+  return [...cards.querySelectorAll(".card:not(.graded) [data-grade]")].map((one) => one.dataset.grade);
+}
+
+/** Ask how far the work is, again and again until it is done. */
+async function look() {
+  clearTimeout(looking);
+  let words;
+  try {
+    words = await (await fetch("/tray/progress")).json();
+  } catch {
+    looking = setTimeout(look, 4 * LOOK_MS);
+    return;
+  }
+  told(words);
+}
+
+/** @param {{done: number, of: number, cards: string}} words */
+function told(words) {
+  if (words.cards === undefined) {
+    say(words.fault);
+    return;
+  }
+  show(words.cards);
+  const under = words.done < words.of;
+  document.getElementById("under").hidden = !under;
+  document.getElementById("done").textContent = `${words.done} of ${words.of}`;
+  Object.assign(document.getElementById("progress"), { max: Math.max(words.of, 1), value: words.done });
+  clearTimeout(looking);
+  if (under) looking = setTimeout(look, LOOK_MS);
+}
+
+/** @param {string} line */
+function say(line) {
+  const words = document.createElement("p");
+  words.className = "alarm";
+  words.textContent = line;
+  coming.append(words);
+}
+
+/** @param {File} file */
+async function bring(file) {
+  const row = document.createElement("p");
+  row.className = "coming";
+  const name = document.createElement("span");
+  name.textContent = file.name;
+  const bar = document.createElement("progress");
+  bar.max = 1;
+  bar.setAttribute("aria-label", `${file.name} on its way`);
+  const stop = document.createElement("button");
+  stop.type = "button";
+  stop.textContent = "Cancel";
+  row.append(name, bar, stop);
+  coming.append(row);
+  const query = new URLSearchParams({ ...asked(), name: file.name });
+  const sent = sendFile(`/tray/drop?${query}`, file, (share) => (bar.value = share));
+  stop.addEventListener("click", sent.stop);
+  try {
+    show((await sent.done).card);
+    look();
+  } catch (fault) {
+    say(fault.message);
+  } finally {
+    row.remove();
+  }
+}
+
+/** One after another: the first is seen soonest. @param {Iterable<File>} files */
+async function bringAll(files) {
+  coming.replaceChildren();
+  for (const file of [...files]) await bring(file);
+}
+
+/** @param {() => Promise<any>} act */
+async function tried(act) {
+  coming.replaceChildren();
+  try {
+    told(await act());
+  } catch (fault) {
+    say(fault.message);
+  }
+}
+
+for (const kind of ["dragover", "dragenter"]) {
+  window.addEventListener(kind, (event) => {
+    event.preventDefault();
+    zone.classList.add("over");
+  });
+}
+window.addEventListener("dragleave", (event) => event.relatedTarget || zone.classList.remove("over"));
+window.addEventListener("drop", (event) => {
+  event.preventDefault();
+  zone.classList.remove("over");
+  bringAll(event.dataTransfer.files);
+});
+document.getElementById("files").addEventListener("change", (event) => bringAll(event.target.files));
+form.addEventListener("submit", (event) => event.preventDefault());
+cards.addEventListener("click", (event) => {
+  const { grade, cancel } = event.target.closest("button")?.dataset ?? {};
+  if (grade) tried(() => send("/tray/grade", { ...asked(), names: [grade] }));
+  if (cancel) tried(() => send("/tray/cancel", { name: cancel }));
+});
+document.getElementById("all").addEventListener("click", () => {
+  const names = ungraded();
+  if (names.length) tried(() => send("/tray/grade", { ...asked(), names }));
+});
+look();

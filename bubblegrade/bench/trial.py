@@ -1,0 +1,173 @@
+"""The trial of pressures on the bench: which photograph is of which setting, kept as a sheet, and what is asked."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+from bubblegrade.bench.folder import RESULTS
+from bubblegrade.bench.forms import Asked, keep, keep_text, kept
+from bubblegrade.bench.pot_words import air_of, limits_of
+from bubblegrade.bench.state import Bench
+from bubblegrade.errors import InputError, UnitError
+from bubblegrade.pressure.trial import Poured, Question, Trial, hold_trial
+from bubblegrade.results.casting_record import casting_record
+from bubblegrade.results.run_json import plain
+from bubblegrade.runs.csv_lines import stripped_lines
+from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
+from bubblegrade.runs.sheet import read_sheet
+from bubblegrade.runs.trial import poured_cup, unit_of
+from bubblegrade.units import length_mm
+
+SHEET: Final = "trial.csv"  # in FOLDER/bench, as `bubblegrade shrink --sheet` reads it
+ASKED: Final = "trial.json"
+COLUMNS: Final = ("photo", "pressure", "mix")  # those that the page fills in; others of the sheet stay as they are
+UP: Final = "../"  # from the sheet to the photographs
+COARSEST_MM: Final = 10.0  # of a void that anybody would call just visible
+MOST_TOLERATED: Final = 1e9
+
+Row = dict[str, str]
+
+
+def sheet_rows(bench: Bench) -> dict[str, Row]:
+    """Return the sheet's rows by photograph, none where there is no sheet yet.
+
+    Raises
+    ------
+    InputError
+        The sheet cannot be read.
+    """
+    place = _place(bench, SHEET)
+    if not place.exists():
+        return {}
+    lines = [cells for _, cells in stripped_lines(place, str(place))]
+    if not lines or "photo" not in lines[0]:
+        raise InputError(f"{place} has no column photo: mend it, or move it away")
+    rows = [dict(zip(lines[0], cells, strict=False)) for cells in lines[1:]]
+    return {row["photo"].removeprefix(UP): row for row in rows if row.get("photo")}
+
+
+def keep_trial(bench: Bench, asked: Asked) -> None:
+    """Keep what was assigned and asked.
+
+    Raises
+    ------
+    InputError
+        A photograph is not in the folder, or something asked cannot be used; then nothing is kept.
+    OutputError
+        It cannot be written.
+    """
+    question_of(asked)
+    here = set(bench.folder.photographs)
+    given = {row.get("photo", ""): row for row in asked.rows}
+    for name in given:
+        if name not in here:
+            raise InputError(f"{name[:80] or 'a cup without a photograph'} is not on the bench: load the page again")
+    before = sheet_rows(bench)
+    said = {name: {**before.get(name, {}), **_said(name, row)} for name, row in given.items()}
+    keep_text(_place(bench, SHEET), _csv([row for row in said.values() if row["pressure"]]))
+    keep(_place(bench, ASKED), Asked(asked.words))
+
+
+def asked_before(bench: Bench) -> Asked:
+    """Return what was asked of the trial."""
+    return kept(_place(bench, ASKED))
+
+
+def trial_of(bench: Bench) -> Trial:
+    """Return the trial of the photographs that have a setting, with their corrections.
+
+    Raises
+    ------
+    InputError
+        The cups cannot be compared, or one of them is not graded.
+    """
+    asked = asked_before(bench)
+    question = question_of(asked)
+    cups = read_sheet(_place(bench, SHEET), question.air)
+    check_once(cups)
+    check_pressures(cups)
+    said = check_populations(cups, across=False)
+    poured = [_poured(bench, cup) for cup in cups]
+    unit = unit_of(poured, same_setup=_same_setup(asked, poured))
+    return hold_trial(poured, replace(question, unit=unit), warnings=said)
+
+
+def question_of(asked: Asked) -> Question:
+    """Return what is asked of a trial, in the words of the form.
+
+    Raises
+    ------
+    InputError
+        Something of it cannot be used, or pot and relief valve contradict each other.
+    """
+    usual = Question(air_of(asked), limits_of(asked))
+    return replace(usual, visible_mm=_visible(asked, usual), tolerated=_tolerated(asked, usual))
+
+
+def _visible(asked: Asked, usual: Question) -> float:
+    if not asked["visible"]:
+        return usual.visible_mm
+    visible = length_mm(asked["visible"], what="visible from")
+    if visible > COARSEST_MM:
+        raise UnitError(f"visible from {asked['visible'][:20]} is over {COARSEST_MM:g} mm: write it as 0.1mm")
+    return visible
+
+
+def _tolerated(asked: Asked, usual: Question) -> float:
+    text = asked["tolerated"]
+    if not text:
+        return usual.tolerated
+    try:
+        number = float(text)
+    except ValueError:
+        raise UnitError(f"{text[:20]!r} is not a number of voids: give one above 0, such as 5") from None
+    if not 0.0 < number <= MOST_TOLERATED:
+        raise UnitError(f"{text[:20]} voids are out of range: give a number above 0, such as 5")
+    return number
+
+
+def _poured(bench: Bench, cup: Named) -> Poured:
+    """Return a cup with what is counted in it now."""
+    name = cup.path.name
+    if cup.path.parent.resolve() != bench.folder.path.resolve():
+        raise InputError(f"{SHEET} {cup.at}: {name} is not in the folder on the bench: drop it on the tray")
+    casting = bench.castings.of(name)
+    if casting is None:
+        raise InputError(f"{name} is not graded yet: grade it on the tray")
+    record = plain(casting_record(casting.corrected.casting))
+    assert isinstance(record, dict)  # noqa: S101 - plain keeps mappings
+    return poured_cup(record, cup.stated)
+
+
+def _same_setup(asked: Asked, cups: Sequence[Poured]) -> bool:
+    """Say whether cups without a scale may be compared, refused with what the page can do about it."""
+    same = asked["same_setup"] == "yes"
+    if not same and all(cup.mm_per_px != cup.mm_per_px for cup in cups):  # NaN
+        raise InputError(
+            "no cup has a scale, and sizes in px compare only within one set-up: grade them again with a scale, set "
+            "it by two points, or say that camera, distance and zoom were the same"
+        )
+    return same
+
+
+def _said(name: str, row: Mapping[str, str]) -> Row:
+    return {"photo": f"{UP}{name}", **{column: row.get(column, "").strip() for column in COLUMNS[1:]}}
+
+
+def _csv(rows: Sequence[Row]) -> str:
+    """Return the sheet's text, with every column that any row has."""
+    columns = list(dict.fromkeys([*COLUMNS, *(column for row in rows for column in row)]))
+    text = io.StringIO(newline="")
+    table = csv.DictWriter(text, columns, restval="", lineterminator="\n")
+    table.writeheader()
+    table.writerows(rows)
+    return text.getvalue()
+
+
+def _place(bench: Bench, name: str) -> Path:
+    return bench.folder.path / RESULTS / name

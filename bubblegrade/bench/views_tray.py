@@ -1,0 +1,139 @@
+"""The tray: the photographs of the folder, what became of each, and where new ones are dropped."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from bubblegrade.bench.arriving import MOST_MB, check_length, kept, received
+from bubblegrade.bench.asked import SCALES, task_from
+from bubblegrade.bench.folder import accepted_name
+from bubblegrade.bench.shown import headline
+from bubblegrade.bench.state import Bench, Page, bench_of, drawn, limited_body, part
+from bubblegrade.bench.work import Job
+from bubblegrade.errors import InputError
+from bubblegrade.photo.reading import SUFFIXES
+from bubblegrade.settings import Settings
+
+
+@dataclass(frozen=True)
+class Card:
+    """A photograph on the tray."""
+
+    name: str
+    state: str  # graded, waiting, grading, not graded, or empty
+    says: str
+    corrected: bool = False
+    unfit: bool = False
+
+    @property
+    def url(self) -> str:
+        """The path of its page."""
+        return f"/casting/{quote(self.name, safe='')}"
+
+
+def tray(request: Request) -> Response:
+    """Show the photographs of the folder."""
+    bench = bench_of(request)
+    return drawn(
+        request,
+        "tray.html",
+        cards=_cards(bench),
+        scales=SCALES,
+        suffixes=",".join(SUFFIXES),
+        most_mb=MOST_MB,
+        code=bench.access.code if bench.access.shared else "",
+    )
+
+
+def progress(request: Request) -> Response:
+    """Tell where each photograph stands."""
+    bench = bench_of(request)
+    done, of = bench.work.progress
+    return JSONResponse({"done": done, "of": of, "cards": part("cards.html", cards=_cards(bench))})
+
+
+async def drop(request: Request) -> Response:
+    """Take a photograph and put it behind those that wait to be graded."""
+    bench, given = bench_of(request), request.query_params.get("name", "")
+    accepted_name(given)
+    check_length(request.headers.get("content-length"), given)
+    task = task_from(request.query_params, version=bench.version, settings=Settings())
+    place = await received(request.stream(), bench.folder, given)
+    arrived = await run_in_threadpool(kept, place, bench.folder, given)
+    bench.pictures.keep(arrived.path, arrived.photo)
+    name = arrived.path.name
+    if not (arrived.known and bench.folder.is_graded(name)):
+        bench.work.ask(Job(arrived.path, bench.folder.result(name), task))
+    return JSONResponse({"name": name, "known": arrived.known, "card": part("cards.html", cards=_cards(bench, name))})
+
+
+async def grade(request: Request) -> Response:
+    """Grade photographs of the folder, again or for the first time."""
+    bench = bench_of(request)
+    words = await _words(request)
+    names = words.get("names")
+    if not isinstance(names, list) or not names:
+        raise InputError("no photograph is named: choose one on the tray")
+    asked = {str(name): str(value) for name, value in words.items() if name != "names"}
+    task = task_from(asked, version=bench.version, settings=Settings())
+    jobs = [Job(bench.folder.photograph(str(name)), bench.folder.result(str(name)), task) for name in names]
+    for job in jobs:
+        bench.work.ask(job)
+    return progress(request)
+
+
+async def cancel(request: Request) -> Response:
+    """Take a photograph out of the work."""
+    bench = bench_of(request)
+    name = str((await _words(request)).get("name", ""))
+    bench.folder.photograph(name)
+    await run_in_threadpool(bench.work.cancel, name)
+    return progress(request)
+
+
+async def _words(request: Request) -> dict[str, object]:
+    try:
+        words = json.loads(await limited_body(request))
+    except (ValueError, RecursionError):
+        words = None
+    if not isinstance(words, dict):
+        raise InputError("what came is no form of this page: load it again")
+    return words
+
+
+def _cards(bench: Bench, *only: str) -> list[Card]:
+    return [_card(bench, name) for name in bench.folder.photographs if not only or name in only]
+
+
+def _card(bench: Bench, name: str) -> Card:
+    state, fault = bench.work.state(name)
+    if state:
+        return Card(name, state, fault)
+    try:
+        casting = bench.castings.of(name)
+    except InputError as error:
+        return Card(name, "cannot be shown", str(error))
+    if casting is None:
+        return Card(name, "", "not graded yet")
+    after = casting.corrected.casting
+    return Card(name, "graded", headline(after), corrected=casting.is_corrected, unfit=bool(after.unfit))
+
+
+PAGE = Page(
+    (
+        Route("/", tray, methods=["GET"]),
+        Route("/tray/progress", progress, methods=["GET"]),
+        Route("/tray/drop", drop, methods=["PUT"]),
+        Route("/tray/grade", grade, methods=["POST"]),
+        Route("/tray/cancel", cancel, methods=["POST"]),
+    ),
+    label="Tray",
+    path="/",
+)

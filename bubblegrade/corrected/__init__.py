@@ -1,0 +1,1 @@
+"""A person's corrections of what grading found, and the numbers that follow from them."""

@@ -1,0 +1,178 @@
+"""The other pages in a real browser: compare, trial, inspect, hold test, log; on a phone's width and a desk's."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from selenium import webdriver
+from selenium.webdriver.common.by import By
+from selenium.webdriver.support.select import Select
+from selenium.webdriver.support.wait import WebDriverWait
+
+from tests.bench.conftest import Shop
+from tests.bench.driving import LONG_S, WIDTHS, check_access, check_alone, coloured, press, until, wide, write
+
+SCALES = """return ['left', 'right'].map((id) => {
+  const image = document.querySelector(`#${id} .ground`);
+  const picture = JSON.parse(document.getElementById(id).dataset.picture);
+  const place = document.getElementById(id).getBoundingClientRect();
+  const box = image.getBoundingClientRect();
+  const shown = picture.sides[0][0] * 2 ** (picture.sides.length - 1);
+  return [box.width / shown, place.x + place.width / 2 - box.x, place.y + place.height / 2 - box.y];
+})"""
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory, whole_shop: Shop, running: Callable[..., Any]) -> Iterator[str]:
+    """Return where a bench on a copy of the shop runs."""
+    folder = shutil.copytree(whole_shop.folder, tmp_path_factory.mktemp("pages") / "shop")
+    with running(folder, folder / whole_shop.log.name) as url:
+        yield url
+
+
+@pytest.fixture(autouse=True)
+def _plain_screen(browser: webdriver.Chrome) -> Iterator[None]:
+    browser.get_log("browser")  # type: ignore[no-untyped-call]
+    yield
+    coloured(browser, "")
+
+
+def looked_at(browser: webdriver.Chrome, address: str) -> None:
+    """Check the page as it is now: access, width, and that it was alone."""
+    check_access(browser)
+    check_alone(browser, address)
+
+
+SCREENS = pytest.mark.parametrize(("width", "scheme"), [(390, "light"), (1440, "dark")])
+
+
+@SCREENS
+def test_two_castings_move_together_at_one_scale(
+    browser: webdriver.Chrome, address: str, width: int, scheme: str
+) -> None:
+    wide(browser, width)
+    coloured(browser, scheme)
+    browser.get(f"{address}/beside")
+    Select(browser.find_element(By.NAME, "left")).select_by_visible_text("cup-0.png")
+    Select(browser.find_element(By.NAME, "right")).select_by_visible_text("jig-b.png")
+    press(browser, "form.asked .main")
+    until(browser, "#scale", "A millimetre is as long on both sides.")
+    until(browser, "#right canvas")
+    looked_at(browser, address)
+
+    if width < WIDTHS[-1]:
+        return
+
+    def alike(_: webdriver.Chrome) -> bool:
+        (left, *_), (right, *_) = browser.execute_script(SCALES)
+        return bool(left == pytest.approx(right, rel=0.01))  # both photographs have 0.05 mm per px
+
+    WebDriverWait(browser, LONG_S, 0.02).until(alike)
+    before = browser.execute_script(SCALES)
+    press(browser, "#left .leaflet-control-zoom-in")
+    WebDriverWait(browser, LONG_S, 0.02).until(
+        lambda _: browser.execute_script(SCALES)[1][0] == pytest.approx(2 * before[1][0], rel=0.01) and alike(browser)
+    )
+    zoomed = browser.execute_script(SCALES)
+    browser.find_element(By.ID, "right").send_keys("\ue014")  # arrow to the right
+    WebDriverWait(browser, LONG_S, 0.02).until(lambda _: browser.execute_script(SCALES)[0][1] > zoomed[0][1] + 10)
+    moved = browser.execute_script(SCALES)
+    left, right = ((now[1] - was[1], now[2] - was[2]) for now, was in zip(moved, zoomed, strict=True))
+    assert left == pytest.approx(right, abs=2.0)
+
+
+def test_a_trial_is_assigned_compared_and_asked_anew(browser: webdriver.Chrome, address: str) -> None:
+    wide(browser, 390)
+    browser.get(f"{address}/trial")
+    until(browser, "#answer p", "Write the pressure")
+    for name, pressure in (("cup-0.png", "0psi"), ("cup-60.png", "60psi")):
+        write(browser, f"[data-row]:has([value='{name}']) [name=pressure]", pressure)
+    write(browser, "[name=rated_pressure]", "50psi")
+    press(browser, "#asked .main")
+    until(browser, "#answer p", "STOP")
+    looked_at(browser, address)
+    wide(browser, 1440)
+    coloured(browser, "dark")
+    browser.refresh()
+    until(browser, "#answer h2", "Comparison with Boyle")
+    looked_at(browser, address)
+    assert browser.find_element(By.NAME, "pressure").get_attribute("value") == "0psi"
+    write(browser, "[name=altitude]", "up high")
+    press(browser, "#asked .main")
+    until(browser, "#fault .alarm", "altitude up high")
+
+
+def test_limits_are_begun_with_a_preset_set_and_held_against_every_piece(
+    browser: webdriver.Chrome, address: str, tmp_path: Path
+) -> None:
+    wide(browser, 390)
+    browser.get(f"{address}/inspection")
+    press(browser, "[data-preset]")
+    assert "[zones.face]" in str(browser.find_element(By.NAME, "limits").get_attribute("value"))
+    file = tmp_path / "mine.toml"
+    file.write_text('name = "mine"\n[zones.piece]\nshape = "all"\nlargest = "0.5mm"\nunjudged = "60%"\n', "utf-8")
+    browser.find_element(By.ID, "file").send_keys(str(file))
+    WebDriverWait(browser, LONG_S, 0.02).until(
+        lambda d: 'name = "mine"' in d.find_element(By.NAME, "limits").get_attribute("value")
+    )
+    press(browser, "#asked .main")
+    until(browser, "#answer .alarm", "fail")
+    until(browser, "#answer p", "piece: void of 0.8")
+    looked_at(browser, address)
+    wide(browser, 1440)
+    coloured(browser, "dark")
+    browser.refresh()
+    until(browser, "#answer .alarm", "fail")
+    looked_at(browser, address)
+    write(browser, "[name=limits]", "no limits")
+    press(browser, "#asked .main")
+    until(browser, "#fault .alarm", "is not TOML")
+
+
+def test_a_hold_test_is_judged_from_readings_and_from_photographs(browser: webdriver.Chrome, address: str) -> None:
+    wide(browser, 390)
+    browser.get(f"{address}/hold")
+    until(browser, "#answer > *")
+    rows = "fieldset.cup:nth-of-type"
+    for at, (time, gauge) in enumerate((("0min", "60psi"), ("12h", "60psi")), 1):
+        write(browser, f"{rows}({at}) [name=time]", time)
+        write(browser, f"{rows}({at}) [name=gauge]", gauge)
+        write(browser, f"{rows}({at}) [name=temperature]", "24C")
+    write(browser, "[name=allowed]", "3psi")
+    press(browser, "#asked .main")
+    until(browser, "#answer .lead", "The pot holds.")
+    until(browser, "#answer li", "Never open a lid")
+    looked_at(browser, address)
+    wide(browser, 1440)
+    coloured(browser, "dark")
+    write(browser, "[name=range]", "0-100 psi")
+    browser.find_element(By.CSS_SELECTOR, f"{rows}(2) [name=gauge]").clear()
+    for at, name in ((1, "dial-1.png"), (2, "dial-2.png")):
+        Select(browser.find_element(By.CSS_SELECTOR, f"{rows}({at}) [name=photo]")).select_by_visible_text(name)
+    press(browser, "#asked .main")
+    until(browser, "#answer .lead", "The pot leaks.")
+    looked_at(browser, address)
+
+
+@SCREENS
+def test_the_log_is_listed_charted_and_noted_in(
+    browser: webdriver.Chrome, address: str, width: int, scheme: str
+) -> None:
+    wide(browser, width)
+    coloured(browser, scheme)
+    browser.get(f"{address}/log")
+    until(browser, ".note", "4 of 4 castings")
+    looked_at(browser, address)
+    press(browser, "a[href='/log/1']")
+    write(browser, "[name=text]", f"seen at {width}")
+    press(browser, "#note .main")
+    until(browser, "#answer td", f"seen at {width}")
+    looked_at(browser, address)
+    browser.get(f"{address}/log?last=3")
+    press(browser, "[formaction='/log/chart']")
+    until(browser, ".lead", "3 castings: voids per cm2")
+    looked_at(browser, address)

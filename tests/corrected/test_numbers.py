@@ -1,0 +1,146 @@
+"""Numbers after corrections, against what they follow from."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from scipy.stats import chi2
+
+from bubblegrade.corrected.changes import (
+    Added,
+    Change,
+    LeftOut,
+    Removed,
+    Renamed,
+    Resized,
+    Scaled,
+    Step,
+    Zone,
+)
+from bubblegrade.corrected.finds import BY_HAND_ERR_PX, State
+from bubblegrade.corrected.numbers import BY_HAND, Basis, Corrected, applied
+from bubblegrade.grading_run import Casting
+from bubblegrade.photo.scale import Span
+from bubblegrade.settings import Settings
+
+BASIS = Basis(Settings(), whole=False)
+LEFT_HALF = ((-0.5, -0.5), (149.5, -0.5), (149.5, 199.5), (-0.5, 199.5))  # holds the void at 60, 60
+
+Known = Callable[..., Casting]
+
+
+def after(casting: Casting, *changes: Change) -> Corrected:
+    return applied(casting, [Step(number, "Ann", did) for number, did in enumerate(changes, start=1)], BASIS)
+
+
+def test_without_changes_the_numbers_stay(known_casting: Known) -> None:
+    before = known_casting()
+    same = after(before).casting
+    assert same.sizes_px == before.sizes_px
+    assert (same.clarity.cover, same.clarity.veil) == (before.clarity.cover, before.clarity.veil)
+    assert (same.count, same.judged_area_px, same.scale) == (before.count, before.judged_area_px, before.scale)
+    assert same.warnings[:2] == before.warnings
+
+
+def test_a_removed_void_is_no_longer_counted_and_takes_its_cover_along(known_casting: Known) -> None:
+    before = known_casting()
+    done = after(before, Removed("v2")).casting
+    assert done.voids.diameter_px.tolist() == [8.0, 16.0]
+    lost = math.pi / 4 * 30.0**2 / before.judged_area_px
+    assert done.clarity.cover == pytest.approx(max(before.clarity.cover - lost, 0.0), abs=1e-12)
+    assert done.clarity.score > before.clarity.score
+    assert done.sizes_px.largest.value == 16.0
+
+
+def test_the_count_keeps_its_exact_limits(known_casting: Known) -> None:
+    sizes = after(known_casting(), Added(100.0, 100.0, 20.0), Added(120.0, 60.0, 9.0)).casting.sizes_px
+    assert sizes.count == 5
+    assert sizes.count_low == pytest.approx(chi2.ppf(0.025, 2 * 5) / 2)  # Garwood 1936, by way of scipy
+    assert sizes.count_high == pytest.approx(chi2.ppf(0.975, 2 * 6) / 2)
+
+
+def test_an_added_void_says_who_added_it_and_how_far_it_can_be_trusted(known_casting: Known) -> None:
+    done = after(known_casting(), Added(100.0, 100.0, 20.0))
+    (new,) = [find for find in done.finds if find.name == "a1"]
+    assert (new.who, new.state, new.reason) == ("Ann", State.COUNTED, "added by Ann")
+    assert new.diameter_err_px == pytest.approx(0.7 * math.sqrt(2))  # two points, each read off a screen to 0.7 px
+    assert done.casting.voids.diameter_err_px[-1] == BY_HAND_ERR_PX
+
+
+def test_a_resized_void_moves_the_sizes(known_casting: Known) -> None:
+    done = after(known_casting(), Resized("v2", 40.0)).casting
+    assert done.sizes_px.largest.value == 40.0
+    assert done.count == 3
+
+
+def test_a_void_named_a_flake_is_set_aside_and_an_unsure_find_named_a_void_counts(known_casting: Known) -> None:
+    done = after(known_casting(), Renamed("v0", "flake"), Renamed("s0", "void")).casting
+    assert sorted(done.voids.diameter_px.tolist()) == [9.0, 16.0, 30.0]
+    assert done.set_aside.kind.tolist() == ["flake", "flake"]
+    assert done.unsure_count == 0
+    assert np.isfinite(done.voids.diameter_err_px).all()
+
+
+def test_an_area_left_out_takes_its_share_of_the_judged_area_and_its_voids(known_casting: Known) -> None:
+    before = known_casting()
+    done = after(before, LeftOut(LEFT_HALF))
+    assert done.casting.judged_area_px == pytest.approx(before.judged_area_px / 2, rel=0.01)
+    assert done.casting.voids.diameter_px.tolist() == [16.0, 30.0]
+    assert [find.name for find in done.finds if find.state is State.LEFT_OUT] == ["v0", "s0"]
+    part = done.casting.not_judged[-1]
+    assert part.reason == BY_HAND
+    assert part.area_px + done.casting.judged_area_px == pytest.approx(before.judged_area_px)
+
+
+def test_where_all_is_left_out_the_clarity_cannot_be_told(known_casting: Known) -> None:
+    everything = ((-0.5, -0.5), (299.5, -0.5), (299.5, 199.5), (-0.5, 199.5))
+    done = after(known_casting(), LeftOut(everything)).casting
+    assert (done.count, done.judged_area_px) == (0, 0.0)
+    assert math.isnan(done.clarity.score)
+
+
+def test_two_points_set_the_scale_and_every_length_follows(known_casting: Known) -> None:
+    before = known_casting(scale=None, thickness_mm=None)
+    done = after(before, Scaled(Span(20.0, 20.0, 280.0, 20.0, 26.0))).casting
+    assert done.scale is not None
+    assert done.scale.mm_per_px == pytest.approx(0.1)
+    assert done.sizes_mm is not None
+    assert done.sizes_mm.largest.value == pytest.approx(3.0)
+    assert done.judged_area_cm2 == pytest.approx(before.judged_area_px * 0.01 / 100)
+    assert done.span_px == ((20.0, 20.0), (280.0, 20.0))
+
+
+def test_the_remark_that_there_is_no_scale_goes_when_one_is_set(known_casting: Known) -> None:
+    none = after(known_casting(scale=None, thickness_mm=None)).casting
+    assert any("no scale" in warning for warning in none.warnings)
+    done = after(none, Scaled(Span(20.0, 20.0, 280.0, 20.0, 26.0))).casting
+    assert not any("no scale" in warning for warning in done.warnings)
+    assert "mind the light" in done.warnings
+
+
+def test_a_zone_counts_its_own_voids(known_casting: Known) -> None:
+    (zone,) = after(known_casting(), Zone("head", LEFT_HALF)).zones
+    assert (zone.count, zone.largest_px) == (1, 8.0)
+    (empty,) = after(known_casting(), Removed("v0"), Zone("head", LEFT_HALF)).zones
+    assert (empty.count, empty.low) == (0, 0.0)
+    assert empty.high == pytest.approx(-math.log(0.025))  # of none seen
+    assert math.isnan(empty.largest_px)
+
+
+def test_in_a_whole_frame_voids_that_it_cuts_have_no_size(known_casting: Known) -> None:
+    before = known_casting()
+    before.voids.cut[2] = True
+    done = applied(before, [Step(1, "Ann", Added(100.0, 100.0, 20.0))], Basis(Settings(), whole=True)).casting
+    assert done.sizes_px.count == 3
+    assert done.sizes_px.largest.value == 20.0
+    assert done.count == 4
+
+
+def test_an_added_void_and_its_removal_leave_the_numbers_as_they_were(known_casting: Known) -> None:
+    before = after(known_casting()).casting
+    done = after(known_casting(), Added(100.0, 100.0, 20.0), Removed("a1")).casting
+    assert done.sizes_px == before.sizes_px
+    assert done.clarity == before.clarity
