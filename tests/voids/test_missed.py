@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bubblegrade.voids import missed
 from bubblegrade.voids.missed import COVERED, hidden_share
 
 SIDE_PX = 600.0
@@ -64,3 +65,11 @@ def test_a_tiny_void_hides_nothing_and_is_hidden_where_the_edge_leaves_0_4_of_it
 @pytest.mark.parametrize(("diameter", "area"), [([], 100.0), ([9.0], 100.0), ([9.0, 9.0], 0.0)])
 def test_nothing_is_hidden_where_nothing_can_be(diameter: list[float], area: float) -> None:
     assert hidden_share(diameter, area) == 0.0
+
+
+def test_of_many_voids_the_share_is_that_of_all_pairs_within_a_thousandth(monkeypatch: pytest.MonkeyPatch) -> None:
+    diameter = np.exp(np.random.default_rng(3).normal(2.5, 0.5, missed.MANY + 200))
+    classed = hidden_share(diameter, 4e5)
+    monkeypatch.setattr(missed, "MANY", len(diameter))
+    assert classed == pytest.approx(hidden_share(diameter, 4e5), rel=1e-3)
+    assert classed != hidden_share(diameter, 4e5)
