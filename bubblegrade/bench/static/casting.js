@@ -112,7 +112,7 @@ function choose(name) {
   one("#chosen").textContent = find ? find.says : "Click a mark to change it.";
   if (!find) return;
   says.textContent = find.says;
-  one("#look").elements.diameter.value = find.d;
+  one("#look").elements.diameter.value = Number(find.d.toPrecision(4));
   one("#look").elements.kind.value = find.kind;
 }
 
