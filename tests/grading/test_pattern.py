@@ -92,7 +92,7 @@ def at_random() -> dict[str, Any]:
     raised: Counter[str] = Counter()
     p_values = defaultdict(list)
     for shape in ("disc", "lure", "ring"):
-        for count, times in ((20, 28), (50, 24), (120, 14), (400, 2)):
+        for count, times in ((20, 37), (50, 24), (120, 6), (400, 1)):
             for trial in range(times):
                 ground = random_ground(shape, aided=bool(trial % 2))
                 centres, sizes = seen(thrown(ground.open, count, random), random)

@@ -17,7 +17,7 @@ from bubblegrade.photo.card_finding import FoundCard, find_card
 from bubblegrade.photo.lens import FILM_DIAGONAL_MM, lens_from_focal
 
 Draw = Callable[[Shot], np.ndarray]
-CASES = 32
+CASES = 24
 PLAIN = Shot(tilt_degrees=12.0, tilt_towards_degrees=40.0, turn_degrees=9.0, mm_per_px=0.17)
 
 

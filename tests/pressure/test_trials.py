@@ -25,7 +25,7 @@ from bubblegrade.pressure.verdict import Findings, Verdict, flags, judge
 
 Cups = Callable[..., list[Cup]]
 BOYLE = 1 / 3
-TRIALS = 500
+TRIALS = 200
 MEDIAN = 0.6
 
 

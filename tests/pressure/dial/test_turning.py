@@ -57,7 +57,7 @@ def test_grey_of_16_bits_gives_the_same() -> None:
 
 
 def test_varied_dials_by_hand_are_within_half_a_degree_or_say_so() -> None:
-    off, read, seeds = [], 0, range(7000, 7004)
+    off, read, seeds = [], 0, range(7000, 7003)
     for seed in seeds:
         random = np.random.default_rng(seed)
         face, start = varied_face(random), float(random.uniform(60.0, 200.0))
