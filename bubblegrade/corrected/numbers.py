@@ -25,6 +25,7 @@ from bubblegrade.grading.distribution import Histogram, size_histogram
 from bubblegrade.grading.remarks import remarks
 from bubblegrade.grading.sizes import SizeSummary, summarise
 from bubblegrade.grading_run import Casting, NotJudged
+from bubblegrade.inspection.seen import filled
 from bubblegrade.inspection.shapes import inside
 from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span
 from bubblegrade.settings import Settings
@@ -166,20 +167,13 @@ def _left_out_share(casting: Casting, areas: Sequence[Corners]) -> float:
     """Return the share of the judged area that lies in `areas`."""
     step = max(1, math.ceil(max(casting.shape_px) / GRID_SIDE_PX))
     rows, cols = (-(-side // step) for side in casting.shape_px)
-    judged = _filled(casting.judged_px, (rows, cols), step)
+    judged = filled(casting.judged_px, (rows, cols), step)
     if not areas or not judged.any():
         return 0.0
     out = np.zeros((rows, cols), bool)
     for corners in areas:
-        out |= _filled([np.array(corners)], (rows, cols), step)
+        out |= filled([np.array(corners)], (rows, cols), step)
     return float((judged & out).sum() / judged.sum())
-
-
-def _filled(borders: Sequence[NDArray[np.float64]], shape: tuple[int, int], step: int) -> Mask:
-    """Return all within closed lines, holes left out."""
-    mask = np.zeros(shape, np.uint8)
-    cv2.fillPoly(mask, [np.round((border + 0.5) / step - 0.5).astype(np.int32) for border in borders], 1)
-    return mask.astype(bool)
 
 
 def _counted(zone: Zone, voids: Voids) -> ZoneCount:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final
@@ -82,8 +83,8 @@ def coarse_light(light: Image) -> tuple[Image, int]:
 def seen(casting: Casting, light: Image, step_px: int) -> Seen:
     """Return what is seen of a graded casting that has an outline; `light` as `coarse_light` gives it."""
     shape = (light.shape[0], light.shape[1])
-    piece = _filled([casting.outline_px], shape, step_px)
-    judged = _filled(casting.judged_px, shape, step_px) & piece
+    piece = filled([casting.outline_px], shape, step_px)
+    judged = filled(casting.judged_px, shape, step_px) & piece
     own = np.zeros(shape, np.uint8)
     for x, y, diameter in zip(casting.voids.x_px, casting.voids.y_px, casting.voids.diameter_px, strict=True):
         middle = tuple(round(float((place + 0.5) / step_px - 0.5)) for place in (x, y))
@@ -97,8 +98,8 @@ def seen(casting: Casting, light: Image, step_px: int) -> Seen:
     return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges)
 
 
-def _filled(borders: list[Floats] | tuple[Floats, ...], shape: tuple[int, int], step_px: int) -> Mask:
-    """Return all within closed lines, holes left out."""
+def filled(borders: Sequence[Floats], shape: tuple[int, int], step_px: int) -> Mask:
+    """Return the squares, (rows, cols), within closed lines of (N, 2) x, y in px; one within another bounds a hole."""
     mask = np.zeros(shape, np.uint8)
     corners = [np.round((border + 0.5) / step_px - 0.5).astype(np.int32) for border in borders]
     cv2.fillPoly(mask, corners, 1)
