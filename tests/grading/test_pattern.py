@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 STEP_PX = 4.0
+pytestmark = pytest.mark.long
 ROWS, COLS = np.indices((150, 150)) - 74.5
 AWAY = np.hypot(ROWS, COLS)
 DISC = AWAY < 70.0
@@ -92,7 +93,7 @@ def at_random() -> dict[str, Any]:
     raised: Counter[str] = Counter()
     p_values = defaultdict(list)
     for shape in ("disc", "lure", "ring"):
-        for count, times in ((20, 37), (50, 24), (120, 6), (400, 1)):
+        for count, times in ((20, 28), (50, 24), (120, 14), (400, 2)):
             for trial in range(times):
                 ground = random_ground(shape, aided=bool(trial % 2))
                 centres, sizes = seen(thrown(ground.open, count, random), random)

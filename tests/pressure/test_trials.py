@@ -25,7 +25,8 @@ from bubblegrade.pressure.verdict import Findings, Verdict, flags, judge
 
 Cups = Callable[..., list[Cup]]
 BOYLE = 1 / 3
-TRIALS = 200
+pytestmark = pytest.mark.long
+TRIALS = 500
 MEDIAN = 0.6
 
 
