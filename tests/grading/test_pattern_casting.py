@@ -80,6 +80,7 @@ def test_an_outline_comes_back_cell_by_cell() -> None:
     assert (ground.judged == outline.judged).all()
 
 
+@pytest.mark.long
 def test_voids_that_keep_clear_of_the_wall_raise_no_alarm() -> None:
     # the strip that the edge's shade takes is a tenth of the radius
     alarms = sum(

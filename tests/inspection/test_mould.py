@@ -46,6 +46,7 @@ def test_sides_are_compared_apart() -> None:
     assert [(mark.side, len(mark.pieces)) for mark in found] == [("left", 4)]
 
 
+@pytest.mark.long
 def test_chance_seldom_makes_a_mark_even_of_crowded_pieces() -> None:
     found = [mould_marks([side(100 * batch + i, voids=60, mark=False) for i in range(6)]) for batch in range(40)]
     assert sum(map(bool, found)) <= 1

@@ -119,6 +119,7 @@ KINDS: tuple[dict[str, Any], ...] = (
 )
 
 
+@pytest.mark.long
 def test_the_limits_hold_the_true_leak_in_93_to_97_percent_and_verdicts_are_right() -> None:
     random = np.random.default_rng(4)
     held = wrong = told = 0

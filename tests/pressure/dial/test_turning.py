@@ -56,6 +56,7 @@ def test_grey_of_16_bits_gives_the_same() -> None:
     assert wide == found
 
 
+@pytest.mark.long
 def test_varied_dials_by_hand_are_within_half_a_degree_or_say_so() -> None:
     off, read, seeds = [], 0, range(7000, 7003)
     for seed in seeds:
