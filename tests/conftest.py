@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Callable
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -221,3 +223,31 @@ def _photograph() -> Callable[..., Path]:
         return path
 
     return write
+
+
+@pytest.fixture(scope="session")
+def chromium(tmp_path_factory: pytest.TempPathFactory) -> Callable[[], Any]:
+    """Return what starts a real browser without a screen, for a `with`; without one its tests are passed over."""
+
+    @contextmanager
+    def started() -> Iterator[Any]:
+        from selenium import webdriver  # noqa: PLC0415 - not among the lowest versions that are tested
+
+        binary, driver = shutil.which("chromium"), shutil.which("chromedriver")
+        if binary is None or driver is None:
+            pytest.skip("needs chromium and chromedriver")
+        options = webdriver.ChromeOptions()
+        options.binary_location = binary
+        for argument in (
+            "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
+            "--disable-component-update", "--disable-sync", f"--user-data-dir={tmp_path_factory.mktemp('chromium')}",
+        ):  # fmt: skip
+            options.add_argument(argument)
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+        browser = webdriver.Chrome(options=options, service=webdriver.ChromeService(driver))
+        try:
+            yield browser
+        finally:
+            browser.quit()
+
+    return started

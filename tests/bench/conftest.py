@@ -6,7 +6,7 @@ import os
 import shutil
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -35,7 +35,6 @@ BASE = f"http://127.0.0.1:{PORT}"
 NAME = 'cup "a" <b> Zoë\'s.png'
 TASK = Task(version="0.1", request=Request(), settings=Settings(), jobs=1)
 SHOP_GRADED = ("cup-0.png", "cup-60.png", "jig-a.png", "jig-b.png")
-CHROMIUM, DRIVER = (shutil.which(name) for name in ("chromium", "chromedriver"))
 
 
 def client_of(app: Starlette, **changes: str) -> TestClient:
@@ -152,18 +151,7 @@ def running() -> Callable[..., object]:
 
 
 @pytest.fixture(scope="session")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[webdriver.Chrome]:
+def browser(chromium: Callable[[], AbstractContextManager[webdriver.Chrome]]) -> Iterator[webdriver.Chrome]:
     """Return a real browser without a screen."""
-    if CHROMIUM is None or DRIVER is None:
-        pytest.skip("needs chromium and chromedriver")
-    options = webdriver.ChromeOptions()
-    options.binary_location = CHROMIUM
-    for argument in (
-        "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
-        "--disable-component-update", "--disable-sync", f"--user-data-dir={tmp_path_factory.mktemp('chromium')}",
-    ):  # fmt: skip
-        options.add_argument(argument)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-    driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(DRIVER))
-    yield driver
-    driver.quit()
+    with chromium() as driver:
+        yield driver

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
@@ -16,7 +16,6 @@ from selenium.webdriver.common.keys import Keys
 from bubblegrade.commands import main
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
-CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 HOLD = ("hold", "0min=60psi@24C", "12h=59.5psi@23C", "--settled", "20min", "--release", "12h")
 WINDOW = ("window", "60psi", "--gel-time", "20min", "--mix", "3min")
 
@@ -37,21 +36,10 @@ def graded(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[webdriver.Chrome]:
+def browser(chromium: Callable[[], AbstractContextManager[webdriver.Chrome]]) -> Iterator[webdriver.Chrome]:
     """Return a real browser without a screen."""
-    if CHROMIUM is None or DRIVER is None:
-        pytest.skip("needs chromium and chromedriver")
-    options = webdriver.ChromeOptions()
-    options.binary_location = CHROMIUM
-    for argument in (
-        "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
-        "--disable-component-update", "--disable-sync", f"--user-data-dir={tmp_path_factory.mktemp('chromium')}",
-    ):  # fmt: skip
-        options.add_argument(argument)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-    driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(DRIVER))
-    yield driver
-    driver.quit()
+    with chromium() as driver:
+        yield driver
 
 
 def test_the_report_of_castings_has_the_numbers_of_the_table(graded: Path) -> None:
