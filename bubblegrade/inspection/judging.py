@@ -19,7 +19,7 @@ from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.finds import POINTS, Finds, Ruler, finds_of
 from bubblegrade.inspection.frame import Frame, Lie, lie_of
 from bubblegrade.inspection.limits import Limits, Zone
-from bubblegrade.inspection.rules import RULES, Look
+from bubblegrade.inspection.rules import RULES, Look, hidden
 from bubblegrade.inspection.seen import Seen
 from bubblegrade.inspection.shapes import AroundHardware, Everywhere, Placed
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict, ZoneSummary, worst, wrong
@@ -99,7 +99,7 @@ def _one_way(
 ) -> tuple[Verdict, tuple[Fault, ...], tuple[ZoneSummary, ...], tuple[str, ...]]:
     """Return verdict, faults, zones and remarks for one way in which the piece may lie."""
     faults: list[Fault] = []
-    zones = []
+    looks = []
     outside = np.ones(len(held.finds), bool)
     for zone in limits.zones:
         if isinstance(zone.shape, Placed) and frame is None:
@@ -110,11 +110,16 @@ def _one_way(
             continue
         look = _look(held, zone, frame)
         outside &= ~look.reaching
-        zones.append(look.summary)
+        looks.append(look)
         faults += [fault for rule in RULES for fault in rule(look)]
     lost = int(outside.sum())
-    remarks = (f"in no zone: {lost} of {len(outside)} finds, held against nothing",) if lost else ()
-    return worst(fault.verdict for fault in faults), tuple(faults), tuple(zones), remarks
+    remarks = [f"in no zone: {lost} of {len(outside)} finds, held against nothing"] if lost else []
+    return (
+        worst(fault.verdict for fault in faults),
+        tuple(faults),
+        tuple(look.summary for look in looks),
+        (*remarks, *hidden(looks)),
+    )
 
 
 def within(zone: Zone, points_px: Floats, from_solid_px: Floats, frame: Frame | None, ruler: Ruler) -> Mask:
@@ -134,6 +139,7 @@ def _look(held: _Held, zone: Zone, frame: Frame | None) -> Look:
     grid = seen.places(seen.piece & ~seen.solid)
     in_grid = within(zone, grid, seen.from_solid[seen.piece & ~seen.solid], frame, held.ruler)
     judged = seen.judged[seen.piece & ~seen.solid] & in_grid
+    unseen = seen.unseen[seen.piece & ~seen.solid][in_grid]
     points = finds.discs_px.reshape(-1, 2)
     away = seen.at(seen.from_solid, points) if isinstance(zone.shape, AroundHardware) else np.empty(0)
     shares = within(zone, points, away, frame, held.ruler).reshape(len(finds), POINTS).mean(axis=1)
@@ -151,6 +157,7 @@ def _look(held: _Held, zone: Zone, frame: Frame | None) -> Look:
         cover_err=float(np.sqrt((errs**2).sum())) / area if area else math.nan,
         area_px=float(in_grid.sum()) * step_area,
         judged_px=area,
+        unseen_px=float(unseen.max(initial=0.0)),
     )
     possible = float(covered.sum()) / area if area else math.nan
     return Look(zone, inside, finds, reaching, summary, possible, held.casting, seen, held.ruler)

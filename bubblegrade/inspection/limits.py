@@ -53,6 +53,7 @@ class Allowed:
     cluster_over: Length | None = None  # diameter from which voids make one; None: all that can be counted
     clarity: float | None = None  # least, 0 to 100
     unjudged: float = USUAL_UNJUDGED  # share of the zone that may stay unjudged
+    unseen: Length | None = None  # diameter of the largest void that may lie where nothing is judged
 
     @property
     def lengths(self) -> tuple[Length, ...]:

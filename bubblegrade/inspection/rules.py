@@ -7,7 +7,7 @@ holds the limit. Finds that may be no voids give doubts only.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -217,6 +217,34 @@ def not_judged(look: Look) -> list[Fault]:
     return [wrong(Verdict.AGAIN, look.zone.name, "unjudged", reason)]
 
 
+def unseen(look: Look) -> list[Fault]:
+    """No void larger than allowed may lie where nothing is judged, as in a dark rim."""
+    limit = look.zone.allowed.unseen
+    if limit is None:
+        return []
+    hideable = float(look.ruler.read(np.array(look.summary.unseen_px), limit))
+    if hideable <= limit.value:
+        return []
+    reason = f"a void of up to {hideable:.2g} {limit.unit} could lie where nothing can be judged, allowed {limit}"
+    return [wrong(Verdict.AGAIN, look.zone.name, "unseen", reason)]
+
+
+def hidden(looks: Sequence[Look]) -> list[str]:
+    """Return a remark on zones where voids over their limit could lie unseen and nothing is asked about that."""
+    told = []
+    for look in looks:
+        limit, asked = look.zone.allowed.largest, look.zone.allowed.unseen
+        if limit is not None and asked is None:
+            hideable = float(look.ruler.read(np.array(look.summary.unseen_px), limit))
+            if hideable > limit.value:
+                told.append(f"up to {hideable:.2g} {limit.unit} in {look.zone.name}")
+    if not told:
+        return []
+    return [
+        f"voids could lie where nothing can be judged: {', '.join(told)}; photograph the piece from other sides too"
+    ]
+
+
 def _kind(finds: Finds, i: int) -> str:
     return "void" if finds.sure[i] else "unsure find"
 
@@ -234,4 +262,5 @@ RULES: Final[tuple[Callable[[Look], list[Fault]], ...]] = (
     clustered,
     too_dull,
     not_judged,
+    unseen,
 )

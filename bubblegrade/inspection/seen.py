@@ -62,6 +62,18 @@ class Seen:
         away = cv2.distanceTransform((~self.solid).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
         return np.maximum(away.astype(np.float64) - 0.5, 0.0) * self.step_px
 
+    @cached_property
+    def unseen(self) -> Floats:
+        """Diameter of the largest void whose middle may lie unseen at each square, (rows, cols) in px; 0 where judged.
+
+        In a dark rim that is a void which touches the outline with its middle where the light begins: twice the rim's
+        width. Hardware itself holds no void.
+        """
+        dark = self.piece & ~self.judged & ~self.solid
+        deep = cv2.distanceTransform(np.pad(dark, 1).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
+        widths = 2.0 * np.maximum(deep.astype(np.float64) - 0.5, 0.0) * self.step_px
+        return 2.0 * widths
+
     def at(self, values: Floats, points_px: Floats) -> Floats:
         """Return the grid's `values` at (N, 2) points x, y in px, interpolated."""
         cols, rows = ((points_px + 0.5) / self.step_px - 0.5).T

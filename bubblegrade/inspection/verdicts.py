@@ -52,6 +52,7 @@ class ZoneSummary:
     cover_err: float  # one standard uncertainty
     area_px: float
     judged_px: float
+    unseen_px: float  # diameter of the largest void that may lie where nothing is judged
 
     @property
     def unjudged_share(self) -> float:

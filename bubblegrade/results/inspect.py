@@ -148,6 +148,8 @@ def _summary(zone: ZoneSummary, casting: Casting) -> Part:
         "cover_share_err": zone.cover_err,
         "area_px": zone.area_px,
         "unjudged_share": zone.unjudged_share,
+        "unseen_px": zone.unseen_px,
+        "unseen_mm": zone.unseen_px * mm,
     }
 
 

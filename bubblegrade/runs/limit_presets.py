@@ -39,6 +39,7 @@ _KEYS: Final = """
 #   cover          most of the judged area under voids       clarity         least clarity, 0 to 100
 #   cluster        so many voids make a cluster (3) where    unjudged        most of the zone left unjudged (25%)
 #   cluster_within they lie within this distance of one      cluster_over    and are larger than this
+#   unseen         largest void that may lie where nothing can be judged, as in the dark rim of a round flank
 #
 # How deep a void lies under the face that is photographed cannot be told: look at the sides as well.
 """

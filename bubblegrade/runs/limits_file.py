@@ -256,6 +256,7 @@ ALLOWED: Final[dict[str, Callable[[Any, str], Any]]] = {
     "cluster_over": _length,
     "clarity": _score,
     "unjudged": _share,
+    "unseen": _length,
 }
 KEYS: Final[dict[str, Callable[[Any, str], Any]]] = {
     "name": _text,

@@ -146,6 +146,23 @@ def test_what_stays_unjudged_is_looked_at(piece: Callable[..., Casting], seen_pi
         assert found.verdict is (Verdict.AGAIN if faults else Verdict.PASS)
 
 
+def test_what_could_hide_a_void_is_told(piece: Callable[..., Casting], limits: Callable[[str], Limits],
+                                                            seen_piece: Callable[..., Seen]) -> None:  # fmt: skip
+    whole = seen_piece()
+    rows = np.flatnonzero(whole.piece.any(axis=1))
+    rim = np.arange(len(whole.piece)) >= rows[-1] + 1 - 12  # the lowest 12 squares of the piece are too dark
+    seen = Seen(1, whole.piece, whole.judged & ~rim[:, None], whole.solid)
+    told = {}
+    for asked in ("", 'unseen = "30px"', 'unseen = "16px"'):
+        told[asked] = judge(piece(), seen, limits(f'{ALL}largest = "10px"\nunjudged = "100%"\n{asked}'))
+    largest = told[""].zones[0].unseen_px
+    assert largest == pytest.approx(2 * 12, abs=2)  # its middle where the light begins
+    assert [str(found.verdict) for found in told.values()] == ["pass", "pass", "look again"]
+    assert [len(found.remarks) for found in told.values()] == [1, 0, 0]
+    assert f"up to {largest:.2g} px in piece" in told[""].remarks[0]
+    assert "could lie where nothing can be judged, allowed 16 px" in told['unseen = "16px"'].faults[0].reason
+
+
 def test_a_zone_beside_the_piece_is_looked_at(judged: Judged) -> None:
     corner = '[zones.corner]\nshape = "oval"\nmiddle = [0.99, 0.98]\nhalf = [0.01, 0.01]\nlargest = "1mm"'
     assert only(judged(corner)).reason == "the zone does not meet the piece"
