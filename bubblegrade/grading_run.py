@@ -27,6 +27,7 @@ from bubblegrade.photo.light import Light
 from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span, scale_from_width, stated_scale
 from bubblegrade.settings import Settings
+from bubblegrade.threads import both
 from bubblegrade.voids.again import find_turn, settled
 from bubblegrade.voids.detecting import Found, find_voids
 from bubblegrade.voids.lost import lost_light
@@ -184,7 +185,10 @@ def _summed_up(
         weights=weights,
     )
     countable = sized.diameter_px >= found.smallest_px
-    fitness = _fitness(measured, request, settings, scale, squared=request.card is not None)
+    clear, fitness = both(
+        lambda: _clarity(measured, area, settings),
+        lambda: _fitness(measured, request, settings, scale, squared=request.card is not None),
+    )
     return Casting(
         photo=photo.name,
         sha256=photo.sha256,
@@ -207,7 +211,7 @@ def _summed_up(
         histogram_px=size_histogram(
             sized.diameter_px[countable], weights=None if weights is None else weights[countable]
         ),
-        clarity=_clarity(measured, area, settings),
+        clarity=clear,
         thickness_mm=request.thickness_mm,
         fitness=fitness,
         noted=photo.noted,

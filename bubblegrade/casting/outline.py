@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.edge import Points, covered, refined, traced
 from bubblegrade.casting.foot import within_foot
+from bubblegrade.threads import each
 
 Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
@@ -172,11 +173,14 @@ def _enclosed(coarse: Image, field: Mask) -> tuple[Mask | None, bool]:
         return None, False
     border = inner & ~cv2.erode(inner.astype(np.uint8), np.ones((9, 9), np.uint8), borderValue=0).astype(bool)
     brightness = np.where(border, cv2.GaussianBlur(coarse, (0, 0), 2.0), -1.0)
-    passable = [(edges < step) & inner for step in STEPS]
-    length, held = _held_out([_largest(inner & ~_outside(low | border, brightness)) for low in passable], inner)
+
+    def within(step: float, beside: Mask) -> Mask:
+        return _largest(inner & ~_outside((edges < step) & inner | beside, brightness))
+
+    length, held = _held_out(each(lambda step: within(step, border), list(STEPS)), inner)
     if length < SURE_RUN or held is None or held.sum() < SMALL_SHARE * inner.sum():
         # Perhaps the frame cuts the casting: then the border is not all bare light, and only its brightest part is.
-        cut = _held_out([_largest(inner & ~_outside(low, brightness)) for low in passable], inner)
+        cut = _held_out(each(lambda step: within(step, np.zeros_like(border)), list(STEPS)), inner)
         length, held = max((length, held), cut, key=lambda run: run[0])
     if length < LEAST_RUN or held is None:
         return None, False
@@ -199,10 +203,12 @@ def _edges(coarse: Image) -> Image:
 def _outside(passable: Mask, brightness: Image) -> Mask:
     """Return all of `passable` that hangs together with its brightest place at the border: the bare light."""
     at_border = np.where(passable, brightness, -1.0)
-    if at_border.max() < 0:
+    row, col = divmod(int(np.argmax(at_border)), passable.shape[1])
+    if at_border[row, col] < 0:
         return np.zeros_like(passable)
-    _, labels = cv2.connectedComponents(passable.astype(np.uint8), connectivity=4)
-    return np.asarray(labels == labels.ravel()[int(np.argmax(at_border))])
+    reached = passable.astype(np.uint8)
+    cv2.floodFill(reached, None, (col, row), 2, flags=4)
+    return np.asarray(reached == 2)  # noqa: PLR2004
 
 
 def _held_out(enclosed: list[Mask], inner: Mask) -> tuple[int, Mask | None]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.outline import Mask, coarse_picture
+from bubblegrade.threads import each, runs
 
 Image = NDArray[np.float32]
 
@@ -16,7 +17,8 @@ DARKEST_BACKLIGHT: Final = 0.01  # of full scale: below it nothing can be said o
 CLEAR_AT_LEAST: Final = 0.96  # of the running clear level: brighter counts as clear resin
 LEVEL_SIDE_PX: Final = 200  # the clear level varies slowly: a picture of this size holds it
 LEVEL_REACH_PX: Final = 10  # of that picture: how far the clear level is averaged; 1/20 of the frame
-LINES: Final = 16
+LINES: Final = 32  # worked on at once: they stay in the processor's cache
+QUADRATIC: Final = (np.array([0, 1, 0, 1, 2, 0]), np.array([0, 0, 1, 1, 0, 2]))  # powers of row and column
 MOST_DARKNESS, LEAST_DARKNESS = 1.0, -0.3
 
 
@@ -48,22 +50,27 @@ def backlight_around(coarse: Image, outside: Mask) -> Image:
     """
     if outside.mean() < 0.01:  # noqa: PLR2004
         return np.full(coarse.shape, np.nan, np.float32)
-    rows, cols = np.mgrid[-1 : 1 : coarse.shape[0] * 1j, -1 : 1 : coarse.shape[1] * 1j]
-    terms = np.stack([np.ones_like(rows), rows, cols, rows * cols, rows**2, cols**2], axis=-1)
-    seen, light = terms[outside], coarse[outside].astype(np.float64)
-    near = np.ones(len(seen), bool)
+    down, across = (np.vander(np.linspace(-1, 1, size), 5, increasing=True) for size in coarse.shape)
+    light, seen = coarse.astype(np.float64), outside
+    i, j = QUADRATIC
+    surface = np.zeros_like(light)
     for _ in range(2):  # the second time without dust and shadows
-        known = seen * near[:, None]
-        weights, *_ = np.linalg.lstsq(known.T @ known, known.T @ light, rcond=None)
-        off = light - seen @ weights
-        near = np.abs(off) < 3 * np.std(off) + 1e-6
-    return np.asarray(terms @ weights, np.float32)
+        known = seen.astype(np.float64)
+        moments = down.T @ known @ across
+        pull = down.T @ (known * light) @ across
+        weights = np.zeros((3, 3))
+        weights[i, j], *_ = np.linalg.lstsq(moments[i[:, None] + i, j[:, None] + j], pull[i, j], rcond=None)
+        surface = down[:, :3] @ weights @ across[:, :3].T
+        off = np.abs(light - surface)
+        seen = outside & (off < 3 * np.std((light - surface)[outside]) + 1e-6)
+    return np.asarray(surface, np.float32)
 
 
-def clear_level(light: Image) -> Image:
-    """Return the light that clear resin lets through at each spot, (rows, cols), from what lies around the voids.
+def clear_level(light: Image) -> tuple[Image, int]:
+    """Return the light that clear resin lets through at each spot, from what lies around the voids.
 
-    A closing bridges dark marks; then, four times over, the average of what is nearly as bright as that replaces it.
+    It comes as (rows / step, cols), for `stretched`, and the step. A closing bridges dark marks; then, four times over,
+    the average of what is nearly as bright as that replaces it.
     """
     small, step = _squares(light)
     size = 2 * LEVEL_REACH_PX + 1
@@ -74,12 +81,21 @@ def clear_level(light: Image) -> Image:
         clear = (small > CLEAR_AT_LEAST * level).astype(np.float32) + 1e-3
         summed = cv2.GaussianBlur(small * clear, (0, 0), LEVEL_REACH_PX)
         level = np.asarray(summed / cv2.GaussianBlur(clear, (0, 0), LEVEL_REACH_PX), np.float32)
-    rows, cols = (side * step for side in level.shape)
-    full = np.empty(light.shape, np.float32)
-    cv2.resize(level, (cols, rows), dst=full[:rows, :cols], interpolation=cv2.INTER_LINEAR)
-    full[:rows, cols:] = full[:rows, cols - 1 : cols]
-    full[rows:] = full[rows - 1]
-    return full
+    rows, cols = level.shape
+    wide = cv2.resize(level, (cols * step, rows), interpolation=cv2.INTER_LINEAR)
+    return np.pad(wide, ((0, 0), (0, light.shape[1] - cols * step)), mode="edge"), step
+
+
+def stretched(small: Image, step: float, lines: slice) -> Image:
+    """Return some lines of a picture made `step` times as tall, linear between the middles of its rows."""
+    place = np.clip((np.arange(lines.start, lines.stop) + 0.5) / step - 0.5, 0, len(small) - 1)
+    low = place.astype(np.intp)
+    made = small[np.minimum(low + 1, len(small) - 1)]
+    here = small[low]
+    made -= here
+    made *= (place - low)[:, None].astype(np.float32)
+    made += here
+    return made
 
 
 def _squares(light: Image) -> tuple[Image, int]:
@@ -92,14 +108,18 @@ def _squares(light: Image) -> tuple[Image, int]:
 
 def darkness(light: Image) -> Image:
     """Return 1 - light over the clear level, (rows, cols): 0 in clear resin, 1 where no light comes, never NaN."""
-    level = clear_level(light)
-    for first in range(0, len(light), LINES):  # a few lines at a time stay in the processor's cache
-        lines = level[first : first + LINES]
-        np.maximum(lines, 1e-3, out=lines)
-        np.divide(light[first : first + LINES], lines, out=lines)
-        np.subtract(1.0, lines, out=lines)
-        np.clip(lines, LEAST_DARKNESS, MOST_DARKNESS, out=lines)
-    return level
+    level, step = clear_level(light)
+    dark = np.empty(light.shape, np.float32)
+
+    def fill(lines: slice) -> None:
+        clear = stretched(level, step, lines)
+        np.maximum(clear, 1e-3, out=clear)
+        np.divide(light[lines], clear, out=clear)
+        np.subtract(1.0, clear, out=clear)
+        np.clip(clear, LEAST_DARKNESS, MOST_DARKNESS, out=dark[lines])
+
+    each(fill, runs(len(light), LINES))
+    return dark
 
 
 def clear_transmittance(light: Image, outline: Mask, judged: Mask) -> float:

@@ -45,11 +45,10 @@ def comb_step(wave: Floats) -> float:
     >>> comb_step(np.float32(7) * (np.arange(200, dtype=np.float32) % 9 - 4))
     7.0
     """
-    for step in STEPS[::-1]:
-        told = wave[np.abs(wave) > step / 2]
-        if len(told) >= LEAST_BLOCKS and float(np.cos(2 * np.pi / step * told).mean()) > COMB:
-            return float(step)
-    return NONE
+    told = np.abs(wave) > STEPS[:, None] / 2
+    count = told.sum(axis=1)
+    near = (np.cos(2 * np.pi / STEPS[:, None] * wave) * told).sum(axis=1) / np.maximum(count, 1)
+    return float(max(STEPS[(count >= LEAST_BLOCKS) & (near > COMB)], default=NONE))
 
 
 def _blocks(codes: NDArray[Any]) -> Floats:

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade import optics
-from bubblegrade.voids.fitting import Fits, Grid, Image, sample
+from bubblegrade.threads import each, runs
+from bubblegrade.voids.fitting import TOGETHER, Fits, Grid, Image, row_medians, sample
 from bubblegrade.voids.lighting import Lighting
 
 Floats = NDArray[np.float32]
@@ -44,26 +45,28 @@ def features(
     index
         Refractive index of the resin.
     """
-    darkness = sample(pyramid, fits.x_px, fits.y_px, fits.radius_px, VIEW).darkness
-    patch = darkness.reshape(len(fits), VIEW.radii, VIEW.angles)
-    return np.concatenate(
-        [
-            _around(patch),
-            _numbers(fits, lighting, noise, index),
-            _hues(codes, fits),
-            np.minimum(border_px / fits.radius_px, MOST_BORDER)[:, None],
-        ],
-        axis=1,
-    ).astype(np.float32)
+
+    def described(rows: slice) -> Floats:
+        some = fits[rows]
+        columns = [
+            _around(sample(pyramid, some.x_px, some.y_px, some.radius_px, VIEW).darkness),
+            _numbers(some, lighting, noise, index),
+            _hues(codes, some),
+            np.minimum(border_px[rows] / some.radius_px, MOST_BORDER)[:, None],
+        ]
+        return np.concatenate(columns, axis=1).astype(np.float32)
+
+    return np.concatenate(each(described, runs(max(len(fits), 1), TOGETHER)))
 
 
-def _around(patch: Floats) -> Floats:
+def _around(darkness: Floats) -> Floats:
     """Return, for each distance from the centre, how dark it is around the circle, and how unevenly."""
+    patch = darkness.reshape(len(darkness), VIEW.radii, VIEW.angles)
     ordered = np.sort(patch, axis=2)
     count = patch.shape[2]
-    wave = np.abs(np.fft.rfft(patch, axis=2)) / count
+    wave = np.abs(np.fft.rfft(patch, axis=2)[:, :, HARMONICS]) / count
     parts = [ordered[:, :, count // 10], ordered[:, :, count // 2], ordered[:, :, -1 - count // 10]]
-    parts += [wave[:, :, k] for k in HARMONICS]
+    parts += list(np.moveaxis(wave, 2, 0))
     return np.concatenate([np.mean(patch, axis=2), *parts], axis=1)
 
 
@@ -92,15 +95,15 @@ def _hues(codes: NDArray[np.uint8], fits: Fits) -> Floats:
     """Return how the hue inside differs from that around, in code values over full scale; zeros for a grey picture."""
     if codes.ndim == 2 or not len(fits):  # noqa: PLR2004
         return np.zeros((len(fits), 6), np.float32)
-    unit = HUE_VIEW.rho[:, None] * np.exp(1j * HUE_VIEW.directions)[None, :]
-    at_x = (fits.x_px[:, None] + fits.radius_px[:, None] * unit.real.ravel()).astype(np.float32)
-    at_y = (fits.y_px[:, None] + fits.radius_px[:, None] * unit.imag.ravel()).astype(np.float32)
-    parts = [
-        cv2.remap(codes, at_x[i : i + 30_000], at_y[i : i + 30_000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        for i in range(0, len(at_x), 30_000)
-    ]
-    colour = np.concatenate(parts).reshape(len(fits), HUE_VIEW.radii, HUE_VIEW.angles, 3).astype(np.float32) / FULL
-    bias = np.stack([colour[..., 2] - colour[..., 1], colour[..., 0] - colour[..., 1]], axis=-1)
-    around = np.median(bias[:, -2:], axis=(1, 2), keepdims=True)
-    inside = (bias - around)[:, :4].reshape(len(fits), -1, 2)
-    return np.concatenate([inside.mean(axis=1), np.abs(inside).mean(axis=1), np.abs(inside).max(axis=1)], axis=1)
+    right, down = HUE_VIEW.places
+    at_x = fits.x_px[:, None] + fits.radius_px[:, None] * right
+    at_y = fits.y_px[:, None] + fits.radius_px[:, None] * down
+    codes_there = cv2.remap(codes, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    blue, green, red = np.moveaxis(codes_there, 2, 0).astype(np.float32) / FULL
+    inner, outer = 4 * HUE_VIEW.angles, -2 * HUE_VIEW.angles
+    numbers = []
+    for bias in (red - green, blue - green):
+        inside = bias[:, :inner] - row_medians(bias[:, outer:].copy())[:, None]
+        size = np.abs(inside)
+        numbers.append((inside.mean(axis=1), size.mean(axis=1), size.max(axis=1)))
+    return np.stack([column for both in zip(*numbers, strict=True) for column in both], axis=1)

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from bubblegrade.casting.outline import Mask, box_around
+from bubblegrade.threads import each, runs
 from bubblegrade.voids.mark_looks import nonzero
 
 Image = NDArray[np.float32]
@@ -26,6 +27,7 @@ Floats = NDArray[np.float32]
 
 RADII_PX: Final = (2.4, 2.9, 3.4, 4.0, 4.7, 5.5)  # looked for on each level; the next one starts where they end
 SMOOTHING_PX: Final = 0.8  # before the gradient is taken
+NOISE_SMOOTHING_PX: Final = 1.5  # what this takes away is noise
 LEAST_EDGE: Final = 4.5  # an edge's gradient over the noise of one of its components
 FAINTEST_EDGE: Final = 0.012  # darkness per px: fainter is no edge even without noise
 CORE_DARKNESS: Final = (0.2, 0.4)  # levels at which the dark is cut out
@@ -35,7 +37,10 @@ LEAST_CORE_PX: Final = 6.0  # area
 LEAST_FILLED: Final = 0.5  # of its smallest enclosing circle that a core takes
 VOTE: Final = 300  # of the smallest radius, in whole numbers; larger ones have more edge and weigh less
 SPREAD_PX: Final = 1.0  # votes are summed over a bell of this standard deviation
-OVER_PX: Final = 8  # around a level: votes beyond it go there
+OVER_PX: Final = 8  # farther than an edge votes
+STRIP_PX: Final = 192  # lines of a level worked on at once: they stay in the cache; a multiple of three, and
+HALO_PX: Final = 6  # lines around them, farther than smoothing, gradient and the spread of votes reach
+BORDER_PX: Final = 2  # along the frame, where there are no edges
 MARGIN_PX: Final = 16  # around the edges of a level: farther out no vote is spread, and no smoothing reaches
 SAME_CENTRE: Final = 0.35  # of the radius: candidates nearer than this, and
 SAME_SIZE: Final = 1.3  # alike in size within this ratio, are one
@@ -69,9 +74,17 @@ def noise_of(darkness: Image, where: Mask | None = None) -> float:
     Voids make the larger differences; a quarter of the pixels differs by less than 0.3186 standard deviations.
     `where`, of the same shape, leaves out what is not the casting.
     """
-    rough = (darkness[::3] - cv2.GaussianBlur(darkness, (0, 0), 1.5)[::3])[:, ::3]
-    chosen = rough if where is None or not where[::3, ::3].any() else rough[where[::3, ::3]]
-    return float(np.percentile(np.abs(chosen), 25) / 0.3186)
+    chosen = None if where is None or not where[::3, ::3].any() else where
+
+    def rough(lines: slice) -> Floats:
+        first = max(lines.start - HALO_PX, 0)
+        part = darkness[first : lines.stop + HALO_PX]
+        smooth = cv2.GaussianBlur(part, (0, 0), NOISE_SMOOTHING_PX)
+        some = np.s_[lines.start - first : lines.stop - first : 3, ::3]
+        off = np.abs(part[some] - smooth[some])
+        return np.asarray(off.ravel() if chosen is None else off[chosen[lines][::3, ::3]], np.float32)
+
+    return float(np.percentile(np.concatenate(each(rough, runs(len(darkness), STRIP_PX))), 25) / 0.3186)
 
 
 def find_candidates(pyramid: list[Image], judged: Mask | None, *, least_seen: float) -> Candidates:
@@ -103,8 +116,9 @@ def find_candidates(pyramid: list[Image], judged: Mask | None, *, least_seen: fl
 
 def _cores(darkness: Image, judged: Mask | None, largest_radius_px: float) -> Floats:
     """Return x, y, edge radius and CORE_SEEN of bright spots that darkness encloses, (N, 4)."""
-    found = []
-    for level in CORE_DARKNESS:
+
+    def enclosed(level: float) -> list[tuple[float, float, float, float]]:
+        found = []
         dark = np.asarray(darkness > level)
         if judged is not None:
             dark &= judged
@@ -117,7 +131,9 @@ def _cores(darkness: Image, judged: Mask | None, largest_radius_px: float) -> Fl
             (x, y), reach = cv2.minEnclosingCircle(line)
             if area > LEAST_FILLED * np.pi * reach**2:
                 found.append((x, y, CORE_TO_RING * np.sqrt(area / np.pi), CORE_SEEN))
-    return np.array(found, np.float32).reshape(-1, 4)
+        return found
+
+    return np.array([core for cores in each(enclosed, CORE_DARKNESS) for core in cores], np.float32).reshape(-1, 4)
 
 
 def first_of_twins(x: Floats, y: Floats, radius: Floats, *, centre: float, size: float) -> NDArray[np.intp]:
@@ -136,23 +152,47 @@ def first_of_twins(x: Floats, y: Floats, radius: Floats, *, centre: float, size:
 
 def _vote(darkness: Image, judged: Mask | None, least_seen: float) -> tuple[Floats, Floats, Floats, Floats]:
     """Return x, y, radius and share seen of the candidates on one level, in px of that level."""
-    rows, cols = darkness.shape
-    x, y, right, down = _thin_edges(darkness, judged)
+    strips = runs(len(darkness), STRIP_PX)
+    edges, calm = zip(*each(lambda lines: _thin_edges(darkness, judged, lines), strips), strict=True)
+    least = max(FAINTEST_EDGE, LEAST_EDGE * _grain(np.concatenate(calm)))
+    steep = [rows[:, rows[4] > least] for rows in edges]
+
+    def tops(i: int) -> Floats:
+        around = np.concatenate(steep[max(i - 1, 0) : i + 2], axis=1)
+        return _tops(around, strips[i], darkness.shape, least_seen)
+
+    x, y, radius, seen = np.concatenate(each(tops, range(len(strips))), axis=1)
+    return x, y, radius, seen
+
+
+def _tops(edges: Floats, lines: slice, shape: tuple[int, ...], least_seen: float) -> Floats:
+    """Return x, y, radius and share seen where the votes of edges near some lines of a level meet, (4, N)."""
+    rows, cols = shape
+    first, last = max(lines.start - HALO_PX, 0), min(lines.stop + HALO_PX, rows)
+    x, y, right, down, _ = edges[:, (edges[1] > first - OVER_PX) & (edges[1] < last + OVER_PX)]
+    if not len(x):
+        return np.empty((4, 0), np.float32)
+    left = max(int(x.min()) - 2 * OVER_PX, 0)
+    wide = min(int(x.max()) + 2 * OVER_PX, cols) - left
+    x, y = x - np.float32(left), y - np.float32(first)
     counts = []
     for radius in RADII_PX:
         at_x = np.rint(x + radius * right).astype(np.intp)
         at_y = np.rint(y + radius * down).astype(np.intp)
-        votes = np.zeros((rows + 2 * OVER_PX, cols + 2 * OVER_PX), np.uint16)
-        places = (at_y + OVER_PX) * votes.shape[1] + (at_x + OVER_PX)
+        votes = np.zeros((last - first + 4 * OVER_PX, wide + 2 * OVER_PX), np.uint16)
+        places = (at_y + 2 * OVER_PX) * votes.shape[1] + (at_x + OVER_PX)
         np.add.at(votes.ravel(), places, np.uint16(round(VOTE * RADII_PX[0] / radius)))
-        counts.append(cv2.GaussianBlur(votes[OVER_PX:-OVER_PX, OVER_PX:-OVER_PX], (0, 0), SPREAD_PX))
+        within = votes[2 * OVER_PX : -2 * OVER_PX, OVER_PX:-OVER_PX]
+        counts.append(cv2.GaussianBlur(within, (0, 0), SPREAD_PX))
     best = np.asarray(reduce(cv2.max, counts), np.uint16)
     full = VOTE * RADII_PX[0] * 1.13 / SPREAD_PX**2  # a full circle, its votes spread by rounding and noise
     top = best >= cv2.dilate(best, np.ones((3, 3), np.uint8))
-    at = nonzero(top & (best > int(least_seen * full)))
-    which = np.argmax([count[at] for count in counts], axis=0)
+    top &= best > int(least_seen * full)
+    row, col = nonzero(top[lines.start - first : lines.stop - first])
+    row += lines.start - first
+    which = np.argmax([count[row, col] for count in counts], axis=0)
     radii = np.asarray(RADII_PX, np.float32)[which]
-    return at[1].astype(np.float32), at[0].astype(np.float32), radii, (best[at] / full).astype(np.float32)
+    return np.stack([col + left, row + first, radii, best[row, col] / full]).astype(np.float32)
 
 
 def _fitted(judged: Mask, shape: tuple[int, ...]) -> Mask:
@@ -162,33 +202,45 @@ def _fitted(judged: Mask, shape: tuple[int, ...]) -> Mask:
     return np.asarray(cv2.resize(judged.view(np.uint8), shape[::-1], interpolation=cv2.INTER_NEAREST).view(bool))
 
 
-def _thin_edges(darkness: Image, judged: Mask | None) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return sub-pixel places of edges, x and y, and the unit vectors towards their dark sides."""
-    smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX)
+def _thin_edges(darkness: Image, judged: Mask | None, lines: slice) -> tuple[Floats, Floats]:
+    """Return the edges in some lines of a level, and how steep its pixels are, one of nine.
+
+    Of each edge, (5, N): the sub-pixel place, x and y, the unit vector towards the dark side, right and down, and how
+    steep it is.
+    """
+    rows, cols = darkness.shape
+    first, last = max(lines.start - HALO_PX, 0), min(lines.stop + HALO_PX, rows)
+    smooth = cv2.GaussianBlur(darkness[first:last], (0, 0), SMOOTHING_PX)
     across = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32)
     down = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32)
-    steep = np.asarray(cv2.magnitude(across, down), np.float32)
-    steep[:2], steep[-2:], steep[:, :2], steep[:, -2:] = 0, 0, 0, 0
-    at = steep > max(FAINTEST_EDGE, LEAST_EDGE * _grain(steep, judged))
+    steep = across * across
+    steep += down * down
+    np.sqrt(steep, out=steep)
+    steep[: max(BORDER_PX - first, 0)] = 0
+    steep[min(rows - BORDER_PX, last) - first :] = 0
+    steep[:, :BORDER_PX], steep[:, -BORDER_PX:] = 0, 0
+    within = slice(lines.start - first, lines.stop - first)
+    at = steep[within] > FAINTEST_EDGE
+    calm = steep[within][::3, ::3]
     if judged is not None:
-        at &= judged
+        at &= judged[lines]
+        calm = calm[judged[lines][::3, ::3]]
     row, col = nonzero(at)
-    place = row * darkness.shape[1] + col
+    place = (row + within.start) * cols + col
     here = steep.take(place)
     ux, uy = across.take(place) / here, down.take(place) / here
-    step = np.rint(uy).astype(np.intp) * darkness.shape[1] + np.rint(ux).astype(np.intp)
+    step = np.rint(uy).astype(np.intp) * cols + np.rint(ux).astype(np.intp)
     ahead, behind = steep.take(place + step), steep.take(place - step)
     crest = (here >= ahead) & (here > behind)
-    here, ahead, behind, ux, uy = (a[crest] for a in (here, ahead, behind, ux, uy))
+    row, col, here, ahead, behind, ux, uy = (a[crest] for a in (row, col, here, ahead, behind, ux, uy))
     shift = np.clip(0.5 * (ahead - behind) / (2 * here - ahead - behind + 1e-9), -0.5, 0.5)
-    return col[crest] + shift * ux, row[crest] + shift * uy, ux, uy
+    edges = np.stack([col + shift * ux, row + lines.start + shift * uy, ux, uy, here])
+    return edges.astype(np.float32), calm.ravel()
 
 
-def _grain(steep: Image, where: Mask | None) -> float:
-    """Return the noise of a component of the gradient, from the calmer pixels of its length `steep`.
+def _grain(calm: Floats) -> float:
+    """Return the noise of a component of the gradient, from the calmer pixels of its lengths.
 
     The length of two components of noise is below 0.7585 standard deviations of one in a quarter of the pixels.
     """
-    thinned = steep[::3, ::3]
-    calm = thinned if where is None or not where[::3, ::3].any() else thinned[where[::3, ::3]]
-    return float(np.percentile(calm, 25) / 0.7585)
+    return float(np.percentile(calm, 25) / 0.7585) if calm.size else 0.0

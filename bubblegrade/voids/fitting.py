@@ -8,18 +8,22 @@ Gauss-Newton steps, in which samples that belong to something else (another void
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any, Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.threads import each, runs
 from bubblegrade.voids.rings import RingTable
 
 Image = NDArray[np.float32]
 Floats = NDArray[np.float32]
 
-TOGETHER: Final = 128  # candidates fitted at once: their samples stay in the processor's cache
+TOGETHER: Final = (
+    384  # candidates fitted at once: threads seldom wait for each other, and the cache holds their samples
+)
 LEVEL_RADIUS_PX: Final = 7.0  # a level is used for radii from this to twice this
 LEVEL_BLUR_PX: Final = 0.35  # of the halving itself, in px of the level
 MAD: Final = 1.4826  # standard deviation over median absolute deviation
@@ -42,15 +46,22 @@ class Grid:
     inner: float = 0.08
     outer: float = 1.45
 
-    @property
+    @cached_property
     def rho(self) -> Floats:
         """Distances from the centre over the radius, (radii,)."""
         return np.linspace(self.inner, self.outer, self.radii, dtype=np.float32)
 
-    @property
+    @cached_property
     def directions(self) -> Floats:
         """Angles in radians, (angles,)."""
         return np.asarray(np.arange(self.angles) * 2 * np.pi / self.angles, np.float32)
+
+    @cached_property
+    def places(self) -> tuple[Floats, Floats]:
+        """Right and down of the centre over the radius, (radii x angles,) each."""
+        turned = self.directions.astype(np.float64)
+        right, down = (np.outer(self.rho, part).ravel() for part in (np.cos(turned), np.sin(turned)))
+        return right.astype(np.float32), down.astype(np.float32)
 
 
 COARSE: Final = Grid(angles=16, radii=12)
@@ -93,18 +104,18 @@ class Samples:
 
 def sample(pyramid: list[Image], x: Floats, y: Floats, radius: Floats, grid: Grid) -> Samples:
     """Return darkness around centres `x`, `y` (N,) on `grid`, whose unit is `radius` (N,)."""
-    unit = grid.rho[:, None] * np.exp(1j * grid.directions)[None, :]
-    right = (radius[:, None] * unit.real.ravel()).astype(np.float32)
-    down = (radius[:, None] * unit.imag.ravel()).astype(np.float32)
-    level = np.clip(np.floor(np.log2(np.maximum(radius, 1e-3) / LEVEL_RADIUS_PX)), 0, len(pyramid) - 1).astype(int)
+    right, down = (radius[:, None] * part for part in grid.places)
+    level = np.clip(np.floor(np.log2(np.maximum(radius, 1e-3) / LEVEL_RADIUS_PX)), 0, len(pyramid) - 1)
+    share = (0.5**level).astype(np.float32)
+    at_x = right * share[:, None] + ((x + np.float32(0.5)) * share - np.float32(0.5))[:, None]
+    at_y = down * share[:, None] + ((y + np.float32(0.5)) * share - np.float32(0.5))[:, None]
     darkness = np.empty_like(right)
-    for one in np.unique(level):
-        rows = level == one
-        share = np.float32(0.5**one)
-        at_x = right[rows] * share + ((x[rows] + np.float32(0.5)) * share - np.float32(0.5))[:, None]
-        at_y = down[rows] * share + ((y[rows] + np.float32(0.5)) * share - np.float32(0.5))[:, None]
-        darkness[rows] = _interpolated(pyramid[one], at_x, at_y)
-    return Samples(right=right, down=down, darkness=darkness, pixel=(2.0**level).astype(np.float32))
+    for one in np.unique(level).astype(int):
+        rows = np.flatnonzero(level == one)
+        darkness[rows] = cv2.remap(
+            pyramid[one], at_x[rows], at_y[rows], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        )
+    return Samples(right=right, down=down, darkness=darkness, pixel=np.float32(1) / share)
 
 
 def fit_rings(
@@ -129,11 +140,11 @@ def fit_rings(
     steps
         Gauss-Newton steps.
     """
-    parts = [
-        _fit_some(pyramid, start[i : i + TOGETHER], table, blur_px=blur_px, noise=noise, grid=grid, steps=steps)
-        for i in range(0, len(start), TOGETHER)
-    ]
-    return joined(parts) if parts else start
+
+    def fitted(rows: slice) -> Fits:
+        return _fit_some(pyramid, start[rows], table, blur_px=blur_px, noise=noise, grid=grid, steps=steps)
+
+    return joined(each(fitted, runs(len(start), TOGETHER))) if len(start) else start
 
 
 def joined(parts: list[Fits]) -> Fits:
@@ -146,50 +157,69 @@ def _fit_some(
 ) -> Fits:
     """Return a few fits moved to meet the photograph."""
     samples = sample(pyramid, start.x_px, start.y_px, start.radius_px, grid)
-    area = np.repeat(grid.rho, grid.angles)[None, :]
     blur = np.hypot(np.float32(blur_px), LEVEL_BLUR_PX * samples.pixel * (samples.pixel > 1)).astype(np.float32)
-    state = _State(start.radius_px, blur, np.repeat(area, len(start), axis=0))
+    state = _State(start.radius_px, blur, np.repeat(grid.rho, grid.angles))
     for _ in range(steps):
-        state.step(samples, table, area, noise=noise, usual_blur=blur, start=start.radius_px)
-    return state.finished(samples, area, start, reach=grid.outer)
+        state.step(samples, table, noise=noise, usual_blur=blur, start=start.radius_px)
+    return state.finished(samples, start, reach=grid.outer)
 
 
 class _State:
     """The moving parts of a fit."""
 
-    def __init__(self, radius: Floats, blur: Floats, weight: Floats) -> None:
+    def __init__(self, radius: Floats, blur: Floats, area: Floats) -> None:
         self.x, self.y = np.zeros_like(radius), np.zeros_like(radius)
-        self.radius, self.blur, self.robust = radius, blur, weight
-        self.rows = np.ones((len(weight), ROWS, weight.shape[1]), np.float32)
-        self.weighed = np.empty_like(self.rows[:, :PARAMETERS])
+        self.radius, self.blur = radius, blur
+        self.area, self.mean_area = area, float(area.mean())
+        self.robust = np.repeat(area[None, :], len(radius), axis=0)
+        self.rows = np.ones((len(radius), ROWS, len(area)), np.float32)
+        self.residual = np.empty_like(self.robust)
 
-    def step(
-        self, samples: Samples, table: RingTable, area: Floats, *, noise: float, usual_blur: Floats, start: Floats
-    ) -> None:
+    def step(self, samples: Samples, table: RingTable, *, noise: float, usual_blur: Floats, start: Floats) -> None:
         """Move one Gauss-Newton step."""
-        right, down = samples.right - self.x[:, None], samples.down - self.y[:, None]
+        by_x, by_y, by_radius, by_log_blur, by_depth, by_level, left, _ = self.rows.swapaxes(0, 1)
+        right = np.subtract(samples.right, self.x[:, None], out=by_x)
+        down = np.subtract(samples.down, self.y[:, None], out=by_y)
         # Not cv2.magnitude: its last digit depends on where in memory the numbers lie.
-        away = np.sqrt(right * right + down * down) + np.float32(1e-6)
-        rho = away / self.radius[:, None]
+        away = right * right
+        away += down * down
+        np.sqrt(away, out=away)
+        away += np.float32(1e-6)
+        rho: Floats = np.divide(away, self.radius[:, None])
         ring, by_rho, by_blur = table.at(self.blur / self.radius, rho)
         self.depth, self.level = _depth_and_level(ring, samples.darkness, self.robust)
-        self.residual = samples.darkness - self.depth[:, None] * ring - self.level[:, None]
-        self.scatter = np.maximum(np.float32(MAD) * _row_medians(np.abs(self.residual)), np.float32(0.7 * noise))
-        self.robust = area * _tukey(self.residual, self.scatter)
-        inward = by_rho * (-self.depth / self.radius)[:, None]
-        towards = inward / away
-        by_x, by_y, by_radius, by_log_blur, by_depth, _, left, _ = self.rows.swapaxes(0, 1)
-        np.multiply(towards, right, out=by_x)
-        np.multiply(towards, down, out=by_y)
-        np.multiply(by_blur, self.depth[:, None], out=by_log_blur)
+        np.multiply(ring, self.depth[:, None], out=self.residual)
+        self.residual += self.level[:, None]
+        np.subtract(samples.darkness, self.residual, out=self.residual)
+        self.scatter = np.maximum(np.float32(MAD) * row_medians(np.abs(self.residual)), np.float32(0.7 * noise))
+        self._weigh()
+        # Every slope, and the residual, is weighed by the root: their products are then weighed as they should be.
+        root = np.sqrt(self.robust, out=by_level)
+        np.multiply(ring, root, out=by_depth)
+        np.multiply(self.residual, root, out=left)
+        inward = np.multiply(by_rho, (-self.depth / self.radius)[:, None], out=by_rho)
+        inward *= root
         np.multiply(inward, rho, out=by_radius)
-        by_radius -= by_log_blur / self.radius[:, None]
-        by_depth[:], left[:] = ring, self.residual
-        np.multiply(self.rows[:, :PARAMETERS], self.robust[:, None], out=self.weighed)
-        sums = (self.weighed @ self.rows.transpose(0, 2, 1)).astype(np.float64)
+        inward /= away
+        right *= inward
+        down *= inward
+        np.multiply(by_blur, self.depth[:, None], out=by_log_blur)
+        by_log_blur *= root
+        by_radius -= np.divide(by_log_blur, self.radius[:, None], out=by_blur)
+        sums = (self.rows[:, :PARAMETERS] @ self.rows.transpose(0, 2, 1)).astype(np.float64)
         self.normal, pull = sums[..., :PARAMETERS], sums[..., PARAMETERS]
-        self._ridge(pull, area, usual_blur)
+        self._ridge(pull, usual_blur)
         self._move(np.linalg.solve(self.normal, pull[..., None])[..., 0].astype(np.float32), start)
+
+    def _weigh(self) -> None:
+        """Weigh each sample by its area and Tukey's biweight of its residual, never quite 0."""
+        weight = np.multiply(self.residual, (1 / (GIVE_UP * self.scatter))[:, None], out=self.robust)
+        weight *= weight
+        np.subtract(1, weight, out=weight)
+        np.maximum(weight, 0, out=weight)
+        weight *= weight
+        weight += np.float32(1e-4)
+        weight *= self.area
 
     def _move(self, by: Floats, start: Floats) -> None:
         """Move by (N, PARAMETERS) steps, none of them too far; depth and level follow of themselves."""
@@ -200,26 +230,26 @@ class _State:
         self.radius = np.clip(self.radius + np.clip(by[:, 2], -most, most), low * start, high * start)
         self.blur = self.blur * np.exp(np.clip(by[:, 3], -0.3, 0.3))
 
-    def _ridge(self, pull: NDArray[np.float64], area: Floats, usual_blur: Floats) -> None:
+    def _ridge(self, pull: NDArray[np.float64], usual_blur: Floats) -> None:
         """Hold the blur near the photograph's, and keep every system solvable."""
-        held = (self.scatter / BLUR_DOUBT) ** 2 * area.mean()
+        held = (self.scatter / BLUR_DOUBT) ** 2 * self.mean_area
         self.normal[:, 3, 3] += held
         pull[:, 3] -= held * np.log(self.blur / usual_blur)
         diagonal = np.einsum("nii->ni", self.normal)
         diagonal += diagonal.sum(axis=1, keepdims=True) * RIDGE + 1e-9
 
-    def finished(self, samples: Samples, area: Floats, start: Fits, *, reach: float) -> Fits:
+    def finished(self, samples: Samples, start: Fits, *, reach: float) -> Fits:
         """Return the fits, sampled out to `reach` radii of their start, with how well they explain the samples."""
         capped = np.minimum(self.residual**2, (GIVE_UP * self.scatter[:, None]) ** 2)
         total = self.robust.sum(axis=1, keepdims=True)
         spread = samples.darkness - _sums(samples.darkness, self.robust)[:, None] / total
-        explained = 1 - (capped @ area[0]) / np.maximum((spread * spread) @ area[0], 1e-6)
+        explained = 1 - (capped @ self.area) / np.maximum((spread * spread) @ self.area, 1e-6)
         agreeing = (np.abs(self.residual) < np.maximum(3 * self.scatter[:, None], 0.1)).mean(axis=1)
         return Fits(
             x_px=start.x_px + self.x,
             y_px=start.y_px + self.y,
             radius_px=self.radius,
-            radius_err_px=self._radius_err(reach * start.radius_px / samples.pixel, area),
+            radius_err_px=self._radius_err(reach * start.radius_px / samples.pixel),
             blur_px=self.blur,
             depth=self.depth,
             level=self.level,
@@ -228,27 +258,21 @@ class _State:
             seen=start.seen,
         )
 
-    def _radius_err(self, reach: Floats, area: Floats) -> Floats:
+    def _radius_err(self, reach: Floats) -> Floats:
         """Return the radius's standard uncertainty where samples lie out to `reach` pixels from the centre.
 
         Samples closer together than pixels tell the same thing twice.
         """
-        repeated = np.maximum(area.shape[1] / (np.pi * reach**2), 1.0)
+        repeated = np.maximum(len(self.area) / (np.pi * reach**2), 1.0)
         inverse = np.linalg.inv(self.normal)[:, 2, 2]
-        return np.asarray(self.scatter * np.sqrt(np.maximum(inverse, 0) * area.mean() * repeated), np.float32)
-
-
-def _tukey(residual: Floats, scatter: Floats) -> Floats:
-    """Return Tukey's biweight of each residual, never quite 0."""
-    share = residual / (GIVE_UP * scatter[:, None])
-    inner = np.maximum(1 - share * share, 0)
-    return np.asarray(inner * inner + np.float32(1e-4), np.float32)
+        return np.asarray(self.scatter * np.sqrt(np.maximum(inverse, 0) * self.mean_area * repeated), np.float32)
 
 
 def _depth_and_level(ring: Floats, darkness: Floats, weight: Floats) -> tuple[Floats, Floats]:
     """Return the depth and level, (N,), of the best line darkness = depth x ring + level."""
-    total, weighed = weight.sum(axis=1), weight * ring
-    ring_mean = weighed.sum(axis=1) / total
+    ones = np.ones(ring.shape[1], np.float32)
+    total, weighed = weight @ ones, weight * ring
+    ring_mean = weighed @ ones / total
     dark_mean = _sums(weight, darkness) / total
     spread = _sums(weighed, ring) / total - ring_mean**2
     together = _sums(weighed, darkness) / total - ring_mean * dark_mean
@@ -258,22 +282,11 @@ def _depth_and_level(ring: Floats, darkness: Floats, weight: Floats) -> tuple[Fl
 
 def _sums(one: Floats, other: Floats) -> Floats:
     """Return the sum of the products of two (N, M) arrays over each row, (N,)."""
-    return np.asarray(np.einsum("nm,nm->n", one, other))
+    return np.asarray((one[:, None] @ other[:, :, None])[:, 0, 0])
 
 
-def _row_medians(values: Floats) -> Floats:
+def row_medians(values: Floats) -> Floats:
     """Return the median of each row of (N, M) values, M even; reorders them."""
     half = values.shape[1] // 2
-    values.partition((half - 1, half), axis=1)
-    return np.asarray((values[:, half - 1] + values[:, half]) / 2)
-
-
-def _interpolated(picture: Image, at_x: Floats, at_y: Floats) -> Floats:
-    """Return the picture between its pixels; cv2.remap takes fewer than 32,768 rows a call."""
-    parts = [
-        cv2.remap(
-            picture, at_x[i : i + 30_000], at_y[i : i + 30_000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-        )
-        for i in range(0, len(at_x), 30_000)
-    ]
-    return np.concatenate(parts)
+    values.partition(half, axis=1)  # one place is found four times as fast as two
+    return np.asarray((values[:, :half].max(axis=1) + values[:, half]) / 2)

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.voids.mark_looks import numbered
 from bubblegrade.voids.marks import Marks, mark_under
 from bubblegrade.voids.naming import MARK_KINDS
 from bubblegrade.voids.table import Voids, stacked
@@ -64,8 +65,10 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
         reason=[_reason(marks, int(i), best[i], float(likely[i].max())) if named[i] else UNNAMED for i in listed],
     )
     bodies = [_bodies(marks, int(i), float(likely[i].max())) for i in np.flatnonzero(solid)]
-    kept = np.append(False, named | open_)
-    return stacked([doubtful, table, *bodies]), kept[marks.labels]
+    rows, cols, of = numbered(marks.labels)
+    aside = np.zeros(marks.labels.shape, bool)
+    aside[rows, cols] = (named | open_)[of]
+    return stacked([doubtful, table, *bodies]), aside
 
 
 def _bodies(marks: Marks, i: int, sure: float) -> Voids:

@@ -9,10 +9,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.threads import each, runs
 from bubblegrade.voids.table import Voids
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
+Floats = NDArray[np.float32]
 
 HALO: Final = 1.25  # radii up to which a void's darkness reaches
 MARK_HALO_PX: Final = 9  # side of the square around a mark's pixels in which its own blur and ringing show
@@ -20,6 +22,7 @@ SMOOTHING_PX: Final = 1.2
 SLOW_PX: Final = 8.0  # a change of darkness wider than this is shading, not a speck
 LEAST_SPECK: Final = 5.0  # of the smoothed noise
 USUAL_DARKNESS: Final = 0.45  # of a void's silhouette on average, where no void tells (optics.darkness, wide light)
+STRIP_PX: Final = 192  # lines worked on at once: they stay in the cache; a multiple of three
 STEEP: Final = 0.05  # darkness at which a smoothed speck is worth its neighbours too
 
 
@@ -59,17 +62,19 @@ def lost_light(darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, spec
     if not total:
         return LostLight(cover=float("nan"), cover_err=float("nan"), veil=float("nan"), veil_err=float("nan"))
     near = discs(darkness.shape, voids, HALO) & area
-    each, spread = _darkness_each(voids)
+    silhouette, spread = _darkness_each(voids)
     taken = float(darkness[near].sum(dtype=np.float64))
-    cover = min(max(taken / each / total, 0.0), 1.0)
-    halo = cv2.dilate(aside.astype(np.uint8), np.ones((MARK_HALO_PX, MARK_HALO_PX), np.uint8)).astype(bool)
-    clear = area & ~near & ~halo & speckable
+    cover = min(max(taken / silhouette / total, 0.0), 1.0)
+    halo = cv2.dilate(aside.view(np.uint8), np.ones((MARK_HALO_PX, MARK_HALO_PX), np.uint8))
+    clear = area & speckable
+    clear &= ~near
+    clear &= halo == 0
     speck, floor = _specks(darkness, clear)
     rest = float(darkness[speck].sum(dtype=np.float64))
     searched = max(int(clear.sum()), 1)
-    veil = min(max(rest / each / searched, 0.0), 1.0)
-    grain = noise * np.sqrt(float(near.sum())) / each / total
-    veil_err = np.hypot(noise * np.sqrt(float(speck.sum())), floor * speck.sum()) / each / searched
+    veil = min(max(rest / silhouette / searched, 0.0), 1.0)
+    grain = noise * np.sqrt(float(near.sum())) / silhouette / total
+    veil_err = np.hypot(noise * np.sqrt(float(speck.sum())), floor * speck.sum()) / silhouette / searched
     return LostLight(cover=cover, cover_err=float(np.hypot(cover * spread, grain)), veil=veil, veil_err=float(veil_err))
 
 
@@ -79,7 +84,7 @@ def discs(shape: tuple[int, ...], voids: Voids, factor: float) -> Mask:
     for x, y, d in zip(voids.x_px, voids.y_px, voids.diameter_px, strict=True):
         centre = (round(x * 16), round(y * 16))
         cv2.circle(drawn, centre, max(round(factor * d / 2 * 16), 8), 1, thickness=-1, shift=4)
-    return drawn.astype(bool)
+    return drawn.view(bool)
 
 
 def _darkness_each(voids: Voids) -> tuple[float, float]:
@@ -95,13 +100,22 @@ def _darkness_each(voids: Voids) -> tuple[float, float]:
 
 def _specks(darkness: Image, where: Mask) -> tuple[Mask, float]:
     """Return where specks stand out of the noise, and the noise of the smoothed picture."""
-    side = int(4 * SLOW_PX) + 1
-    smooth = cv2.GaussianBlur(darkness, (0, 0), SMOOTHING_PX)
-    cv2.subtract(smooth, cv2.blur(darkness, (side, side)), dst=smooth)
-    thinned = smooth[::3, ::3][where[::3, ::3]]
+    side, cols = int(4 * SLOW_PX) + 1, where.shape[1]
+
+    def steep(lines: slice) -> tuple[Floats, NDArray[np.intp], Floats]:
+        """Return some lines' smoothed pixels, one of nine, and place and smoothed darkness of the steep ones."""
+        first, inside = max(lines.start - side, 0), where[lines]
+        part = darkness[first : lines.stop + side]
+        smooth: Image = np.asarray(cv2.GaussianBlur(part, (0, 0), SMOOTHING_PX), np.float32)
+        cv2.subtract(smooth, cv2.blur(part, (side, side)), dst=smooth)
+        smooth = smooth[lines.start - first : lines.stop - first]
+        at = np.flatnonzero(inside & (smooth > STEEP))
+        return smooth[::3, ::3][inside[::3, ::3]], at + lines.start * cols, smooth.ravel()[at]
+
+    thinned, at, value = (np.concatenate(part) for part in zip(*each(steep, runs(len(where), STRIP_PX)), strict=True))
     if not thinned.size:
         return np.zeros(where.shape, bool), 0.0
     floor = float(1.4826 * np.median(np.abs(thinned - np.median(thinned))))
-    found = where & (smooth > max(LEAST_SPECK * floor, STEEP))
-    grown = cv2.dilate(found.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
-    return grown & where, floor
+    found = np.zeros(where.shape, np.uint8)
+    found.ravel()[at[value > LEAST_SPECK * floor]] = 1
+    return cv2.dilate(found, np.ones((3, 3), np.uint8)).view(bool) & where, floor

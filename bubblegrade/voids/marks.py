@@ -9,14 +9,19 @@ import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from bubblegrade.casting.transmittance import stretched
+from bubblegrade.threads import each, runs
 from bubblegrade.voids.fitting import Fits
 from bubblegrade.voids.judging import Verdicts
 from bubblegrade.voids.lost import discs
 from bubblegrade.voids.mark_looks import (
     COARSE,
+    STRIP_PX,
     Columns,
     Image,
+    Mask,
     Pixels,
+    Places,
     Scenery,
     depth_of,
     looks_of,
@@ -69,11 +74,14 @@ def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -
     `fits` and `verdicts` are those of the candidates that were not counted: what the judge of voids says of a ring that
     lies on a mark is part of how the mark looks.
     """
-    labels, count = _labelled(scenery, voids)
+    dark = _dark(scenery, voids)
+    rows, cols = nonzero(dark)
+    depth = depth_of(dark)[rows, cols]
+    labels, of, count = _labelled(dark, rows, cols)
     if not count:
         return _no_marks(labels)
-    pixels = Pixels(labels, count)
-    depth = depth_of(labels > 0)[pixels.rows, pixels.cols]
+    of_mark = of >= 0
+    pixels, depth = Pixels(rows[of_mark], cols[of_mark], of[of_mark], count), depth[of_mark]
     shape = shape_of(pixels, 2.0 * pixels.most(depth))
     rings = _rings(labels, count, fits, verdicts, shape.thick)
     numbers, views = looks_of(labels, pixels, shape, depth, scenery, voids)
@@ -84,30 +92,41 @@ def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -
     )  # fmt: skip
 
 
-def _labelled(scenery: Scenery, voids: Voids) -> tuple[NDArray[np.int32], int]:
-    """Return the marks numbered from 1, (rows, cols), and their count."""
-    darkness = scenery.darkness
-    over = _shade(scenery)
-    np.subtract(darkness, over, out=over)
-    dark = np.asarray(over > max(DARK, LEAST_NOISE * scenery.noise))
-    dark &= scenery.judged
-    dark &= ~discs(darkness.shape, voids, HALO)
+def _dark(scenery: Scenery, voids: Voids) -> Mask:
+    """Return where it is darker than around and no counted void explains it, (rows, cols)."""
+    shade, least = _shade(scenery), max(DARK, LEAST_NOISE * scenery.noise)
+    own = discs(scenery.darkness.shape, voids, HALO)
+    step = len(own) / len(shade)
+    dark = np.empty(own.shape, bool)
+
+    def fill(lines: slice) -> None:
+        np.greater(scenery.darkness[lines] - stretched(shade, step, lines), least, out=dark[lines])
+        dark[lines] &= scenery.judged[lines] & ~own[lines]
+
+    each(fill, runs(len(dark), STRIP_PX))
+    return dark
+
+
+def _labelled(dark: Mask, rows: Places, cols: Places) -> tuple[NDArray[np.int32], Places, int]:
+    """Return the marks numbered from 1, (rows, cols), the mark of each dark pixel from 0, -1 for none, and their count.
+
+    `rows` and `cols` are those of the pixels of `dark`; what is too small is no mark.
+    """
     count, labels = cv2.connectedComponents(dark.view(np.uint8), connectivity=8)
-    rows, cols = nonzero(dark)
     of = labels[rows, cols]
     large = np.bincount(of, minlength=count) >= LEAST_AREA_PX
-    number = np.where(large, np.cumsum(large), 0).astype(np.int32)
-    labels[rows, cols] = number[of]
-    return np.asarray(labels, np.int32), int(large.sum())
+    number = np.where(large, np.cumsum(large), 0)[of]
+    labels[rows, cols] = number
+    return np.asarray(labels, np.int32), number.astype(np.intp) - 1, int(large.sum())
 
 
 def _shade(scenery: Scenery) -> Image:
-    """Return the wide shading under the marks, (rows, cols)."""
+    """Return the wide shading under the marks, (rows / COARSE, cols)."""
     rows, cols = scenery.darkness.shape
     small = cv2.resize(scenery.darkness, (-(-cols // COARSE), -(-rows // COARSE)), interpolation=cv2.INTER_AREA)
     side = 2 * int(SURROUNDINGS * scenery.casting_px / 2 / COARSE) + 1
     shade = cv2.blur(np.minimum(small, MOST_SHADE), (side, side))
-    return np.asarray(cv2.resize(shade, (cols, rows), interpolation=cv2.INTER_LINEAR), np.float32)
+    return np.asarray(cv2.resize(shade, (cols, len(shade)), interpolation=cv2.INTER_LINEAR), np.float32)
 
 
 def _no_marks(labels: NDArray[np.int32]) -> Marks:

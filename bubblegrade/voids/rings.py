@@ -15,6 +15,7 @@ from bubblegrade import optics
 Floats = NDArray[np.float32]
 
 BLURS: Final = np.geomspace(0.02, 1.3, 18)  # standard deviation of the blur over the void's radius
+LOG_STEP: Final = float(np.log(BLURS[1] / BLURS[0]))
 REACH: Final = 2.2  # radii from the centre up to which a ring is held; beyond it is 0
 STEPS_A_RADIUS: Final = 100
 FAINTEST: Final = 1e-9  # darkness: less is 0, since numbers near the least that can be held slow every sum
@@ -30,6 +31,7 @@ class RingTable:
     wall: float  # light through the side walls over the direct light
     values: Floats  # (blurs, places)
     mean_darkness: float  # of the sharp ring over the silhouette; blur spreads it but keeps the sum
+    slopes: Floats  # (blurs - 1, places) by ln(blur), between neighbouring blurs
 
     def at(self, blur: Floats, rho: Floats) -> tuple[Floats, Floats, Floats]:
         """Return darkness and its slopes.
@@ -45,23 +47,21 @@ class RingTable:
         -------
         darkness, its derivative by rho, and by ln(blur); each (N, M).
         """
-        step = np.log(BLURS[1] / BLURS[0])
-        row = np.clip(np.log(blur / BLURS[0]) / step, 0, len(BLURS) - 1.001)
+        row = np.clip(np.log(blur / BLURS[0]) / LOG_STEP, 0, len(BLURS) - 1.001)
         low = row.astype(np.intp)
-        share = (row - low).astype(np.float32)[:, None]
-        near, far = self.values[low], self.values[low + 1]
-        steep = (far - near) / np.float32(step)
-        mixed = near + (far - near) * share
-        place = np.minimum(rho * np.float32(STEPS_A_RADIUS), np.float32(len(PLACES) - 1.001))
+        steep = self.slopes[low]
+        mixed = steep * ((row - low) * LOG_STEP).astype(np.float32)[:, None]
+        mixed += self.values[low]
+        place = np.clip(rho * np.float32(STEPS_A_RADIUS), 0, np.float32(len(PLACES) - 1.001))
         cell = place.astype(np.intp)
         place -= np.trunc(place)
         cell += (np.arange(len(blur)) * len(PLACES))[:, None]
-        here, there = mixed.ravel().take(cell), mixed.ravel()[1:].take(cell)
+        here, there = mixed.ravel().take(cell, mode="clip"), mixed.ravel()[1:].take(cell, mode="clip")
         there -= here
         place *= there
         place += here
         there *= np.float32(STEPS_A_RADIUS)
-        return place, there, steep.ravel().take(cell)
+        return place, there, steep.ravel().take(cell, mode="clip")
 
 
 @lru_cache(maxsize=128)  # those that are tried for a photograph's light serve the next one too
@@ -71,7 +71,8 @@ def ring_table(theta: float, wall: float, *, index: float = optics.USUAL_INDEX) 
     mean = float(np.sum(sharp * SOURCE) / np.sum(SOURCE))
     values = _spreading() @ sharp
     values[values < FAINTEST] = 0.0
-    return RingTable(theta=theta, wall=wall, values=values, mean_darkness=mean)
+    slopes = (np.diff(values, axis=0) / LOG_STEP).astype(np.float32)
+    return RingTable(theta=theta, wall=wall, values=values, mean_darkness=mean, slopes=slopes)
 
 
 @lru_cache(maxsize=1)

@@ -8,7 +8,6 @@ pytest tests/benchmarks --benchmark-enable          pytest-benchmark's table
 from __future__ import annotations
 
 import argparse
-import resource
 import statistics
 import subprocess
 import sys
@@ -35,32 +34,37 @@ from bubblegrade.settings import Settings
 
 VOIDS: Final = 220
 SIDE_PX: Final = 1600
-LARGE_SIDE_PX: Final = 4900  # 24 megapixels
+CASES: Final = ((SIDE_PX, VOIDS), (SIDE_PX, 900))  # side and voids
+LARGE: Final = ((3464, 600), (4900, 1200))  # 12 and 24 megapixels
+CASTING: Final = 0.4375  # of the side: the casting's radius
 DARK: Final = 0.75  # of the flattened light, in the plain chains
 PROPERTIES: Final = ("centroid", "equivalent_diameter_area")
 ROUNDS: Final = 7
+LARGE_ROUNDS: Final = 3
+PEAK: Final = """
+import resource, sys
+from pathlib import Path
+from bubblegrade.grading_run import Request, grade
+from bubblegrade.photo.reading import read_photo
+from bubblegrade.settings import Settings
+grade(read_photo(Path(sys.argv[1])), Request(), Settings())
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+"""
 
 
-def drawn_cup() -> Drawn:
-    """Return a drawn cup of 1600 x 1600 px with 220 voids."""
+def drawn_cup(side_px: int, voids: int) -> Drawn:
+    """Return a drawn cup whose voids have the same sizes in px in a picture of any size."""
     rng = np.random.default_rng(17)
-    diameters = np.clip(population(2 * VOIDS, 0.6, 1.5, rng=rng), 0.2, 2.0)[:VOIDS]
-    held = {"width_px": SIDE_PX, "height_px": SIDE_PX, "casting_px": 700.0, "theta": 0.6, "wall": 0.3, "level": 0.5}
-    return draw(cup(diameters, mm_per_px=0.03, rng=rng, **held))
+    diameters = np.clip(population(2 * voids, 0.6, 1.5, rng=rng), 0.2, 2.0)[:voids]
+    held = {"width_px": side_px, "height_px": side_px, "theta": 0.6, "wall": 0.3, "level": 0.5}
+    return draw(cup(diameters, mm_per_px=0.03, rng=rng, casting_px=CASTING * side_px, **held))
 
 
-def saved_photos(folder: Path, *, sides: tuple[int, ...]) -> list[Path]:
-    """Save the drawn cup as a JPEG of each side, and return the paths; larger ones are drawn ones made larger."""
-    small, paths = drawn_cup().picture, []
-    for side in sides:
-        picture = small
-        if side != SIDE_PX:
-            large = cv2.resize(small, (side, side), interpolation=cv2.INTER_CUBIC)
-            noise = np.random.default_rng(1).normal(0, 1.5, (side, side, 1)).astype(np.float32)
-            picture = np.clip(large + noise, 0, 255).astype(np.uint8)
-        paths.append(folder / f"cup-{side}.jpg")
-        cv2.imwrite(str(paths[-1]), picture, [cv2.IMWRITE_JPEG_QUALITY, 92])
-    return paths
+def saved_photo(folder: Path, side_px: int, voids: int) -> Path:
+    """Save a drawn cup as a JPEG, and return its path."""
+    path = folder / f"{side_px} px, {voids} voids.jpg"
+    cv2.imwrite(str(path), drawn_cup(side_px, voids).picture, [cv2.IMWRITE_JPEG_QUALITY, 92])
+    return path
 
 
 def graded(path: Path) -> Casting:
@@ -96,9 +100,9 @@ def watershed_chain(path: Path) -> dict[str, Any]:
 
 
 def peak_mb(path: Path) -> float:
-    """Return the peak memory in MB of a process of its own that reads and grades a photograph."""
-    done = subprocess.run([sys.executable, __file__, "--peak", str(path)], capture_output=True, text=True, check=True)
-    return float(done.stdout)
+    """Return the peak memory in MB of a process that does nothing but read and grade a photograph."""
+    done = subprocess.run([sys.executable, "-c", PEAK, str(path)], capture_output=True, text=True, check=True)
+    return float(done.stdout) / (1e6 if sys.platform == "darwin" else 1e3)  # macOS counts bytes, Linux kilobytes
 
 
 def seconds(runs: tuple[Callable[[Path], object], ...], path: Path, rounds: int) -> list[float]:
@@ -124,13 +128,13 @@ def ratios(path: Path, rounds: int) -> str:
 @pytest.fixture(scope="module")
 def photo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the drawn photograph of 1600 x 1600 px."""
-    return saved_photos(tmp_path_factory.mktemp("photos"), sides=(SIDE_PX,))[0]
+    return saved_photo(tmp_path_factory.mktemp("photos"), SIDE_PX, VOIDS)
 
 
 @pytest.fixture(scope="module")
 def large_photo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the photograph of 24 megapixels."""
-    return saved_photos(tmp_path_factory.mktemp("photos"), sides=(LARGE_SIDE_PX,))[0]
+    return saved_photo(tmp_path_factory.mktemp("photos"), *LARGE[-1])
 
 
 @pytest.mark.benchmark(group="1600 x 1600")
@@ -164,22 +168,17 @@ def test_grading_stays_under_one_and_a_half_gigabytes(photo: Path) -> None:
 
 
 def main() -> None:
-    """Print the ratios, or the peak memory of one grading."""
+    """Print the ratios."""
     parser = argparse.ArgumentParser(description="Measure grading against reading and against plain chains.")
-    parser.add_argument("--large", action="store_true", help="also at 24 megapixels")
+    parser.add_argument("--large", action="store_true", help="also at 12 and 24 megapixels")
     parser.add_argument("--rounds", type=int, default=ROUNDS, help="runs of each, of which the median is taken")
-    parser.add_argument("--peak", type=Path, help="only grade this photograph and print the peak memory in MB")
     asked = parser.parse_args()
-    if asked.peak:
-        graded(asked.peak)
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-        print(peak / (1e6 if sys.platform == "darwin" else 1e3))  # macOS counts bytes, Linux kilobytes
-        return
     print("| photograph | grade | read | regions | watershed | grade/read | grade/regions | grade/watershed | peak |")
     print("|---|---|---|---|---|---|---|---|---|")
     with tempfile.TemporaryDirectory() as folder:
-        for path in saved_photos(Path(folder), sides=(SIDE_PX, LARGE_SIDE_PX) if asked.large else (SIDE_PX,)):
-            print(ratios(path, asked.rounds if path.stem.endswith(str(SIDE_PX)) else 3), flush=True)
+        for side, voids in CASES + LARGE * asked.large:
+            rounds = asked.rounds if side == SIDE_PX else LARGE_ROUNDS
+            print(ratios(saved_photo(Path(folder), side, voids), rounds), flush=True)
 
 
 if __name__ == "__main__":
