@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 import sys
@@ -22,14 +23,20 @@ sys.addaudithook(heard)
 if sys.argv[1] == "reach out":
     import socket
     socket.create_connection(("192.0.2.1", 80))
+import json
 from bubblegrade.commands import main
-main(sys.argv[1:])
+for words in map(json.loads, sys.argv[1:]):
+    try:
+        main(words)
+    except SystemExit as ended:
+        if ended.code:
+            sys.exit(f"{words} ended with {ended.code}")
 """
 
 
-def alone(*words: object) -> subprocess.CompletedProcess[str]:
-    """Run a command in a process that may not reach the network."""
-    command = [sys.executable, "-c", ALONE, *map(str, words)]
+def alone(*words: str) -> subprocess.CompletedProcess[str]:
+    """Run commands, each a list in JSON, one after another in a process that may not reach the network."""
+    command = [sys.executable, "-c", ALONE, *words]
     return subprocess.run(command, capture_output=True, text=True, check=False)
 
 
@@ -50,15 +57,17 @@ def test_reaching_out_is_noticed() -> None:
 def test_no_command_reaches_out(tmp_path: Path) -> None:
     cup, log = ROOT / "sample_images" / "cup-open-a.jpg", tmp_path / "log.sqlite"
     report = tmp_path / "report.html"
-    for words in (
+    commands = (
         ("grade", cup, "--out", tmp_path / "R", "--width", "36mm", "--report", report),
         ("log", "add", "--resin", "Clear One", "--photo", cup, "--log", log),
         ("log", "attach", tmp_path / "R", "--log", log),
         ("expect", "40psi", "--out", tmp_path / "E"),
         ("card", "--out", tmp_path / "card.pdf"),
-    ):
-        done = alone(*words)
-        assert (done.returncode, done.stderr) == (0, ""), words
+    )
+    done = alone(*(json.dumps([str(word) for word in words]) for words in commands))
+    assert (done.returncode, done.stderr) == (0, "")
+    assert {"run.json", "expect.json"} <= {place.name for place in tmp_path.rglob("*")}
+    assert all((tmp_path / name).is_file() for name in ("report.html", "log.sqlite", "card.pdf"))
     page = report.read_text("utf-8")
     assert not re.search(r"(src|href)=[\"']?(https?:)?//|@import|url\((?!['\"]?(data:|#))", page)
 

@@ -25,6 +25,8 @@ PICTURES = [
     f"{name}.{kind}" for name in ("gain", "sizes-at-each-setting", "sizes-by-pressure") for kind in ("png", "svg")
 ]
 SCALE = ("--mm-per-px", "0.05")
+ASKED = (*SCALE, "--rated", "70psi", "--thickness", "10mm", "--visible", "0.6mm")
+CUPS = 2  # of each setting, in the trial that obeys Boyle's law
 
 
 def bubblegrade(*arguments: str | Path, **env: str) -> Result:
@@ -63,18 +65,23 @@ def record(folder: Path) -> dict[str, Any]:
 def _boyle(tmp_path_factory: pytest.TempPathFactory, drawn_trial: DrawnTrial) -> tuple[Path, Result]:
     """Return the result of a trial that obeys Boyle's law, drawn cups in `cups` beside it, and how it ended."""
     top = tmp_path_factory.mktemp("boyle")
-    settings = drawn_trial(top / "cups")
-    options = (*SCALE, "--rated", "70psi", "--thickness", "10mm", "--visible", "0.6mm")
-    return top / "R", bubblegrade("shrink", *settings, "--out", top / "R", *options)
+    settings = drawn_trial(top / "cups", cups=CUPS)
+    return top / "R", bubblegrade("shrink", *settings, "--out", top / "R", *ASKED)
 
 
 @pytest.fixture(name="graded", scope="module")
 def _graded(tmp_path_factory: pytest.TempPathFactory, drawn_trial: DrawnTrial) -> tuple[str | Path, ...]:
     """Return the options that take over gradings of drawn cups, for tests of what comes after grading."""
     top = tmp_path_factory.mktemp("graded")
-    drawn_trial(top / "cups", cups=2)
-    bubblegrade("grade", top / "cups", "--out", top / "G", *SCALE)
-    return (*SCALE, "--graded", top / "G")
+    drawn_trial(top / "cups", cups=CUPS)
+    bubblegrade("grade", top / "cups", "--out", top / "G", *SCALE, "--thickness", "10mm")
+    return (*SCALE, "--thickness", "10mm", "--graded", top / "G")
+
+
+@pytest.fixture(name="undrawn")
+def _undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave out the plots, half the time of a trial that is graded, for tests of its words and numbers."""
+    monkeypatch.setattr("bubblegrade.runs.trial.trial_pictures", lambda _: {})
 
 
 # What comes out
@@ -93,7 +100,7 @@ def test_a_trial_that_obeys_boyle_s_law_agrees_with_it(boyle: tuple[Path, Result
 
 def test_it_leaves_the_files_of_the_contract(boyle: tuple[Path, Result]) -> None:
     folder, _ = boyle
-    marked = [f"{psig}psi/{number}-marked.jpg" for psig in (0, 20, 60) for number in range(3)]
+    marked = [f"{psig}psi/{number}-marked.jpg" for psig in (0, 20, 60) for number in range(CUPS)]
     assert below(folder) == sorted([*TABLES, *PICTURES, *marked])
     run = json.loads((folder / "run.json").read_text("utf-8"))
     assert run["files"] == below(folder)
@@ -111,17 +118,18 @@ def test_the_cautions_stand_below(boyle: tuple[Path, Result]) -> None:
     assert "Never open a lid, loosen a clamp" in " ".join(boyle[1].stdout.split())
 
 
-def test_the_voids_are_those_that_grading_finds(boyle: tuple[Path, Result], tmp_path: Path) -> None:
-    folder, _ = boyle
-    cups = folder.parent / "cups"
-    bubblegrade("grade", cups, "--out", tmp_path / "G", *SCALE, "--thickness", "10mm")
-    for name in ("castings.csv", "voids.csv", "set-aside.csv", "60psi/2-marked.jpg"):
-        assert (folder / name).read_bytes() == (tmp_path / "G" / name).read_bytes()
+def test_the_voids_are_those_that_grading_finds(boyle: tuple[Path, Result], graded: tuple[str | Path, ...]) -> None:
+    (folder, _), grading = boyle, Path(graded[-1])
+    for name in ("castings.csv", "voids.csv", "set-aside.csv", "60psi/1-marked.jpg"):
+        assert (folder / name).read_bytes() == (grading / name).read_bytes()
 
 
-def test_a_trial_at_half_the_pressure_shrank_less(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
-    settings = drawn_trial(tmp_path / "cups", pressure_share=0.5)
-    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *SCALE)
+@pytest.mark.usefixtures("undrawn")
+def test_a_trial_at_half_the_pressure_shrank_less(
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
+) -> None:
+    settings = drawn_trial(tmp_path / "cups", cups=CUPS, pressure_share=0.5)
+    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *graded)
     assert result.exit_code == 0, result.output
     held = record(tmp_path / "R")
     assert held["verdict"] == "shrank less"
@@ -142,6 +150,7 @@ def test_the_sample_cups_run_through(tmp_path: Path) -> None:
     assert result.stderr == ""
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_few_voids_cannot_tell_and_say_what_would(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
     settings = drawn_trial(tmp_path / "cups", settings=(0, 20), cups=2, voids=12)
     result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *SCALE)
@@ -181,6 +190,7 @@ def test_in_px_one_set_up_must_be_stated(tmp_path: Path, drawn_trial: DrawnTrial
     assert "gain.svg" not in below(tmp_path / "R")
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_cups_above_the_rating_are_compared_and_get_a_stop(
     tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
 ) -> None:
@@ -192,6 +202,7 @@ def test_cups_above_the_rating_are_compared_and_get_a_stop(
     assert "Advice:" not in result.stdout
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_thin_air_makes_a_gauge_pressure_count_for_more(
     tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
 ) -> None:
@@ -205,6 +216,7 @@ def test_thin_air_makes_a_gauge_pressure_count_for_more(
 # Sheets
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_sheet_carries_its_words_into_the_outputs(
     tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
 ) -> None:
@@ -225,6 +237,7 @@ def test_a_sheet_carries_its_words_into_the_outputs(
     ]
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_recipes_are_compared_as_one_only_if_asked(
     tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
 ) -> None:
@@ -248,21 +261,20 @@ def test_an_earlier_trial_is_not_graded_again_and_gives_the_same_bytes(
     before = {name: (folder / name).read_bytes() for name in below(folder)}
     monkeypatch.setattr("bubblegrade.runs.one.grade", None)  # to grade would be an error
     settings = [f"{psig}psi={folder.parent}/cups/{psig}psi" for psig in (0, 20, 60)]
-    options = (*SCALE, "--rated", "70psi", "--thickness", "10mm", "--visible", "0.6mm")
-    again = bubblegrade("shrink", *settings, "--out", folder, *options, "--replace")
+    again = bubblegrade("shrink", *settings, "--out", folder, *ASKED, "--replace")
     assert (again.exit_code, again.stdout) == (0, result.stdout)
     assert {name: (folder / name).read_bytes() for name in below(folder)} == before
-    elsewhere = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *options, "--graded", folder)
+    elsewhere = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *ASKED, "--graded", folder)
     assert (elsewhere.exit_code, elsewhere.stderr) == (0, "")
     assert {name: (tmp_path / "R" / name).read_bytes() for name in below(tmp_path / "R")} == before
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_gradings_of_another_request_are_not_taken_over_and_that_is_said(
-    tmp_path: Path, drawn_trial: DrawnTrial
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
 ) -> None:
     settings = drawn_trial(tmp_path / "cups", settings=(0, 60), cups=1)
-    bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "G", "--mm-per-px", "0.04")
-    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *SCALE, "--graded", tmp_path / "G")
+    result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", "--mm-per-px", "0.04", *graded[-2:])
     assert result.exit_code == 0
     assert "holds none of these photographs graded by this version with the same options" in result.stderr
 
@@ -284,6 +296,7 @@ def test_a_result_is_replaced_only_if_asked(boyle: tuple[Path, Result]) -> None:
 # Photographs that cannot be used
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_rest_of_a_trial_is_compared_and_the_status_says_so(
     tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
 ) -> None:
@@ -314,13 +327,16 @@ def test_several_settings_without_voids_are_one_line(tmp_path: Path, drawn_trial
     assert not (tmp_path / "R").exists()
 
 
-def test_unfit_photographs_are_marked_and_strict_refuses_them(tmp_path: Path, drawn_trial: DrawnTrial) -> None:
+@pytest.mark.usefixtures("undrawn")
+def test_unfit_photographs_are_marked_and_strict_refuses_them(
+    tmp_path: Path, drawn_trial: DrawnTrial, graded: tuple[str | Path, ...]
+) -> None:
     settings = drawn_trial(tmp_path / "cups", settings=(0, 60), cups=1)
     bright = f"0psi={SAMPLES}/cup-too-bright.jpg"
-    result = bubblegrade("shrink", *settings, bright, "--out", tmp_path / "R", *SCALE)
+    result = bubblegrade("shrink", *settings, bright, "--out", tmp_path / "R", *graded)
     assert "cup-too-bright.jpg is UNFIT: " in result.stdout
     strict = ("--strict", "--replace")
-    result = bubblegrade("shrink", *settings, bright, "--out", tmp_path / "R", *SCALE, *strict)
+    result = bubblegrade("shrink", *settings, bright, "--out", tmp_path / "R", *graded, *strict)
     assert result.exit_code == 3
     assert "cup-too-bright.jpg is unfit and --strict refuses it" in result.stderr
 
@@ -366,6 +382,7 @@ def test_without_a_folder_nothing_is_done(photograph: Photograph, tmp_path: Path
     refused(bubblegrade("shrink", f"0psi={photograph(tmp_path / 'a.jpg')}"), "add --out DIR")
 
 
+@pytest.mark.usefixtures("undrawn")
 @pytest.mark.parametrize("width", ["80", "120"])
 def test_a_terminal_gets_a_bar_and_whole_lines(tmp_path: Path, drawn_trial: DrawnTrial, width: str) -> None:
     settings = drawn_trial(tmp_path / "cups", settings=(0, 60), cups=1)

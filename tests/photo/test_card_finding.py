@@ -112,7 +112,7 @@ def test_grey_and_16_bits_give_the_scale_of_8_bits_in_colour(frame_shot: Draw) -
 
 
 def test_a_large_photograph_is_searched_reduced_and_measured_whole(sheet_of: Callable[..., Any]) -> None:
-    shot = Shot(shape_px=(2400, 3000), focal_px=2700.0, mm_per_px=0.05, tilt_degrees=10.0, turn_degrees=30.0)
+    shot = Shot(shape_px=(1500, 1900), focal_px=1710.0, mm_per_px=0.079, tilt_degrees=10.0, turn_degrees=30.0)
     found = find_card(photograph(sheet_of(make_card()), shot), printed_mm=100.0)
     assert found.markers_seen >= 28
     assert found.mm_per_px == pytest.approx(shot.true_mm_per_px(np.zeros(2)), rel=1e-4)

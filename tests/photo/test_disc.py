@@ -20,11 +20,16 @@ def ellipse_share(
     shape: tuple[int, int], x: float, y: float, long: float, short: float, turn: float = 0.0
 ) -> NDArray[np.float64]:
     """Return the share of each pixel's area that an ellipse covers, (rows, cols)."""
-    rows, cols = ((np.arange(n * FINE) + 0.5) / FINE - 0.5 for n in shape)
+    reach = math.ceil(max(long, short) / 2) + 1
+    ends = [(max(round(at) - reach, 0), min(round(at) + reach + 1, n)) for at, n in zip((y, x), shape, strict=True)]
+    rows, cols = (low - 0.5 + (np.arange((high - low) * FINE) + 0.5) / FINE for low, high in ends)
     dx, dy = cols[None, :] - x, rows[:, None] - y
     along, across = dx * math.cos(turn) + dy * math.sin(turn), dy * math.cos(turn) - dx * math.sin(turn)
     fine = np.hypot(along / (long / 2), across / (short / 2)) < 1.0
-    return fine.reshape(shape[0], FINE, shape[1], FINE).mean(axis=(1, 3))
+    (top, bottom), (left, right) = ends
+    share = np.zeros(shape)
+    share[top:bottom, left:right] = fine.reshape(bottom - top, FINE, right - left, FINE).mean(axis=(1, 3))
+    return share
 
 
 def on_light(*bodies: NDArray[np.float64], blur: float = 1.0, slope: float = 0.0, through: float = 0.01) -> Light:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from typing import Any
 
@@ -12,7 +13,7 @@ import pytest
 from bubblegrade.drawn.cards import Shot, photograph
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.card import make_card
-from bubblegrade.photo.card_finding import find_card
+from bubblegrade.photo.card_finding import FoundCard, find_card
 from bubblegrade.photo.card_shapes import black_shapes
 from bubblegrade.photo.squaring import card_corners_px, squared, squared_window
 
@@ -20,9 +21,16 @@ Draw = Callable[[Shot], np.ndarray]
 SHOT = Shot(tilt_degrees=20.0, tilt_towards_degrees=30.0, turn_degrees=17.0, k1=-0.12, mm_per_px=0.18)
 
 
-def test_the_card_in_a_squared_photograph_lies_flat_at_one_scale_without_distortion(frame_shot: Draw) -> None:
-    codes = frame_shot(SHOT)
-    flat, mm_per_px = squared(codes, find_card(codes, printed_mm=100.0))
+@pytest.fixture(scope="module")
+def found_on(frame_shot: Draw) -> Callable[[Shot], FoundCard]:
+    """Return a function that finds the usual card, its check length of 100 mm, once on each photograph."""
+    return functools.cache(lambda shot: find_card(frame_shot(shot), printed_mm=100.0))
+
+
+def test_the_card_in_a_squared_photograph_lies_flat_at_one_scale_without_distortion(
+    frame_shot: Draw, found_on: Callable[[Shot], FoundCard]
+) -> None:
+    flat, mm_per_px = squared(frame_shot(SHOT), found_on(SHOT))
     again = find_card(flat, printed_mm=100.0)
     across = np.linalg.norm(again.points_px[:, None] - again.points_px[None], axis=2) * mm_per_px
     true = np.linalg.norm(again.places_mm[:, None] - again.places_mm[None], axis=2)
@@ -32,10 +40,11 @@ def test_the_card_in_a_squared_photograph_lies_flat_at_one_scale_without_distort
     assert again.tilt_degrees < 0.5
 
 
-def test_the_scale_of_a_squared_photograph_is_that_of_the_window_in_the_one_taken(frame_shot: Draw) -> None:
-    codes = frame_shot(SHOT)
-    found = find_card(codes, printed_mm=100.0)
-    flat, mm_per_px = squared(codes, found)
+def test_the_scale_of_a_squared_photograph_is_that_of_the_window_in_the_one_taken(
+    frame_shot: Draw, found_on: Callable[[Shot], FoundCard]
+) -> None:
+    found = found_on(SHOT)
+    flat, mm_per_px = squared(frame_shot(SHOT), found)
     assert mm_per_px == found.mm_per_px == pytest.approx(SHOT.true_mm_per_px(np.zeros(2)), rel=0.001)
     middle = find_card(flat).plane.seen_px(np.zeros((1, 2)))[0]
     assert middle == pytest.approx(found.plane.seen_px(np.zeros((1, 2)))[0], abs=0.05)
@@ -50,10 +59,12 @@ def test_a_photograph_from_straight_above_stays_as_it_is(frame_shot: Draw) -> No
 
 @pytest.mark.parametrize("kind", [np.uint8, np.uint16])
 @pytest.mark.parametrize("layers", [1, 3])
-def test_shape_and_kind_of_pixel_stay(frame_shot: Draw, kind: type, layers: int) -> None:
+def test_shape_and_kind_of_pixel_stay(
+    frame_shot: Draw, found_on: Callable[[Shot], FoundCard], kind: type, layers: int
+) -> None:
     codes = frame_shot(SHOT).astype(kind) * (257 if kind is np.uint16 else 1)
     codes = codes if layers == 3 else codes[..., 1]
-    found = find_card(codes)
+    found = found_on(SHOT)
     flat, _ = squared(codes, found)
     assert (flat.shape, flat.dtype) == (codes.shape, codes.dtype)
     assert squared_window(codes, found)[0].ndim == codes.ndim

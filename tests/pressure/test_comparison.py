@@ -177,7 +177,7 @@ def any_cups(draw: st.DrawFn) -> list[Cup]:
     return cups
 
 
-@settings(deadline=None, max_examples=120)
+@settings(deadline=None, max_examples=50)
 @given(any_cups())
 def test_any_cups_are_compared_or_refused_in_one_line(cups: list[Cup]) -> None:
     with warnings.catch_warnings():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import re
 
@@ -20,8 +21,14 @@ CARDS = [
 ]
 
 
+@functools.cache
+def pdf_of(name: str) -> bytes:
+    """Return the page of one of the cards, drawn once."""
+    return card_page(next(card for card in CARDS if title(card) == name), "pdf")
+
+
 def page_of(card: Card) -> pypdf.PageObject:
-    return pypdf.PdfReader(io.BytesIO(card_page(card, "pdf"))).pages[0]
+    return pypdf.PdfReader(io.BytesIO(pdf_of(title(card)))).pages[0]
 
 
 def straight_lines(page: pypdf.PageObject) -> list[tuple[np.ndarray, np.ndarray]]:
@@ -40,7 +47,7 @@ def straight_lines(page: pypdf.PageObject) -> list[tuple[np.ndarray, np.ndarray]
 
 @pytest.mark.parametrize("card", CARDS, ids=title)
 def test_a_pdf_has_one_page_of_the_papers_size(card: Card) -> None:
-    reader = pypdf.PdfReader(io.BytesIO(card_page(card, "pdf")))
+    reader = pypdf.PdfReader(io.BytesIO(pdf_of(title(card))))
     assert len(reader.pages) == 1
     box = reader.pages[0].mediabox
     assert (float(box.width) / MM, float(box.height) / MM) == pytest.approx(PAPERS_MM[card.paper], abs=0.01)
@@ -77,7 +84,7 @@ def test_the_same_card_gives_the_same_bytes(kind: str) -> None:
 
 
 def test_no_date_stands_in_the_files() -> None:
-    assert b"Date" not in card_page(CARDS[0], "pdf")
+    assert b"Date" not in pdf_of(title(CARDS[0]))
     assert b"dc:date" not in card_page(CARDS[0], "svg")
 
 

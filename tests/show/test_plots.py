@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import math
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
@@ -93,12 +95,18 @@ def left(**changes: Any) -> Left:
     return Left(**{"psig": PSIG, "absolute_kpa": KPA, **facts, **changes})
 
 
-PICTURES = {
+PICTURES: dict[str, Callable[[], Picture]] = {
     "sizes by pressure": lambda: sizes_by_pressure(SETTINGS, FIT),
     "sizes at each setting": lambda: sizes_at_each_setting(SETTINGS),
     "gain": lambda: gain_by_pressure(gain()),
     "left": lambda: left_by_pressure(left()),
 }
+
+
+@functools.cache
+def usual(name: str) -> Picture:
+    """Return one of the pictures, drawn once."""
+    return PICTURES[name]()
 
 
 def texts(picture: Picture) -> str:
@@ -115,7 +123,7 @@ def ids(picture: Picture) -> set[str]:
 
 @pytest.mark.parametrize("name", PICTURES)
 def test_the_same_numbers_give_the_same_bytes_in_any_style_of_the_machine(name: str) -> None:
-    first = PICTURES[name]()
+    first = usual(name)
     with mpl.rc_context({"font.size": 30.0, "figure.dpi": 33.0, "axes.facecolor": "red", "svg.fonttype": "path"}):
         again = PICTURES[name]()
     assert first == again
@@ -124,7 +132,7 @@ def test_the_same_numbers_give_the_same_bytes_in_any_style_of_the_machine(name: 
 
 @pytest.mark.parametrize("name", PICTURES)
 def test_the_pixels_are_a_picture_of_its_size_with_ink_on_a_light_ground(name: str) -> None:
-    pixels = np.asarray(Image.open(io.BytesIO(PICTURES[name]().png)).convert("L"))
+    pixels = np.asarray(Image.open(io.BytesIO(usual(name).png)).convert("L"))
     assert pixels.shape[1] >= 1300
     assert np.median(pixels) > 230
     assert (pixels < 80).mean() > 0.003
@@ -132,13 +140,13 @@ def test_the_pixels_are_a_picture_of_its_size_with_ink_on_a_light_ground(name: s
 
 @pytest.mark.parametrize("name", PICTURES)
 def test_no_words_leave_the_picture(name: str) -> None:
-    pixels = np.asarray(Image.open(io.BytesIO(PICTURES[name]().png)).convert("RGB")).astype(int)
+    pixels = np.asarray(Image.open(io.BytesIO(usual(name).png)).convert("RGB")).astype(int)
     border = np.concatenate([part.reshape(-1, 3) for part in (pixels[:3], pixels[-3:], pixels[:, :3], pixels[:, -3:])])
     assert (border == border[0]).all()
 
 
 def test_sizes_by_pressure_say_the_fit_its_limits_and_each_setting() -> None:
-    picture = sizes_by_pressure(SETTINGS, FIT)
+    picture = usual("sizes by pressure")
     said = texts(picture)
     for words in ("fit: exponent 0.318 (0.267 to 0.371)", "Boyle: exponent 1/3", "480 voids at 4 settings"):
         assert words in said
@@ -151,9 +159,10 @@ def test_sizes_by_pressure_say_the_fit_its_limits_and_each_setting() -> None:
 
 def test_the_sizes_too_small_to_count_are_shaded_at_each_setting() -> None:
     limited = (setting(0.0, countable=0.1), setting(30.0, countable=0.15))
-    for picture in (sizes_by_pressure(limited), sizes_at_each_setting(limited)):
+    by_pressure = sizes_by_pressure(limited)
+    for picture in (by_pressure, sizes_at_each_setting(limited)):
         assert {"too-small-0-psi", "too-small-30-psi"} <= ids(picture)
-    assert "too small to count" in texts(sizes_by_pressure(limited))
+    assert "too small to count" in texts(by_pressure)
 
 
 def test_where_no_limit_is_known_nothing_is_shaded() -> None:
@@ -185,17 +194,18 @@ def test_voids_measured_in_px_say_so() -> None:
 
 
 def test_each_setting_has_a_row_with_its_pressures_cups_and_voids() -> None:
-    said = texts(sizes_at_each_setting(SETTINGS))
+    picture = usual("sizes at each setting")
+    said = texts(picture)
     for one in SETTINGS:
         assert f"{one.absolute_kpa:.0f} kPa absolute" in said
         assert f"median {one.median:.3f}" in said
     assert said.count("3 cups") == said.count("120 voids") == len(SETTINGS)
     assert "countable from 0.120" in said
-    assert "population" in ids(sizes_at_each_setting(SETTINGS))
+    assert "population" in ids(picture)
 
 
 def test_the_gain_says_target_choice_and_every_limit_in_words() -> None:
-    picture = gain_by_pressure(gain())
+    picture = usual("gain")
     said = texts(picture)
     for words in (
         "target: at most 5",
@@ -239,7 +249,7 @@ def test_a_limit_at_the_left_has_its_words_at_the_right_of_its_line() -> None:
 
 def test_what_is_left_says_its_shares_and_both_pressures() -> None:
     # 60 psi gauge at sea level leaves 0.58161 of a diameter, 0.33827 of an area and 0.19674 of a volume, computed
-    said = texts(left_by_pressure(left()))
+    said = texts(usual("left"))
     for words in ("58 % left", "34 % left", "20 % left", "diameter", "projected area", "volume", "101", "515"):
         assert words in said
     assert "share of what it was at open air; a mark every 5 psi" in said
