@@ -13,12 +13,14 @@ from bubblegrade.grading.estimate import NORMAL_95
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.limits import Length, Unsure
 from bubblegrade.inspection.seen import Seen
+from bubblegrade.voids.kinds import DRAWN_OUT
 from bubblegrade.voids.table import Voids, stacked
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 UNSURE_ERR: Final = 0.15  # of the diameter of a find without an uncertainty: its dark area is known, its rim is not
+RIM_ITSELF: Final = 1.15  # a find no wider than this over the width of the dark around it
 POINTS: Final = 64  # in a disc by which its share within a zone is told
 GOLDEN: Final = math.pi * (3.0 - math.sqrt(5.0))
 
@@ -64,12 +66,21 @@ def finds_of(casting: Casting, seen: Seen, unsure: Unsure) -> Finds:
     """Return the voids, and as the maker wants them taken the unsure finds and what bulges from the rim."""
     x, y, diameter = seen.bulges_px.T
     bulges = Voids.of(x_px=x, y_px=y, diameter_px=diameter)
-    doubtful = stacked([casting.set_aside[casting.set_aside.kind == "unsure"], bulges])
+    aside = casting.set_aside[casting.set_aside.kind == "unsure"]
+    doubtful = stacked([aside[~_unjudged(aside, seen)], bulges])
     table = casting.voids if unsure == "ignore" else stacked([casting.voids, doubtful])
     sure = np.ones(len(table), bool)
     if unsure == "look again":
         sure[len(casting.voids) :] = False
     return Finds(table.x_px, table.y_px, table.diameter_px, _errs(table), sure)
+
+
+def _unjudged(table: Voids, seen: Seen) -> Mask:
+    """Say which marks are but the drawn-out dark where nothing can be judged: what may lie there is told elsewhere."""
+    wide = seen.at(seen.unseen, np.stack([table.x_px, table.y_px], axis=1)) / 2
+    return np.asarray(
+        (table.reason == DRAWN_OUT) & (wide > 0) & (table.diameter_px <= RIM_ITSELF * wide + 2 * seen.step_px)
+    )
 
 
 def _errs(table: Voids) -> Floats:

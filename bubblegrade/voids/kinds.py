@@ -20,6 +20,8 @@ Mask = NDArray[np.bool_]
 SURE: Final = 0.5  # probability from which a mark has a name
 COMPACT_AREA_PX: Final = 20  # of a mark without a name, a disc of 5 px; a smaller one may be a void too small to count
 UNNAMED: Final = "dark, but neither a clear ring nor a clear mark"
+DRAWN_OUT: Final = "dark and drawn out, no clear mark: what lies in it cannot be told"
+SLENDER: Final = 0.5  # thickness over the diameter of a disc as large: what is less holds no void of that diameter
 BODY_RIM: Final = 0.6  # of the greatest depth: how far a body reaches beyond its core, which is its deeper half
 BODY_REST: Final = 0.25  # of a mark: a larger rest beside the bodies has a row of its own
 
@@ -55,20 +57,42 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
     under = mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
     open_[under[under > 0] - 1] = False
     solid = named & (best == "hardware")
-    listed = np.flatnonzero((named | open_) & ~solid)
+    diameter = np.sqrt(4 * marks.area_px / np.pi)
+    drawn_out = open_ & (marks.width_px < SLENDER * diameter)
+    listed = np.flatnonzero((named | open_) & ~solid & ~drawn_out)
     table = Voids.of(
         x_px=marks.x_px[listed],
         y_px=marks.y_px[listed],
-        diameter_px=np.sqrt(4 * marks.area_px[listed] / np.pi),
+        diameter_px=diameter[listed],
         contrast=marks.mean[listed],
         kind=[_KIND.get(best[i], best[i]) if named[i] else "unsure" for i in listed],
         reason=[_reason(marks, int(i), best[i], float(likely[i].max())) if named[i] else UNNAMED for i in listed],
     )
     bodies = [_bodies(marks, int(i), float(likely[i].max())) for i in np.flatnonzero(solid)]
+    bodies += [_thickest(marks, int(i)) for i in np.flatnonzero(drawn_out)]
     rows, cols, of = numbered(marks.labels)
     aside = np.zeros(marks.labels.shape, bool)
     aside[rows, cols] = (named | open_)[of]
     return stacked([doubtful, table, *bodies]), aside
+
+
+def _thickest(marks: Marks, i: int) -> Voids:
+    """Return the largest disc within a mark that is drawn out: no larger void can lie there."""
+    depth, left, top = _depth(marks, i)
+    row, col = divmod(int(depth.argmax()), depth.shape[1])
+    return Voids.of(
+        x_px=[col + left], y_px=[row + top], diameter_px=[2 * depth[row, col]], contrast=marks.mean[i : i + 1],
+        kind=["unsure"], reason=[DRAWN_OUT],
+    )  # fmt: skip
+
+
+def _depth(marks: Marks, i: int) -> tuple[Floats, int, int]:
+    """Return how deep in a mark each pixel of the rectangle around it lies, and that rectangle's x and y."""
+    rows, cols = np.nonzero(marks.labels == i + 1)
+    top, left = int(rows.min()) - 1, int(cols.min()) - 1
+    mask = np.zeros((np.ptp(rows) + 3, np.ptp(cols) + 3), np.uint8)
+    mask[rows - top, cols - left] = 1
+    return np.asarray(cv2.distanceTransform(mask, cv2.DIST_L2, 3), np.float32), left, top
 
 
 def _bodies(marks: Marks, i: int, sure: float) -> Voids:
@@ -76,19 +100,16 @@ def _bodies(marks: Marks, i: int, sure: float) -> Voids:
 
     A wire that runs through eye and ballast makes one dark mark of all three.
     """
-    rows, cols = np.nonzero(marks.labels == i + 1)
-    top, left = rows.min(), cols.min()
-    mask = np.zeros((np.ptp(rows) + 3, np.ptp(cols) + 3), np.uint8)
-    mask[rows - top + 1, cols - left + 1] = 1
-    depth = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
+    depth, left, top = _depth(marks, i)
+    mask = depth > 0
     count, cores, _, centres = cv2.connectedComponentsWithStats((depth > depth.max() / 2).astype(np.uint8))
     radius = np.array([depth[cores == k].max() for k in range(1, count)])
     reach = cv2.distanceTransform((cores == 0).astype(np.uint8), cv2.DIST_L2, 3)
-    between = mask.astype(bool) & (reach > BODY_RIM * depth.max())
-    x, y, diameter = centres[1:, 0] + left - 1, centres[1:, 1] + top - 1, 2 * radius
+    between = mask & (reach > BODY_RIM * depth.max())
+    x, y, diameter = centres[1:, 0] + left, centres[1:, 1] + top, 2 * radius
     if between.sum() > BODY_REST * mask.sum():
         thin_y, thin_x = np.nonzero(between)
-        x, y = np.append(x, thin_x.mean() + left - 1), np.append(y, thin_y.mean() + top - 1)
+        x, y = np.append(x, thin_x.mean() + left), np.append(y, thin_y.mean() + top)
         diameter = np.append(diameter, np.sqrt(4 * between.sum() / np.pi))
     elif count == 2:  # noqa: PLR2004
         x, y, diameter = marks.x_px[i : i + 1], marks.y_px[i : i + 1], np.sqrt(4 * marks.area_px[i : i + 1] / np.pi)

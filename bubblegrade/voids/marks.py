@@ -8,6 +8,7 @@ from typing import Final
 import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import ndimage
 
 from bubblegrade.casting.transmittance import stretched
 from bubblegrade.threads import each, runs
@@ -38,6 +39,8 @@ LEAST_NOISE: Final = 5.0  # standard deviations of a pixel's darkness that a mar
 SURROUNDINGS: Final = 1 / 8  # of the casting's size: shading wider than this is no mark
 MOST_SHADE: Final = 0.3  # darkness that counts as shading at most
 LEAST_AREA_PX: Final = 7
+LEAST_BODY_PX: Final = 40  # area of a body that may be a mark by itself
+BODY_PERCENTILE, BODY_SHARE = 90, 0.6  # darkness of a mark's darkest part, and the share of it from which on it is body
 SAMPLES: Final = 8  # places on a candidate's ring that say to which mark it belongs
 RING_SHARE: Final = 0.85  # of a candidate's radius: where its ring is dark
 
@@ -80,6 +83,8 @@ def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -
     labels, of, count = _labelled(dark, rows, cols)
     if not count:
         return _no_marks(labels)
+    count = _parted(labels, scenery.darkness, count)
+    of = labels[rows, cols].astype(np.intp) - 1
     of_mark = of >= 0
     pixels, depth = Pixels(rows[of_mark], cols[of_mark], of[of_mark], count), depth[of_mark]
     shape = shape_of(pixels, 2.0 * pixels.most(depth))
@@ -118,6 +123,35 @@ def _labelled(dark: Mask, rows: Places, cols: Places) -> tuple[NDArray[np.int32]
     number = np.where(large, np.cumsum(large), 0)[of]
     labels[rows, cols] = number
     return np.asarray(labels, np.int32), number.astype(np.intp) - 1, int(large.sum())
+
+
+def _parted(labels: NDArray[np.int32], darkness: Image, count: int) -> int:
+    """Give each body of a mark that only faint shading holds together a number of its own; return the new count.
+
+    A flake in the haze around a ballast is a mark by itself; the haze goes to what is nearest. `labels`, (rows,
+    cols) from 1 to `count`, is changed.
+    """
+    for number, box in enumerate(ndimage.find_objects(labels), start=1):
+        part, seen = labels[box], darkness[box]
+        mine = part == number
+        if mine.sum() < 2 * LEAST_BODY_PX:
+            continue
+        body = mine & (seen > BODY_SHARE * np.percentile(seen[mine], BODY_PERCENTILE))
+        found, bodies, about, _ = cv2.connectedComponentsWithStats(body.view(np.uint8), connectivity=8)
+        large = np.flatnonzero(about[1:, cv2.CC_STAT_AREA] >= LEAST_BODY_PX) + 1
+        if len(large) < 2:  # noqa: PLR2004
+            continue
+        seeds = np.where(np.isin(bodies, large), bodies, 0)
+        _, nearest = cv2.distanceTransformWithLabels(
+            (seeds == 0).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+        )
+        owner = np.zeros(nearest.max() + 1, np.int32)
+        owner[nearest[seeds > 0]] = seeds[seeds > 0]
+        new = np.zeros(found, np.int32)
+        new[large] = [number, *range(count + 1, count + len(large))]
+        part[mine] = new[owner[nearest]][mine]
+        count += len(large) - 1
+    return count
 
 
 def _shade(scenery: Scenery) -> Image:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from bubblegrade.inspection.judging import judge
 from bubblegrade.inspection.limits import Length, Limits
 from bubblegrade.inspection.seen import Seen
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
+from bubblegrade.voids.kinds import DRAWN_OUT
 from bubblegrade.voids.table import Voids
 
 Judged = Callable[..., Judgement]
@@ -243,3 +245,21 @@ def test_finds_that_are_the_moulds_are_left_out(
     assert found.verdict is Verdict.PASS
     assert found.remarks == ("1 marks at places that repeat from piece to piece are the mould's",)
     assert judge(casting, seen_piece(), held, mould_px=marks + 40.0).verdict is Verdict.FAIL
+
+
+def test_a_dark_rim_is_no_find_but_what_is_wider_or_compact_is_one(
+    piece: Callable[..., Casting], limits: Callable[[str], Limits], seen_piece: Callable[..., Seen]
+) -> None:
+    whole = seen_piece()
+    last = np.flatnonzero(whole.piece.any(axis=1))[-1]
+    rim = np.arange(len(whole.piece))[:, None] > last - 12
+    seen = Seen(1, whole.piece, whole.judged & ~rim, whole.solid)
+    at = float(np.median(np.flatnonzero(whole.piece[last - 6]))), float(last - 6)
+    for diameter, reason, verdict in (
+        (11.0, DRAWN_OUT, Verdict.PASS),
+        (20.0, DRAWN_OUT, Verdict.AGAIN),
+        (11.0, "looks half like a void", Verdict.AGAIN),
+    ):
+        aside = Voids.of(x_px=at[:1], y_px=at[1:], diameter_px=[diameter], kind=["unsure"], reason=[reason])
+        text = f'{ALL}largest = "10px"\nunjudged = "100%"\nunseen = "40px"'
+        assert judge(replace(piece(), set_aside=aside), seen, limits(text)).verdict is verdict

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import cv2
 import numpy as np
+import pytest
 
 from bubblegrade.voids.kinds import set_aside
 from bubblegrade.voids.marks import Marks
@@ -44,6 +45,17 @@ def test_shade_is_not_listed_and_what_has_no_clear_name_is_unsure(marks_in: Mark
     assert table.kind.tolist() == ["unsure"]
     table, _ = set_aside(marks, sure_of("void"), Voids.none())
     assert table.kind.tolist() == ["unsure"]
+
+
+def test_what_is_drawn_out_and_without_a_name_is_no_larger_than_its_thickest_place(marks_in: MarksIn) -> None:
+    dark = np.zeros((SIDE, SIDE), np.float32)
+    cv2.ellipse(dark, (200, 200), (150, 90), 0, 0, 180, 0.8, 9)  # as the dark rim of a round flank
+    cv2.circle(dark, (150, 278), 9, 0.8, -1)
+    table, _ = set_aside(marks_in(dark), sure_of("hardware", 0.4), Voids.none())
+    assert table.kind.tolist() == ["unsure"]
+    assert (table.x_px[0], table.y_px[0]) == pytest.approx((150, 279), abs=3)
+    assert table.diameter_px[0] == pytest.approx(20, abs=3)
+    assert "cannot be told" in table.reason[0]
 
 
 def test_a_small_mark_without_a_name_may_be_a_void_too_small_to_count(marks_in: MarksIn, bar: Bar) -> None:

@@ -27,6 +27,21 @@ def test_length_and_width_of_a_bar_do_not_hang_on_how_it_lies(marks_in: MarksIn,
     assert marks.area_px[0] == np.count_nonzero(bar(81, 9, angle) > DARK)
 
 
+def test_a_flake_in_the_haze_of_a_ballast_is_a_mark_by_itself(marks_in: MarksIn) -> None:
+    dark = np.zeros((SIDE, SIDE), np.float32)
+    cv2.circle(dark, (180, 200), 52, 0.45, -1)  # haze
+    cv2.circle(dark, (180, 200), 40, 0.9, -1)
+    cv2.rectangle(dark, (228, 194), (239, 205), 0.85, -1)
+    marks = marks_in(dark)
+    assert len(marks) == 2
+    flake = int(marks.area_px.argmin())
+    assert (marks.x_px[flake], marks.y_px[flake]) == pytest.approx((233.5, 199.5), abs=4.0)
+    assert 144 <= marks.area_px[flake] <= 400  # its own square, and the haze that is nearer to it
+    assert marks.area_px.sum() == np.count_nonzero(dark)
+    even = np.where(dark > 0, np.float32(0.9), dark)  # as dark all over, it is one
+    assert len(marks_in(even)) == 1
+
+
 def test_a_counted_void_is_no_mark(marks_in: MarksIn) -> None:
     dark = np.zeros((SIDE, SIDE), np.float32)
     cv2.circle(dark, (200, 200), 10, 0.9, 4)
