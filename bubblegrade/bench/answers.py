@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from starlette.responses import JSONResponse
-
 from bubblegrade.bench.drawings import JPEG, SVG
 from bubblegrade.bench.labels import said_here
 from bubblegrade.bench.state import Bench, part
@@ -26,6 +24,6 @@ def answer(bench: Bench, report: Callable[[], Page]) -> str:
     return part("answer.html", page=page, address=address, said_here=said_here)
 
 
-def no_answer(error: InputError) -> JSONResponse:
+def no_answer(error: InputError) -> dict[str, str]:
     """Return why what is kept has no answer; kept it is all the same."""
-    return JSONResponse({"answer": "", "fault": said_here(str(error))})
+    return {"answer": "", "fault": said_here(str(error))}

@@ -25,6 +25,7 @@ from bubblegrade.bench import (
     views_log,
     views_tray,
     views_trial,
+    views_turns,
 )
 from bubblegrade.bench.arriving import TooLargeError
 from bubblegrade.bench.castings import Castings, ChangedMeanwhileError
@@ -33,6 +34,7 @@ from bubblegrade.bench.guard import Access, Guard
 from bubblegrade.bench.labels import said_here
 from bubblegrade.bench.pictures import Pictures
 from bubblegrade.bench.state import Bench, Page, drawn
+from bubblegrade.bench.versions import NewerKeptError
 from bubblegrade.bench.work import Work
 from bubblegrade.errors import BubblegradeError, OutputError
 from bubblegrade.records.place import log_place
@@ -47,12 +49,14 @@ PAGES: Final[tuple[Page, ...]] = (
     views_hold.PAGE,
     views_log.PAGE,
     views_drawings.PAGE,
+    views_turns.PAGE,
     views_join.PAGE,
 )
 STATIC: Final = Path(__file__).parent / "static"
 STATUS: Final[dict[type[BubblegradeError], HTTPStatus]] = {
     NotHereError: HTTPStatus.NOT_FOUND,
     ChangedMeanwhileError: HTTPStatus.CONFLICT,
+    NewerKeptError: HTTPStatus.CONFLICT,
     TooLargeError: HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
     OutputError: HTTPStatus.INSUFFICIENT_STORAGE,
 }
@@ -88,7 +92,8 @@ async def _told(request: Request, error: Exception) -> Response:
     line = said_here(str(error))
     if "text/html" in request.headers.get("accept", ""):
         return drawn(request, "fault.html", status=status, fault=line)
-    return JSONResponse({"fault": line}, status_code=status)
+    newer = {"newer": error.newer} if isinstance(error, NewerKeptError) else {}
+    return JSONResponse({"fault": line, **newer}, status_code=status)
 
 
 async def _nowhere(request: Request, _: Exception) -> Response:

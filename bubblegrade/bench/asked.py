@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
+from bubblegrade.bench.folder import BenchFolder
 from bubblegrade.errors import InputError
 from bubblegrade.grading_run import Request
+from bubblegrade.photo.lens import lens_from_text
 from bubblegrade.photo.on_card import OnCard
 from bubblegrade.photo.on_disc import OnDisc
 from bubblegrade.photo.scale import stated_scale
 from bubblegrade.runs.one import Task
-from bubblegrade.settings import Settings
+from bubblegrade.settings import Settings, read_settings
 from bubblegrade.units import length_mm
 
 SCALES: Final = {
@@ -21,17 +23,20 @@ SCALES: Final = {
     "card": "the printed scale card under it",
     "mm-per-px": "millimetres per pixel",
 }
+FILES: Final = ("blank", "again", "settings")  # fields that name one of the folder
+LENGTHS: Final = {"printed": "check length", "height": "height of the lens"}
 WIDEST_MM: Final = 5000.0
 THICKEST_MM: Final = 500.0
 
 
-def task_from(words: Mapping[str, str], *, version: str, settings: Settings) -> Task:
-    """Return the task that a form asks for.
+def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) -> Task:
+    """Return the task that a form asks for; other photographs and files that it names are those of the folder.
 
     Raises
     ------
     InputError
-        A length has no unit, is out of range or is missing, or a thickness has no scale beside it.
+        A length has no unit, is out of range or is missing, a thickness has no scale beside it, a file is not in the
+        folder or cannot be used, or two things asked do not go together.
     """
     scale, length = words.get("scale", "none"), words.get("length", "").strip()
     thickness = words.get("thickness", "").strip()
@@ -41,15 +46,62 @@ def task_from(words: Mapping[str, str], *, version: str, settings: Settings) -> 
         raise InputError(f"{SCALES[scale]} has no length beside it: write one, such as 36mm")
     if thickness and scale == "none":
         raise InputError("a thickness says nothing without a scale: say what gives the scale, or leave it empty")
+    named = {name: words.get(name, "").strip() for name in FILES}
+    if scale == "card" and named["blank"]:
+        raise InputError("the bare backlight does not lie on the card as the casting does: leave it out")
+    if named["blank"] and named["blank"] == named["again"]:
+        raise InputError(f"{named['blank']} cannot be bare backlight and casting: choose another for one of them")
     request = Request(
         mm_per_px=_ratio(length) if scale == "mm-per-px" else None,
         width_mm=_length(length, "widest span", WIDEST_MM) if scale == "width" else None,
-        disc=OnDisc(_length(length, "disc", WIDEST_MM)) if scale == "disc" else None,
-        card=OnCard() if scale == "card" else None,
+        disc=OnDisc(_length(length, "disc", WIDEST_MM), _stated(words, "height")) if scale == "disc" else None,
+        card=_card(words, folder) if scale == "card" else None,
         thickness_mm=_length(thickness, "thickness", THICKEST_MM) if thickness else None,
         whole=words.get("whole") == "yes" and scale != "width",
+        planted=words.get("planted") == "yes",
     )
-    return Task(version=version, request=request, settings=settings, jobs=1)
+    return Task(
+        version=version,
+        request=request,
+        settings=_settings(named["settings"], folder),
+        blank=folder.photograph(named["blank"]) if named["blank"] else None,
+        again=folder.photograph(named["again"]) if named["again"] else None,
+        strict=words.get("strict") == "yes",
+        jobs=1,
+    )
+
+
+def check_alone(task: Task, names: Sequence[str]) -> None:
+    """Refuse to grade photographs with what is not for them.
+
+    Raises
+    ------
+    InputError
+        A second photograph is asked for several castings, or a photograph is to be graded with itself.
+    """
+    if task.again is not None and len(names) != 1:
+        raise InputError(f"a second photograph settles one casting, {len(names)} are named: grade them one by one")
+    for path, what in ((task.blank, "the bare backlight"), (task.again, "the second photograph")):
+        if path is not None and path.name in names:
+            raise InputError(f"{path.name} is {what} here: grade another with it")
+
+
+def _card(words: Mapping[str, str], folder: BenchFolder) -> OnCard:
+    lens = words.get("lens", "").strip()
+    return OnCard(
+        printed_mm=_stated(words, "printed"),
+        camera_height_mm=_stated(words, "height"),
+        lens=lens_from_text(folder.table(lens), name=lens).lens if lens else None,
+    )
+
+
+def _settings(name: str, folder: BenchFolder) -> Settings:
+    return read_settings(folder.table(name), name=name) if name else Settings()
+
+
+def _stated(words: Mapping[str, str], name: str) -> float | None:
+    text = words.get(name, "").strip()
+    return _length(text, LENGTHS[name], WIDEST_MM) if text else None
 
 
 def _length(text: str, what: str, most_mm: float) -> float:

@@ -16,6 +16,8 @@ from bubblegrade.corrected.history import holding, to_redo, to_undo
 from bubblegrade.corrected.numbers import Basis, Corrected, applied
 from bubblegrade.errors import InputError
 from bubblegrade.grading_run import Casting
+from bubblegrade.photo.lens import Lens
+from bubblegrade.photo.on_card import OnCard
 from bubblegrade.results.casting_reading import read_casting
 from bubblegrade.results.corrected_table import CORRECTED_FILE, corrected_csv
 from bubblegrade.results.corrections import CORRECTIONS_FILE, add_step, read_corrections
@@ -37,7 +39,7 @@ class Kept:
     basis: Basis
     steps: tuple[Step, ...]
     corrected: Corrected
-    squared: bool  # graded as squared to the scale card
+    card: OnCard | None  # graded as squared to the scale card, with what was said of it
 
     @property
     def is_corrected(self) -> bool:
@@ -81,8 +83,8 @@ class Castings:
         except (OSError, ValueError) as error:
             raise InputError(f"{place / RUN_FILE} cannot be read: grade {name} again") from error
         graded, basis = read_casting(run, place=str(place / RUN_FILE))
-        squared = run["request"]["card"] is not None
-        return _kept(graded, basis, read_corrections(place, graded), squared=squared)
+        card = _card(run["request"]["card"])
+        return _kept(graded, basis, read_corrections(place, graded), card)
 
     def change(self, name: str, did: Change | Undone | Redone, *, who: str, seen: int) -> Kept:
         """Take a step on a casting of which the page has `seen` so many, and return what it is then.
@@ -107,7 +109,7 @@ class Castings:
                 )
             _check(did, kept)
             step = Step(len(kept.steps) + 1, who, did)
-            after = _kept(kept.graded, kept.basis, (*kept.steps, step), squared=kept.squared)
+            after = _kept(kept.graded, kept.basis, (*kept.steps, step), kept.card)
             place = self.folder.result(name)
             add_step(place, kept.graded, kept.steps, step)
             _write_table(place, after)
@@ -126,8 +128,17 @@ def _state(place: Path) -> State:
     return tuple(known)
 
 
-def _kept(graded: Casting, basis: Basis, steps: Sequence[Step], *, squared: bool) -> Kept:
-    return Kept(graded, basis, tuple(steps), applied(graded, holding(steps), basis), squared)
+def _kept(graded: Casting, basis: Basis, steps: Sequence[Step], card: OnCard | None) -> Kept:
+    return Kept(graded, basis, tuple(steps), applied(graded, holding(steps), basis), card)
+
+
+def _card(said: dict[str, Any] | None) -> OnCard | None:
+    """Return what a run said of the scale card and the camera over it."""
+    if said is None:
+        return None
+    lens = said["lens"]
+    known = None if lens is None else Lens(**{**lens, "shape_px": tuple(lens["shape_px"])})
+    return OnCard(said["printed_mm"], said["camera_height_mm"], known)
 
 
 def _check(did: Change | Undone | Redone, kept: Kept) -> None:

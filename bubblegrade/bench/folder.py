@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -13,6 +14,7 @@ from bubblegrade.photo.reading import SUFFIXES, is_picture
 from bubblegrade.results.folder import RUN_FILE
 from bubblegrade.runs.inputs import ESCAPED, printable
 
+TOML: Final = ".toml"
 RESULTS: Final = "bench"  # sub-folder of the results
 LONGEST_BYTES: Final = 180  # of a name, so that endings still fit what file systems take (255)
 DRIVES_TAKE_NOT: Final = '<>:"|?*'  # which drives shared with Windows refuse; written as _
@@ -37,14 +39,35 @@ class BenchFolder:
         InputError
             The folder is gone, or cannot be read.
         """
+        return self._names(is_picture)
+
+    @property
+    def tables(self) -> tuple[str, ...]:
+        """The names of the TOML files, sorted: settings, and the lenses of cameras.
+
+        Raises
+        ------
+        InputError
+            The folder is gone, or cannot be read.
+        """
+        return self._names(lambda path: path.suffix.lower() == TOML)
+
+    def table(self, name: str) -> str:
+        """Return what a TOML file says; a name that is not in the listing leads nowhere.
+
+        Raises
+        ------
+        NotHereError
+            There is no such file.
+        InputError
+            It cannot be read.
+        """
+        if name not in self.tables:
+            raise _not_here(name)
         try:
-            with os.scandir(self.path) as entries:
-                return tuple(sorted(entry.name for entry in entries if self._is_photograph(entry)))
-        except OSError as error:
-            raise InputError(
-                f"{printable(str(self.path))} cannot be opened ({error.strerror}): put the folder back, what was "
-                "graded and corrected is in it"
-            ) from error
+            return (self.path / name).read_text("utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise InputError(f"{printable(name)} cannot be read as text in UTF-8: mend it") from error
 
     def photograph(self, name: str) -> Path:
         """Return the place of a photograph; a name that is not in the listing leads nowhere.
@@ -55,7 +78,7 @@ class BenchFolder:
             There is no such photograph.
         """
         if name not in self.photographs:
-            raise NotHereError(f"{printable(name[:LONGEST_BYTES])} is not on the bench: go back to the tray")
+            raise _not_here(name)
         return self.path / name
 
     def result(self, name: str) -> Path:
@@ -76,8 +99,18 @@ class BenchFolder:
             name = f"{stem}-{number}{suffix}"
         return name
 
-    def _is_photograph(self, entry: os.DirEntry[str]) -> bool:
-        if entry.name.startswith(".") or not is_picture(Path(entry.name)) or not entry.is_file():
+    def _names(self, wanted: Callable[[Path], bool]) -> tuple[str, ...]:
+        try:
+            with os.scandir(self.path) as entries:
+                return tuple(sorted(entry.name for entry in entries if self._is_file(entry, wanted)))
+        except OSError as error:
+            raise InputError(
+                f"{printable(str(self.path))} cannot be opened ({error.strerror}): put the folder back, what was "
+                "graded and corrected is in it"
+            ) from error
+
+    def _is_file(self, entry: os.DirEntry[str], wanted: Callable[[Path], bool]) -> bool:
+        if entry.name.startswith(".") or not wanted(Path(entry.name)) or not entry.is_file():
             return False
         # A link may lead to another place of this folder, not out of it.
         return not entry.is_symlink() or Path(entry.path).resolve().parent == self.path.resolve()
@@ -103,6 +136,10 @@ def accepted_name(given: str) -> str:
     if not is_picture(Path(name)):
         raise InputError(f"{shown} is no photograph: drop files that end in {', '.join(SUFFIXES)}")
     return "".join("_" if sign in DRIVES_TAKE_NOT else sign for sign in name)
+
+
+def _not_here(name: str) -> NotHereError:
+    return NotHereError(f"{printable(name[:LONGEST_BYTES])} is not on the bench: go back to the tray")
 
 
 def _alike(name: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,6 +25,7 @@ class Asked:
 
     words: Mapping[str, str] = field(default_factory=dict)
     rows: tuple[Mapping[str, str], ...] = ()
+    seen: str = ""  # version that the page had loaded; empty: whatever is kept is written over
 
     def __getitem__(self, name: str) -> str:
         """Return what a field says, without blanks around it."""
@@ -40,7 +41,8 @@ async def sent(request: Request) -> Asked:
         It is none.
     """
     try:
-        return _asked(json.loads(await limited_body(request)))
+        held = json.loads(await limited_body(request))
+        return replace(_asked(held), seen=str(held.get("seen", "")))
     except (LookupError, TypeError, ValueError, AttributeError, RecursionError) as error:
         raise InputError("what came is no form of this page: load it again") from error
 
@@ -72,7 +74,7 @@ def keep(place: Path, asked: Asked) -> None:
     OutputError
         It cannot be written.
     """
-    keep_text(place, to_json({"format": FORMAT, **asdict(asked)}))
+    keep_text(place, to_json({"format": FORMAT, "words": asked.words, "rows": asked.rows}))
 
 
 def keep_text(place: Path, text: str) -> None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import count
 from typing import Final
 
 from bubblegrade.bench.folder import BenchFolder
 from bubblegrade.bench.forms import Asked
 from bubblegrade.bench.pot_words import air_of, limits_of
+from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure.hold_readings import Hold
 from bubblegrade.pressure.pot import Dial, Pot
@@ -25,11 +27,13 @@ FIELDS: Final = ("time", "gauge", "photo", "temperature")  # of a reading
 LEAST: Final = 2  # readings of a test
 
 
-def hold_of(asked: Asked, folder: BenchFolder) -> Hold:
+def hold_of(asked: Asked, folder: BenchFolder, turn: Turn) -> Hold:
     """Return the test that a form asks about.
 
     Raises
     ------
+    NotWantedError
+        Nobody waits for it any more.
     InputError
         Something cannot be used, or does not go with the rest.
     """
@@ -38,8 +42,13 @@ def hold_of(asked: Asked, folder: BenchFolder) -> Hold:
         raise InputError("a hold test takes two readings: write time and gauge of the first and of the last")
     words = [_words(row, number, folder) for number, row in enumerate(rows, 1)]
     pot = _pot(asked)
+    compared = count()
     return Hold(
-        readings=readings_of(words, _photographed(asked, words, pot.dial)),
+        readings=readings_of(
+            words,
+            _photographed(asked, words, pot.dial),
+            before=lambda: turn.at("photographs", next(compared), len(words)),
+        ),
         air=air_of(asked),
         pot=pot,
         graduation_kpa=_step(asked, "graduation"),

@@ -12,6 +12,7 @@ from bubblegrade.bench.castings import Kept
 from bubblegrade.bench.folder import RESULTS
 from bubblegrade.bench.forms import Asked
 from bubblegrade.bench.state import Bench
+from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError, PhotoError, SettingsError
 from bubblegrade.inspection.batch import decide
 from bubblegrade.inspection.inspected import Inspected, mould_told
@@ -32,6 +33,7 @@ from bubblegrade.show.report.page import Page
 LIMITS: Final = "limits.toml"  # in FOLDER/bench, as `bubblegrade inspect --limits` reads it
 ASKED: Final = "inspection.json"
 UP: Final = "../"  # from the limits to the photographs
+LEFT_OUT, YES = "left_out", "yes"  # of a photograph that is not inspected
 FIRST_LIMIT: Final = "0.5mm"  # of a drawn zone, to be set by the maker
 
 
@@ -78,22 +80,26 @@ def check_asked(asked: Asked, text: str) -> Limits:
     return read_limits(text, name="these limits")
 
 
-def inspection(bench: Bench, asked: Asked, text: str) -> Looked:
-    """Return the graded castings of the folder held against limits.
+def inspection(bench: Bench, asked: Asked, text: str, turn: Turn) -> Looked:
+    """Return the graded castings of the folder that are not left out, held against limits.
 
     Raises
     ------
+    NotWantedError
+        Nobody waits for it any more.
     InputError
-        The limits, or what else is asked, cannot be used, or nothing is graded.
+        The limits, or what else is asked, cannot be used, or nothing is graded or chosen.
     """
     limits, shown_of, plan = check_asked(asked, text), _shown(asked), _plan(asked)
-    castings = [(name, bench.castings.of(name)) for name in bench.folder.photographs]
+    out = left_out(asked)
+    castings = [(name, bench.castings.of(name)) for name in bench.folder.photographs if name not in out]
     graded = [(name, kept) for name, kept in castings if kept is not None]
     if not graded:
-        raise InputError("no casting is graded yet: grade some on the tray")
+        cure = "choose some of those that are graded" if out else "grade some on the tray"
+        raise InputError(f"no graded casting is among those to inspect: {cure}")
     limits = _settled(bench, limits)
     shown = {name: shown_of(Source(bench.folder.path / name, name, name)) for name, _ in graded}
-    looked = [_inspected(bench, kept, limits, shown[name]) for name, kept in graded]
+    looked = [_inspected(bench, kept, limits, shown[name]) for name, kept in turn.over("judged", graded)]
     marks, inspected = mould_told([one for one in looked if isinstance(one, Inspected)], limits)
     pieces = pieces_of(inspected, shown, [one for one in looked if isinstance(one, NotGraded)])
     if plan is not None and len(pieces) > plan.lot:
@@ -103,7 +109,7 @@ def inspection(bench: Bench, asked: Asked, text: str) -> Looked:
         one.casting.photo: inspect_jpeg(
             _codes(bench, kept_of[one.casting.photo]), one.casting, one.judgement, limits
         )
-        for one in inspected
+        for one in turn.over("drawn", inspected)
     }  # fmt: skip
 
     def report() -> Page:
@@ -113,6 +119,11 @@ def inspection(bench: Bench, asked: Asked, text: str) -> Looked:
         )
 
     return Looked(report, tuple(name for name, kept in castings if kept is None))
+
+
+def left_out(asked: Asked) -> frozenset[str]:
+    """Return the photographs that are not to be inspected; one that is new in the folder is not among them."""
+    return frozenset(row.get("photo", "") for row in asked.rows if row.get(LEFT_OUT) == YES)
 
 
 def zones_text(kept: Kept, name: str) -> tuple[str, str]:
@@ -163,7 +174,7 @@ def _inspected(bench: Bench, kept: Kept, limits: Limits, shown: Shown) -> Inspec
 
 def _codes(bench: Bench, kept: Kept) -> Codes:
     path = bench.folder.photograph(kept.graded.photo)
-    return bench.pictures.of(path, squared=kept.squared).photo.codes
+    return bench.pictures.of(path, kept.card).photo.codes
 
 
 def _shown(asked: Asked) -> Callable[[Source], Shown]:

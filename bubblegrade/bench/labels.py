@@ -6,16 +6,23 @@ import re
 from typing import Final
 
 LABELS: Final = {
+    "--again": "Second photograph of it",
     "--allowed": "Drop allowed",
     "--base": "Limits from the first",
+    "--blank": "Bare backlight",
+    "--camera-height": "Lens above the light",
     "--class": "Its class",
     "--graduation": "From mark to mark",
+    "--lens": "Lens",
     "--per": "Voids counted in",
     "--pieces": "How names tell the piece",
+    "--printed": "Check length as printed",
     "--range": "The dial's range",
     "--settled": "Settled before the first reading",
     "--shows": "Gauge",
     "--since": "Cast since",
+    "--strict": "refuse what is unfit to measure",
+    "--thickness": "Thickness",
     "--until": "until",
 }
 _OPTION: Final = re.compile(r"--[a-z][a-z-]*[a-z]")

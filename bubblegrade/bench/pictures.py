@@ -29,7 +29,7 @@ LAYERS: Final = ("photograph", "transmittance")
 WHITE: Final = 255.0
 
 Picture = NDArray[np.uint8]
-Key = tuple[str, bool, int, int]  # path, whether squared, time of change in ns, bytes
+Key = tuple[str, OnCard | None, int, int]  # path, the card that it is squared to, time of change in ns, bytes
 Levels = tuple[Picture, ...]  # the full picture first, each next one half as wide and high
 
 
@@ -85,8 +85,8 @@ class Pictures:
     _held: OrderedDict[Key, Held] = field(default_factory=OrderedDict)
     _lock: Any = field(default_factory=threading.Lock)
 
-    def of(self, path: Path, *, squared: bool = False) -> Held:
-        """Return a photograph, or what it shows `squared` to the scale card, read where it is not held.
+    def of(self, path: Path, card: OnCard | None = None) -> Held:
+        """Return a photograph, or what it shows squared to the scale `card`, read where it is not held.
 
         Raises
         ------
@@ -94,16 +94,16 @@ class Pictures:
             It cannot be read, or shows no card.
         """
         with self._lock:
-            key = _key(path, squared=squared)
+            key = _key(path, card)
             if key not in self._held:
-                self._keep(key, Held(_read(path, squared=squared)))
+                self._keep(key, Held(_read(path, card)))
             self._held.move_to_end(key)
             return self._held[key]
 
     def keep(self, path: Path, photo: Photo) -> None:
         """Hold a photograph that was just read."""
         with self._lock:
-            self._keep(_key(path, squared=False), Held(photo))
+            self._keep(_key(path, None), Held(photo))
 
     def _keep(self, key: Key, held: Held) -> None:
         self._held[key] = held
@@ -147,17 +147,17 @@ def _jpeg(picture: Any) -> bytes:
     return bytes(data.tobytes())
 
 
-def _read(path: Path, *, squared: bool) -> Photo:
+def _read(path: Path, card: OnCard | None) -> Photo:
     photo = read_photo(path, name=path.name)
-    if not squared:
+    if card is None:
         return photo
     # How the card is squared hangs on neither thickness nor resin: these only move the scale.
-    return square_view(photo, OnCard(), thickness_mm=None, index=USUAL_INDEX)[0]
+    return square_view(photo, card, thickness_mm=None, index=USUAL_INDEX)[0]
 
 
-def _key(path: Path, *, squared: bool) -> Key:
+def _key(path: Path, card: OnCard | None) -> Key:
     try:
         known = path.stat()
     except OSError:
-        return str(path), squared, 0, 0  # reading says what is wrong
-    return str(path), squared, known.st_mtime_ns, known.st_size
+        return str(path), card, 0, 0  # reading says what is wrong
+    return str(path), card, known.st_mtime_ns, known.st_size

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -17,6 +18,7 @@ from bubblegrade.bench.drawings import Drawings
 from bubblegrade.bench.folder import BenchFolder
 from bubblegrade.bench.guard import Access
 from bubblegrade.bench.pictures import Pictures
+from bubblegrade.bench.turns import Turns
 from bubblegrade.bench.work import Work
 
 BODY_BYTES: Final = 200_000  # of a change or a form: 500 corners take 20 kB
@@ -44,6 +46,8 @@ class Bench:
     pages: tuple[Page, ...]
     log: Path  # the casting log's file
     drawings: Drawings = field(default_factory=Drawings)
+    turns: Turns = field(default_factory=Turns)
+    keeping: Any = field(default_factory=threading.Lock)  # a form is compared with what is kept and written in one go
 
 
 def bench_of(request: Request) -> Bench:

@@ -13,6 +13,7 @@ from bubblegrade.bench.folder import RESULTS
 from bubblegrade.bench.forms import Asked, keep, keep_text, kept
 from bubblegrade.bench.pot_words import air_of, limits_of
 from bubblegrade.bench.state import Bench
+from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure.trial import Poured, Question, Trial, hold_trial
 from bubblegrade.results.casting_record import casting_record
@@ -51,6 +52,21 @@ def sheet_rows(bench: Bench) -> dict[str, Row]:
     return {row["photo"].removeprefix(UP): row for row in rows if row.get("photo")}
 
 
+def trial_form(bench: Bench) -> Asked:
+    """Return what the page's form says as it is kept.
+
+    Raises
+    ------
+    InputError
+        A file of it cannot be read.
+    """
+    rows = sheet_rows(bench)
+    assigned = [
+        {"photo": name, **{column: row.get(column, "") for column in COLUMNS[1:]}} for name, row in rows.items()
+    ]
+    return Asked(asked_before(bench).words, tuple(assigned))
+
+
 def keep_trial(bench: Bench, asked: Asked) -> None:
     """Keep what was assigned and asked.
 
@@ -78,11 +94,13 @@ def asked_before(bench: Bench) -> Asked:
     return kept(_place(bench, ASKED))
 
 
-def trial_of(bench: Bench) -> Trial:
+def trial_of(bench: Bench, turn: Turn) -> Trial:
     """Return the trial of the photographs that have a setting, with their corrections.
 
     Raises
     ------
+    NotWantedError
+        Nobody waits for it any more.
     InputError
         The cups cannot be compared, or one of them is not graded.
     """
@@ -92,7 +110,7 @@ def trial_of(bench: Bench) -> Trial:
     check_once(cups)
     check_pressures(cups)
     said = check_populations(cups, across=False)
-    poured = [_poured(bench, cup) for cup in cups]
+    poured = [_poured(bench, cup) for cup in turn.over("cups", cups)]
     unit = unit_of(poured, same_setup=_same_setup(asked, poured))
     return hold_trial(poured, replace(question, unit=unit), warnings=said)
 

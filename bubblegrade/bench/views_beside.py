@@ -64,7 +64,7 @@ def beside(request: Request) -> Response:
 def _seen(bench: Bench, side: str, name: str) -> Seen:
     path = bench.folder.photograph(name)
     kept = bench.castings.of(name)
-    held = bench.pictures.of(path, squared=kept is not None and kept.squared)
+    held = bench.pictures.of(path, kept.card if kept else None)
     return Seen(side, name, picture_facts(held, kept), kept)
 
 

@@ -31,7 +31,7 @@ def casting(request: Request) -> Response:
     bench, name = bench_of(request), request.path_params["name"]
     path = bench.folder.photograph(name)
     kept = bench.castings.of(name)
-    held = bench.pictures.of(path, squared=kept is not None and kept.squared)
+    held = bench.pictures.of(path, kept.card if kept else None)
     return drawn(
         request,
         "casting.html",
@@ -68,7 +68,8 @@ def tile(request: Request) -> Response:
     layer, _, squared = at["layer"].partition("-")
     if layer not in LAYERS:
         return Response(status_code=404)
-    held = bench.pictures.of(bench.folder.photograph(at["name"]), squared=squared == "squared")
+    kept = bench.castings.of(at["name"]) if squared else None
+    held = bench.pictures.of(bench.folder.photograph(at["name"]), kept.card if kept else None)
     data = held.tile(layer, at["zoom"], at["col"], at["row"])
     return Response(status_code=404) if data is None else Response(data, media_type="image/jpeg", headers=A_YEAR)
 
@@ -135,7 +136,7 @@ def picture_facts(held: Held, kept: Kept | None) -> dict[str, Any]:
         "height": height,
         "sides": sides_px(held.levels(LAYERS[0])),
         "key": held.photo.sha256[:12],
-        "layers": {layer: f"{layer}-squared" if kept and kept.squared else layer for layer in LAYERS},
+        "layers": {layer: f"{layer}-squared" if kept and kept.card else layer for layer in LAYERS},
     }
 
 

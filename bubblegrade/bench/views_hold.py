@@ -5,16 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
-from bubblegrade.bench.answers import answer, no_answer
+from bubblegrade.bench.answers import answer
+from bubblegrade.bench.asking import Answer, Form
 from bubblegrade.bench.folder import RESULTS
-from bubblegrade.bench.forms import Asked, keep, kept, sent
+from bubblegrade.bench.forms import Asked, keep, kept
 from bubblegrade.bench.holding import ASKED, LEAST, hold_of
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, part
+from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.hold import hold as judge
 from bubblegrade.show.report.verdicts import hold_page
@@ -25,48 +26,35 @@ HINT: Final = "Close the pot, let it settle, and read time, gauge and temperatur
 def hold(request: Request) -> Response:
     """Show the form."""
     bench = bench_of(request)
+    seen = FORM.version(bench)
     asked, fault = Asked(), ""
     try:
         asked = kept(_place(bench))
     except InputError as error:
         fault = str(error)
     rows = [*asked.rows, *({} for _ in range(LEAST - len(asked.rows)))]
-    return drawn(request, "hold.html", asked=asked, rows=rows, names=bench.folder.photographs, kept_fault=fault)
+    names = bench.folder.photographs
+    return drawn(request, "hold.html", asked=asked, rows=rows, names=names, seen=seen, kept_fault=fault)
 
 
-def told(request: Request) -> Response:
+def told(bench: Bench, turn: Turn) -> Answer:
     """Tell what comes of the test that is kept."""
-    bench = bench_of(request)
-    return _told(bench, kept(_place(bench)))
-
-
-async def ask(request: Request) -> Response:
-    """Keep a test, and tell what comes of it."""
-    bench, asked = bench_of(request), await sent(request)
-    await run_in_threadpool(keep, _place(bench), asked)
-    return await run_in_threadpool(_told, bench, asked)
-
-
-def _told(bench: Bench, asked: Asked) -> Response:
+    asked = kept(_place(bench))
     if not asked.rows:
-        return JSONResponse({"answer": part("hint.html", hint=HINT)})
-    try:
-        held = judge(hold_of(asked, bench.folder))
-    except InputError as error:
-        return no_answer(error)
-    return JSONResponse({"answer": answer(bench, lambda: hold_page(held, version=bench.version))})
+        return {"answer": part("hint.html", hint=HINT)}
+    held = judge(hold_of(asked, bench.folder, turn))
+    return {"answer": answer(bench, lambda: hold_page(held, version=bench.version))}
 
 
 def _place(bench: Bench) -> Path:
     return bench.folder.path / RESULTS / ASKED
 
 
+FORM: Final = Form(
+    (ASKED,), lambda bench: kept(_place(bench)), lambda bench, asked: keep(_place(bench), asked), told
+)  # fmt: skip
 PAGE: Final = Page(
-    (
-        Route("/hold", hold, methods=["GET"]),
-        Route("/hold/answer", told, methods=["GET"]),
-        Route("/hold/answer", ask, methods=["POST"]),
-    ),
+    (Route("/hold", hold, methods=["GET"]), *FORM.routes("/hold/answer")),
     label="Hold test",
     path="/hold",
 )

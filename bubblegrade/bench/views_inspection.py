@@ -4,23 +4,26 @@ from __future__ import annotations
 
 from typing import Final
 
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from bubblegrade.bench.answers import answer, no_answer
+from bubblegrade.bench.answers import answer
+from bubblegrade.bench.asking import Answer, Form
 from bubblegrade.bench.folder import RESULTS
-from bubblegrade.bench.forms import Asked, keep, keep_text, kept, sent
+from bubblegrade.bench.forms import Asked, keep, keep_text, kept
 from bubblegrade.bench.inspecting import (
     ASKED,
+    LIMITS,
     check_asked,
     inspection,
+    left_out,
     limits_place,
     limits_text,
     zones_text,
 )
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, part
+from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError
 from bubblegrade.runs.limit_presets import PRESETS
 
@@ -30,33 +33,23 @@ HINT: Final = "Begin with a preset, set every number to what you accept, and kee
 def inspect(request: Request) -> Response:
     """Show the limits."""
     bench = bench_of(request)
-    text, asked, fault = "", Asked(), ""
+    seen = FORM.version(bench)
+    asked, fault = Asked(), ""
     try:
-        text, asked = limits_text(bench), _asked(bench)
+        asked = _kept(bench)
     except InputError as error:
         fault = str(error)
     return drawn(
         request,
         "inspection.html",
-        text=text,
         asked=asked,
+        graded=[name for name in bench.folder.photographs if bench.folder.is_graded(name)],
+        out=left_out(asked),
+        seen=seen,
         presets=PRESETS,
         zoned=[name for name in bench.folder.photographs if _has_zones(bench, name)],
         kept_fault=fault,
     )
-
-
-def told(request: Request) -> Response:
-    """Tell what comes of the limits that are kept."""
-    bench = bench_of(request)
-    return _told(bench, _asked(bench))
-
-
-async def ask(request: Request) -> Response:
-    """Keep limits, and tell what comes of them."""
-    bench, asked = bench_of(request), await sent(request)
-    await run_in_threadpool(_keep, bench, asked)
-    return await run_in_threadpool(_told, bench, asked)
 
 
 def zones(request: Request) -> Response:
@@ -73,23 +66,24 @@ def _keep(bench: Bench, asked: Asked) -> None:
     text = asked.words.get("limits", "").replace("\r\n", "\n")
     check_asked(asked, text)
     keep_text(limits_place(bench), text)
-    keep(bench.folder.path / RESULTS / ASKED, Asked({name: asked[name] for name in ("pieces", "batch", "quality")}))
+    rows = tuple(row for row in asked.rows if row.get("photo", "") in left_out(asked))
+    words = {name: asked[name] for name in ("pieces", "batch", "quality")}
+    keep(bench.folder.path / RESULTS / ASKED, Asked(words, rows))
 
 
-def _told(bench: Bench, asked: Asked) -> Response:
-    text = limits_text(bench)
-    if not text:
-        return JSONResponse({"answer": part("hint.html", hint=HINT)})
-    try:
-        found = inspection(bench, asked, text)
-    except InputError as error:
-        return no_answer(error)
+def _kept(bench: Bench) -> Asked:
+    asked = kept(bench.folder.path / RESULTS / ASKED)
+    return Asked({**asked.words, "limits": limits_text(bench)}, asked.rows)
+
+
+def _told(bench: Bench, turn: Turn) -> Answer:
+    """Tell what comes of the limits that are kept."""
+    asked = _kept(bench)
+    if not asked["limits"]:
+        return {"answer": part("hint.html", hint=HINT)}
+    found = inspection(bench, asked, asked.words["limits"], turn)
     left = f"Not graded, and not inspected: {', '.join(found.not_graded)}" if found.not_graded else ""
-    return JSONResponse({"answer": answer(bench, found.report) + (part("hint.html", hint=left) if left else "")})
-
-
-def _asked(bench: Bench) -> Asked:
-    return kept(bench.folder.path / RESULTS / ASKED)
+    return {"answer": answer(bench, found.report) + (part("hint.html", hint=left) if left else "")}
 
 
 def _has_zones(bench: Bench, name: str) -> bool:
@@ -100,11 +94,11 @@ def _has_zones(bench: Bench, name: str) -> bool:
     return found is not None and bool(found.corrected.zones)
 
 
+FORM: Final = Form((LIMITS, ASKED), _kept, _keep, _told)
 PAGE: Final = Page(
     (
         Route("/inspection", inspect, methods=["GET"]),
-        Route("/inspection/answer", told, methods=["GET"]),
-        Route("/inspection/answer", ask, methods=["POST"]),
+        *FORM.routes("/inspection/answer"),
         Route("/inspection/zones", zones, methods=["GET"]),
     ),
     label="Inspection",

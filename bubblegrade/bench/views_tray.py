@@ -12,14 +12,14 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from bubblegrade.bench.arriving import MOST_MB, check_length, kept, received
-from bubblegrade.bench.asked import SCALES, task_from
+from bubblegrade.bench.asked import SCALES, check_alone, task_from
 from bubblegrade.bench.folder import accepted_name
+from bubblegrade.bench.labels import said_here
 from bubblegrade.bench.shown import headline
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, limited_body, part
 from bubblegrade.bench.work import Job
 from bubblegrade.errors import InputError
 from bubblegrade.photo.reading import SUFFIXES
-from bubblegrade.settings import Settings
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,7 @@ def tray(request: Request) -> Response:
         request,
         "tray.html",
         cards=_cards(bench),
+        tables=bench.folder.tables,
         scales=SCALES,
         suffixes=",".join(SUFFIXES),
         most_mb=MOST_MB,
@@ -64,7 +65,9 @@ async def drop(request: Request) -> Response:
     bench, given = bench_of(request), request.query_params.get("name", "")
     accepted_name(given)
     check_length(request.headers.get("content-length"), given)
-    task = task_from(request.query_params, version=bench.version, settings=Settings())
+    task = task_from(request.query_params, bench.folder, version=bench.version)
+    if task.again is not None:
+        raise InputError("a second photograph settles one casting: drop both first, then grade the one with the other")
     place = await received(request.stream(), bench.folder, given)
     arrived = await run_in_threadpool(kept, place, bench.folder, given)
     bench.pictures.keep(arrived.path, arrived.photo)
@@ -82,7 +85,8 @@ async def grade(request: Request) -> Response:
     if not isinstance(names, list) or not names:
         raise InputError("no photograph is named: choose one on the tray")
     asked = {str(name): str(value) for name, value in words.items() if name != "names"}
-    task = task_from(asked, version=bench.version, settings=Settings())
+    task = task_from(asked, bench.folder, version=bench.version)
+    check_alone(task, [str(name) for name in names])
     jobs = [Job(bench.folder.photograph(str(name)), bench.folder.result(str(name)), task) for name in names]
     for job in jobs:
         bench.work.ask(job)
@@ -115,7 +119,7 @@ def _cards(bench: Bench, *only: str) -> list[Card]:
 def _card(bench: Bench, name: str) -> Card:
     state, fault = bench.work.state(name)
     if state:
-        return Card(name, state, fault)
+        return Card(name, state, said_here(fault))
     try:
         casting = bench.castings.of(name)
     except InputError as error:

@@ -4,15 +4,25 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
-from bubblegrade.bench.answers import answer, no_answer
-from bubblegrade.bench.forms import Asked, sent
+from bubblegrade.bench.answers import answer
+from bubblegrade.bench.asking import Answer, Form
+from bubblegrade.bench.forms import Asked
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, part
-from bubblegrade.bench.trial import asked_before, keep_trial, question_of, sheet_rows, trial_of
+from bubblegrade.bench.trial import (
+    ASKED,
+    SHEET,
+    asked_before,
+    keep_trial,
+    question_of,
+    sheet_rows,
+    trial_form,
+    trial_of,
+)
+from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError
 from bubblegrade.show.report.verdicts import trial_page
 
@@ -23,6 +33,7 @@ HINT: Final = "Write the pressure beside the photographs of at least two setting
 def trial(request: Request) -> Response:
     """Show the form."""
     bench = bench_of(request)
+    seen = FORM.version(bench)
     rows, fault = dict[str, Any](), ""
     asked = Asked()
     try:
@@ -30,37 +41,21 @@ def trial(request: Request) -> Response:
     except InputError as error:
         fault = str(error)
     cups = [(name, bench.folder.is_graded(name), rows.get(name, {})) for name in bench.folder.photographs]
-    return drawn(request, "trial.html", cups=cups, asked=asked, usual=question_of(Asked()), kept_fault=fault)
+    usual = question_of(Asked())
+    return drawn(request, "trial.html", cups=cups, asked=asked, usual=usual, seen=seen, kept_fault=fault)
 
 
-def told(request: Request) -> Response:
+def told(bench: Bench, turn: Turn) -> Answer:
     """Tell what comes of the trial that is kept."""
-    return _told(bench_of(request))
-
-
-async def ask(request: Request) -> Response:
-    """Keep a trial, and tell what comes of it."""
-    bench, asked = bench_of(request), await sent(request)
-    await run_in_threadpool(keep_trial, bench, asked)
-    return await run_in_threadpool(_told, bench)
-
-
-def _told(bench: Bench) -> Response:
     if len(sheet_rows(bench)) < LEAST:
-        return JSONResponse({"answer": part("hint.html", hint=HINT)})
-    try:
-        found = trial_of(bench)
-    except InputError as error:
-        return no_answer(error)
-    return JSONResponse({"answer": answer(bench, lambda: trial_page(found, not_graded=(), version=bench.version))})
+        return {"answer": part("hint.html", hint=HINT)}
+    found = trial_of(bench, turn)
+    return {"answer": answer(bench, lambda: trial_page(found, not_graded=(), version=bench.version))}
 
 
+FORM: Final = Form((SHEET, ASKED), trial_form, keep_trial, told)
 PAGE: Final = Page(
-    (
-        Route("/trial", trial, methods=["GET"]),
-        Route("/trial/answer", told, methods=["GET"]),
-        Route("/trial/answer", ask, methods=["POST"]),
-    ),
+    (Route("/trial", trial, methods=["GET"]), *FORM.routes("/trial/answer")),
     label="Pressure trial",
     path="/trial",
 )

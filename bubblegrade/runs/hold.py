@@ -28,8 +28,12 @@ class Photographed:
     sweep_deg: float  # from one end of the scale to the other
 
 
-def readings_of(words: Sequence[Words], photographed: Photographed) -> tuple[Reading, ...]:
+def readings_of(
+    words: Sequence[Words], photographed: Photographed, *, before: Callable[[], None] = lambda: None
+) -> tuple[Reading, ...]:
     """Return the readings; those of photographs count from what the dial showed in the first.
+
+    `before` is called before each photograph; what it raises ends the reading.
 
     Raises
     ------
@@ -43,13 +47,15 @@ def readings_of(words: Sequence[Words], photographed: Photographed) -> tuple[Rea
         if time.kind != times[0].kind:
             raise InputError(f"{each.at} is {time.kind} and the first is {times[0].kind}: write all in the same way")
     if any(each.photo for each in words):
-        return _from_photographs(words, times, photographed)
+        return _from_photographs(words, times, photographed, before)
     if photographed.shows is not None:
         raise InputError("--shows is what the dial showed in the first photograph, and none is named: leave it out")
     return tuple(_reading(each, time, _at(each, _dial)) for each, time in zip(words, times, strict=True))
 
 
-def _from_photographs(words: Sequence[Words], times: Sequence[Time], photographed: Photographed) -> tuple[Reading, ...]:
+def _from_photographs(
+    words: Sequence[Words], times: Sequence[Time], photographed: Photographed, before: Callable[[], None]
+) -> tuple[Reading, ...]:
     """Return the readings of photographs, each compared with the first."""
     first, dial = words[0], photographed.dial
     for each in words:
@@ -64,11 +70,13 @@ def _from_photographs(words: Sequence[Words], times: Sequence[Time], photographe
     if bool(first.gauge) == (photographed.shows is not None):
         raise InputError("say once what the dial shows in the first photograph: --shows 60psi, or a gauge in its row")
     shown = dial_of(first.gauge or photographed.shows or "")
-    seen = [_photo(each) for each in words]
+    before()
+    seen_first = _photo(first)
     readings = [_reading(first, times[0], shown, err_kpa=0.0, turn=NeedleTurn(0.0, 0.0, 1.0))]
     kpa_per_deg = (dial.high.kpa_gauge - dial.low.kpa_gauge) / photographed.sweep_deg
-    for each, time, photo in zip(words[1:], times[1:], seen[1:], strict=True):
-        turn = needle_turn(seen[0], photo)
+    for each, time in zip(words[1:], times[1:], strict=True):
+        before()
+        turn = needle_turn(seen_first, _photo(each))
         kpa = shown.kpa_gauge + turn.clockwise_deg * kpa_per_deg
         readings.append(_reading(each, time, GaugePressure(kpa), err_kpa=turn.err_deg * kpa_per_deg, turn=turn))
     return tuple(readings)

@@ -106,6 +106,63 @@ def test_a_trial_is_assigned_compared_and_asked_anew(browser: webdriver.Chrome, 
     until(browser, "#fault .alarm", "altitude up high")
 
 
+def test_a_page_that_is_behind_loads_the_newer_or_writes_over_it(browser: webdriver.Chrome, address: str) -> None:
+    wide(browser, 390)
+
+    def altitude(text: str) -> None:
+        write(browser, "[name=altitude]", text)
+        press(browser, "#asked .main")
+
+    def shown() -> str:
+        return str(browser.find_element(By.NAME, "altitude").get_attribute("value"))
+
+    browser.get(f"{address}/trial")
+    first = browser.current_window_handle
+    browser.switch_to.new_window("tab")
+    browser.get(f"{address}/trial")
+    for height in ("100m", "1500m"):  # twice from one page is no conflict
+        altitude(height)
+        until(browser, "#busy[hidden]")
+    second = browser.current_window_handle
+    browser.switch_to.window(first)
+    altitude("90m")
+    until(browser, "#fault .alarm", "altitude 1500m (here 90m)")
+    check_access(browser)
+    press(browser, "#fault button:nth-of-type(2)")
+    until(browser, "#busy[hidden]")
+    until(browser, "#fault:empty")
+    browser.switch_to.window(second)
+    altitude("200m")
+    until(browser, "#fault .alarm", "altitude 90m (here 200m)")
+    browser.get_log("browser")  # type: ignore[no-untyped-call] - the browser says of each 409 that it came
+    press(browser, "#fault button:nth-of-type(1)")
+    WebDriverWait(browser, LONG_S, 0.02).until(lambda _: shown() == "90m")
+    browser.close()
+    browser.switch_to.window(first)
+
+
+def test_cancel_stops_the_server_as_well_and_what_is_asked_stays(browser: webdriver.Chrome, address: str) -> None:
+    # The question is held back until Cancel was pressed, so that it is surely under way then.
+    browser.get(f"{address}/trial")
+    until(browser, "#busy[hidden]")
+    browser.execute_script(
+        "const real = fetch; window.asked = []; window.fetch = (url, words) => { window.asked.push(url);"
+        " return url.includes('/answer') ? new Promise((go) => { window.go = () => go(real(url, words)); })"
+        " : real(url, words); }"
+    )
+    press(browser, "#asked .main")
+    until(browser, "#busy:not([hidden])")
+    WebDriverWait(browser, LONG_S, 0.02).until(lambda d: d.execute_script("return Boolean(window.go)"))
+    press(browser, "#stop")
+    until(browser, "#fault .alarm", "Cancelled: what is asked is kept")
+    asked = browser.execute_script("return window.asked")
+    (question,) = (url for url in asked if "/answer" in url)
+    name = question.split("turn=")[1]
+    assert f"/turn/{name}/cancel" in asked
+    browser.execute_script("window.go()")
+    assert browser.find_element(By.ID, "answer").text == ""
+
+
 def test_limits_are_begun_with_a_preset_set_and_held_against_every_piece(
     browser: webdriver.Chrome, address: str, tmp_path: Path
 ) -> None:

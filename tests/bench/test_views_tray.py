@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from dataclasses import asdict, replace
+from hashlib import sha256
 from pathlib import Path
 from urllib.parse import quote
 
+import cv2
+import numpy as np
 import pytest
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
+
+from bubblegrade.bench.asked import check_alone, task_from
+from bubblegrade.bench.work import Job, graded_into
+from bubblegrade.photo.lens import Calibration, Lens, lens_text
+from tests.bench.conftest import NAME
 
 PIECE = 500_000
 
@@ -127,13 +137,27 @@ def test_a_name_that_leads_elsewhere_is_refused(client: TestClient, folder: Path
         ({"scale": "mm-per-px", "length": "wide"}, "is no number of millimetres per pixel"),
         ({"scale": "guess"}, "scale 'guess' is not known"),
         ({"thickness": "14mm"}, "a thickness says nothing without a scale"),
+        ({"scale": "card", "printed": "99"}, "check length 99 has no unit"),
+        ({"scale": "card", "lens": "own.toml"}, "own.toml is no lens file of version"),
+        ({"scale": "card", "blank": NAME}, "does not lie on the card"),
+        ({"settings": "words.toml"}, "words.toml"),
+        ({"settings": "none.toml"}, "none.toml is not on the bench"),
+        ({"settings": "../away.toml"}, "away.toml is not on the bench"),
+        ({"settings": NAME}, "is not on the bench"),
+        ({"blank": "own.toml"}, "own.toml is not on the bench"),
+        ({"blank": "../new.png"}, "is not on the bench"),
+        ({"again": NAME}, "a second photograph settles one casting"),
+        ({"again": NAME, "blank": NAME}, "cannot be bare backlight and casting"),
     ],
 )
 def test_a_slip_in_the_form_is_told_before_the_photograph_is_taken(
     client: TestClient, folder: Path, picture: bytes, asked: dict[str, str], words: str
 ) -> None:
+    for place in (folder / "own.toml", folder.parent / "away.toml"):
+        place.write_text("index = 1.5\n", "utf-8")
+    (folder / "words.toml").write_bytes(b"\xff\xfe")
     status, said = drop(client, "new.png", picture, **asked)
-    assert status == 400
+    assert status in {400, 404}
     assert words in said["fault"]
     assert not (folder / "new.png").exists()
 
@@ -149,6 +173,67 @@ def test_photographs_of_the_folder_are_graded_as_asked(
     assert answer.json()["of"] == 1
     assert "waiting" in answer.json()["cards"]
     assert client.post("/tray/cancel", json={"name": name}).json()["of"] == 0
+
+
+def test_what_grade_is_told_with_files_can_be_told_with_those_of_the_folder(
+    client: TestClient, app: Starlette, folder: Path, photograph: Callable[..., Path]
+) -> None:
+    # Settings, bare backlight and second photograph: graded in this process, as `grade` would with the same files.
+    (name,) = app.state.bench.folder.photographs
+    photograph(folder / "again.png", level=0.5)
+    cv2.imwrite(str(folder / "bare.png"), np.full((400, 400, 3), 220, np.uint8))
+    (folder / "own.toml").write_text("index = 1.56\n", "utf-8")
+    (folder / "away.toml").symlink_to(folder.parent / "elsewhere.toml")
+    assert app.state.bench.folder.tables == ("own.toml",)
+    assert "<option>own.toml</option>" in client.get("/").text
+    words = {"settings": "own.toml", "blank": "bare.png", "again": "again.png", "strict": "yes", "planted": "yes"}
+    task = task_from(words, app.state.bench.folder, version="0.1")
+    assert (task.settings.index, task.blank, task.again) == (1.56, folder / "bare.png", folder / "again.png")
+    assert task.strict
+    assert task.request.planted
+    check_alone(task, [name])
+    assert client.post("/tray/grade", json={**words, "names": [name]}).json()["of"] == 1
+    client.post("/tray/cancel", json={"name": name})
+    job = Job(folder / name, folder / "bench" / name, replace(task, again=None, strict=False))
+    assert graded_into(job) == ""
+    run = json.loads((folder / "bench" / name / "run.json").read_text("utf-8"))
+    assert run["settings"]["index"] == 1.56
+    assert run["request"]["blank_sha256"] == sha256((folder / "bare.png").read_bytes()).hexdigest()
+
+
+def test_a_calibrated_lens_is_taken_from_the_folder_and_known_again_from_the_result(
+    app: Starlette, folder: Path
+) -> None:
+    lens = Lens((400, 400), 520.0, 2.5, 0.0125, 0.001, -0.25, 0.002, source="calibrated")
+    (folder / "phone.toml").write_text(lens_text(Calibration(lens, 0.1, 9)), "utf-8")
+    words = {"scale": "card", "lens": "phone.toml", "height": "400mm", "printed": "99.2mm"}
+    card = task_from(words, app.state.bench.folder, version="0.1").request.card
+    assert card is not None
+    assert card.lens is not None
+    assert (card.printed_mm, card.camera_height_mm) == (99.2, 400.0)
+    assert replace(card.lens, source="calibrated") == lens
+    place = folder / "bench" / NAME / "run.json"
+    run = json.loads(place.read_text("utf-8"))
+    run["request"]["card"] = asdict(card)
+    place.write_text(json.dumps(run), "utf-8")
+    assert app.state.bench.castings.of(NAME).card == card
+
+
+@pytest.mark.parametrize(
+    ("names", "line"),
+    [
+        ([NAME, "bare.png"], "a second photograph settles one casting, 2 are named"),
+        (["bare.png"], "bare.png is the bare backlight here"),
+        (["again.png"], "again.png is the second photograph here"),
+    ],
+)
+def test_a_photograph_is_not_graded_with_itself(
+    client: TestClient, folder: Path, photograph: Callable[..., Path], names: list[str], line: str
+) -> None:
+    for other in ("again.png", "bare.png"):
+        photograph(folder / other)
+    answer = client.post("/tray/grade", json={"blank": "bare.png", "again": "again.png", "names": names})
+    assert line in answer.json()["fault"]
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 from bubblegrade.bench.forms import Asked
 from bubblegrade.bench.state import Bench
 from bubblegrade.bench.trial import keep_trial, trial_of
+from bubblegrade.bench.turns import Turn
 from bubblegrade.commands import main
 from tests.bench.conftest import Shop
 
@@ -65,11 +66,11 @@ def test_the_page_and_the_command_say_the_same_of_the_sheet_that_is_kept(
 def test_a_correction_moves_the_comparison(keeper: TestClient) -> None:
     bench = bench_under(keeper)
     keep_trial(bench, Asked({}, tuple(CUPS)))
-    before = trial_of(bench)
+    before = trial_of(bench, Turn())
     for seen, find in enumerate(("v0", "v1", "v2")):
         change = {"what": "remove", "find": find, "seen": seen}
         assert keeper.post("/casting/cup-60.png/change", json=change).status_code == 200
-    after = trial_of(bench)
+    after = trial_of(bench, Turn())
     assert sum(cup.diameters.size for cup in after.cups) == sum(cup.diameters.size for cup in before.cups) - 3
 
 
@@ -77,7 +78,7 @@ def test_height_and_target_are_those_that_are_asked_and_stay(keeper: TestClient)
     bench = bench_under(keeper)
     words = {"altitude": "2500m", "visible": "0.3mm", "tolerated": "2", "mould_pressure": "60psi"}
     keep_trial(bench, Asked(words, tuple(CUPS)))
-    asked = trial_of(bench).question
+    asked = trial_of(bench, Turn()).question
     assert asked.air.kpa == pytest.approx(74.692, abs=0.005)  # US Standard Atmosphere 1976, from memory
     assert (asked.visible_mm, asked.tolerated) == (0.3, 2.0)
     assert asked.limits.mould is not None

@@ -1,60 +1,131 @@
 /** A page with a form and its answer: what the form says is kept by the server, and what follows from it is shown. */
 
-import { Fault, send } from "/static/send.js";
+import { Fault, leave, send } from "/static/send.js";
 
 const form = document.getElementById("asked");
 const answer = document.getElementById("answer");
 const fault = document.getElementById("fault");
 const busy = document.getElementById("busy");
-let turn = 0; // of the question that was asked last
+const bar = busy.querySelector("progress");
+const far = document.getElementById("far");
+const LOOK_MS = 400;
+const STOPPED = "Cancelled: what is asked is kept, ask again when you like.";
+const GONE = "The bench does not answer: start it again, nothing that was kept is lost.";
+let turn = ""; // name of the question that is being answered; empty while none is
+let last = Promise.resolve(); // until the server is done with the one before
+let looking = 0;
 
-/** The form's fields, and those of its rows. */
+/** Whether a field says something: a box that tells what is unticked does while it is not ticked. */
+function says(one) {
+  return one.name && (one.type !== "checkbox" || one.checked !== "unticked" in one.dataset);
+}
+
+/** The form's fields, and those of its rows, and the version of it that was loaded. */
 function words() {
-  const said = (fields) => Object.fromEntries(
-    fields.filter((one) => one.name && (one.type !== "checkbox" || one.checked)).map((one) => [one.name, one.value]),
-  );
+  const said = (fields) => Object.fromEntries(fields.filter(says).map((one) => [one.name, one.value]));
   const fields = [...form.querySelectorAll("input, select, textarea")];
   const rows = [...form.querySelectorAll("[data-row]")];
   return {
     words: said(fields.filter((one) => !one.closest("[data-row]"))),
     rows: rows.map((row) => said([...row.querySelectorAll("input, select")])),
+    seen: form.dataset.seen,
   };
 }
 
-/** @param {string} line */
-function complain(line) {
+/** @param {string} line @param {[string, () => void][]} ways out of it, each a button */
+function complain(line, ways = []) {
   fault.replaceChildren();
   if (!line) return;
   const text = document.createElement("p");
   text.className = "alarm";
   text.textContent = line;
   fault.append(text);
+  if (!ways.length) return;
+  const buttons = document.createElement("div");
+  buttons.className = "bar";
+  for (const [label, act] of ways) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = label;
+    button.addEventListener("click", act);
+    buttons.append(button);
+  }
+  fault.append(buttons);
 }
 
-/** Show what comes of a question, unless another was asked meanwhile or nobody wants it any more. */
-async function show(ask) {
-  turn += 1;
-  const mine = turn;
-  complain("");
-  busy.hidden = false;
-  answer.setAttribute("aria-busy", "true");
-  try {
-    const fresh = await ask();
-    if (mine !== turn) return;
-    answer.innerHTML = fresh.answer;
-    if (fresh.fault) complain(fresh.fault);
-  } catch (error) {
-    if (mine !== turn) return;
-    answer.replaceChildren(); // no answer stands beside a question that has none
-    complain(error.message);
-  }
+/** Stop what is being answered, here and at the server. */
+function stop() {
+  if (turn) leave(`/turn/${turn}/cancel`);
+  idle();
+}
+
+function idle() {
+  turn = "";
+  clearTimeout(looking);
   busy.hidden = true;
   answer.removeAttribute("aria-busy");
 }
 
-/** Ask for the answer to what was kept before. */
-async function load() {
-  const got = await fetch(answer.dataset.url);
+/** Show how far it is, again and again. @param {string} mine */
+async function look(mine) {
+  try {
+    const { doing, done, of } = await (await fetch(`/turn/${mine}`)).json();
+    if (mine !== turn) return;
+    if (of) Object.assign(bar, { max: of, value: done });
+    far.textContent = of ? `${done} of ${of} ${doing}` : "";
+  } catch {
+    // The answer itself will say that the bench is gone.
+  }
+  if (mine === turn) looking = setTimeout(look, LOOK_MS, mine);
+}
+
+/** Show what comes of a question, unless another was asked meanwhile or nobody wants it any more. */
+async function show(ask) {
+  stop();
+  const mine = `${Date.now().toString(36)}${Math.random().toString(36).slice(2)}`;
+  turn = mine;
+  complain("");
+  bar.removeAttribute("value");
+  far.textContent = "";
+  busy.hidden = false;
+  answer.setAttribute("aria-busy", "true");
+  looking = setTimeout(look, LOOK_MS, mine);
+  const before = last;
+  const asked = before.then(() => (mine === turn ? ask(`${answer.dataset.url}?turn=${mine}`) : null));
+  last = asked.catch(() => {});
+  try {
+    const fresh = await asked;
+    if (fresh?.seen) form.dataset.seen = fresh.seen;
+    if (mine !== turn) return;
+    answer.innerHTML = fresh.answer;
+    complain(fresh.fault);
+  } catch (error) {
+    if (mine !== turn) return;
+    answer.replaceChildren(); // no answer stands beside a question that has none
+    complain(error.message, error.newer ? waysOut(error.newer) : []);
+  }
+  idle();
+}
+
+/** What can be done about a form that was kept elsewhere meanwhile. @param {string} newer its version */
+function waysOut(newer) {
+  return [
+    ["Load the newer", () => location.reload()],
+    ["Write over it", () => {
+      form.dataset.seen = newer;
+      form.requestSubmit();
+    }],
+  ];
+}
+
+/** Ask for the answer to what was kept before. @param {string} url */
+async function load(url) {
+  let got;
+  try {
+    got = await fetch(url);
+  } catch {
+    throw new Fault(GONE, 0);
+  }
   const fresh = await got.json();
   if (!got.ok) throw new Fault(fresh.fault, got.status);
   return fresh;
@@ -62,13 +133,14 @@ async function load() {
 
 form.addEventListener("submit", (event) => {
   event.preventDefault();
-  show(() => send(answer.dataset.url, words()));
+  show((url) => send(url, words()));
 });
 document.getElementById("stop").addEventListener("click", () => {
-  turn += 1;
-  busy.hidden = true;
-  answer.removeAttribute("aria-busy");
+  stop();
+  answer.replaceChildren();
+  complain(STOPPED);
 });
+window.addEventListener("pagehide", stop);
 document.getElementById("more")?.addEventListener("click", () => {
   const rows = form.querySelectorAll("[data-row]");
   const fresh = rows[rows.length - 1].cloneNode(true);

@@ -12,6 +12,20 @@ function complain(line) {
   fault.replaceChildren(words);
 }
 
+const ticks = [...document.querySelectorAll("[data-unticked]")];
+
+/** Say how many photographs are ticked. */
+function count() {
+  document.getElementById("chosen").textContent = `${ticks.filter((one) => one.checked).length} of ${ticks.length}`;
+}
+
+for (const tick of ticks) tick.addEventListener("change", count);
+for (const button of document.querySelectorAll("[data-tick]")) {
+  button.addEventListener("click", () => {
+    for (const tick of ticks) tick.checked = button.dataset.tick === "all";
+    count();
+  });
+}
 for (const button of document.querySelectorAll("[data-preset]")) {
   button.addEventListener("click", () => {
     text.value = button.dataset.preset;

@@ -2,12 +2,13 @@
 
 const token = document.querySelector('meta[name="bench-token"]').content;
 
-/** A refusal of the server, with its status. */
+/** A refusal of the server, with its status, and the version that is kept where that is newer than the page's. */
 export class Fault extends Error {
-  /** @param {string} line @param {number} status */
-  constructor(line, status) {
+  /** @param {string} line @param {number} status @param {string} [newer] */
+  constructor(line, status, newer = "") {
     super(line);
     this.status = status;
+    this.newer = newer;
   }
 }
 
@@ -29,6 +30,11 @@ export async function send(url, words) {
     throw new Fault("The bench does not answer: start it again, nothing that was kept is lost.", 0);
   }
   return read(answer.status, await answer.text());
+}
+
+/** Tell the server something whose answer nobody waits for, also while the page is left. @param {string} url */
+export function leave(url) {
+  fetch(url, { method: "POST", headers: { "x-bench-token": token }, keepalive: true }).catch(() => {});
 }
 
 /**
@@ -67,7 +73,7 @@ function read(status, text) {
     words = { fault: text.trim() };
   }
   if (status < 200 || status > 299) {
-    throw new Fault(words.fault || `The bench said ${status}.`, status);
+    throw new Fault(words.fault || `The bench said ${status}.`, status, words.newer);
   }
   return words;
 }

@@ -6,6 +6,7 @@ const cards = document.getElementById("cards");
 const coming = document.getElementById("coming");
 const form = document.getElementById("asked");
 const zone = document.getElementById("drop");
+const choices = [...form.querySelectorAll("[data-photographs]")];
 const LOOK_MS = 700;
 let looking = 0;
 
@@ -31,13 +32,28 @@ function show(html) {
       if (held) card.querySelector(held.toLowerCase())?.focus();
     }
   }
+  offer();
   document.getElementById("empty").hidden = cards.children.length > 0;
   document.getElementById("all").hidden = ungraded().length === 0;
 }
 
-/** The photographs that nobody has asked to grade. */
+/** The photographs that nobody has asked to grade, and that are not there to grade others with. */
 function ungraded() {
-  return [...cards.querySelectorAll(".card:not(.graded) [data-grade]")].map((one) => one.dataset.grade);
+  const helping = choices.map((one) => one.value);
+  const names = [...cards.querySelectorAll(".card:not(.graded) [data-grade]")].map((one) => one.dataset.grade);
+  return names.filter((name) => !helping.includes(name));
+}
+
+/** Let every photograph of the tray be chosen as bare backlight or second photograph. */
+function offer() {
+  const names = [...cards.children].map((one) => one.dataset.name);
+  for (const choice of choices) {
+    const held = [...choice.options].slice(1).map((one) => one.value);
+    if (held.join("\n") === names.join("\n")) continue;
+    const chosen = choice.value;
+    choice.replaceChildren(choice.options[0], ...names.map((name) => new Option(name, name)));
+    choice.value = names.includes(chosen) ? chosen : "";
+  }
 }
 
 /** Ask how far the work is, again and again until it is done. */

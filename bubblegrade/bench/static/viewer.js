@@ -1,5 +1,7 @@
 /** A photograph in tiles with marks over it: moved, zoomed and pointed at. Places are px of the photograph. */
 
+import { AROUND, Marks } from "/static/marks.js";
+
 /* global L */
 
 const TILE_PX = 256;
@@ -13,8 +15,6 @@ const UNSURE = { color: "#965a00", weight: 1.5, dash: [6, 4] };
 const ASIDE = { color: "#965a00", weight: 1.5, dash: [1.5, 2.5] };
 const LEFT_OUT = { color: "#5c5c57", weight: 1, dash: [2, 4] };
 const CHOSEN = { color: "#000000", weight: 5, dash: [] };
-const LEAST_PX = 4; // radius of a mark on the screen
-const AROUND = 0.1; // of the view that is drawn beyond each side of it
 const REACH_PX = 8; // from a mark at which the pointer means it
 const CLOSER = 4; // zooms beyond one px of the photograph to one of the screen
 
@@ -34,63 +34,6 @@ const Tiles = L.GridLayer.extend({
     image.src = `${url}/${key}/${coords.z}/${coords.x}/${coords.y}`;
     tile.append(image);
     return tile;
-  },
-});
-
-/** Circles on a canvas, one stroke for all that look alike: thousands are drawn within a frame. */
-const Marks = L.Renderer.extend({
-  initialize(place) {
-    L.Renderer.prototype.initialize.call(this, { padding: AROUND });
-    this.place = place; // of px of the photograph on the map
-    this.groups = [];
-  },
-
-  /** Take over what to draw. @param {{look: object, finds: object[]}[]} groups */
-  show(groups) {
-    this.groups = groups;
-    if (this._map) this._update();
-  },
-
-  _initContainer() {
-    this._container = document.createElement("canvas");
-  },
-
-  _destroyContainer() {
-    this._container.remove();
-    this._container = null;
-  },
-
-  _updatePaths() {},
-
-  _update() {
-    if (this._map._animatingZoom && this._bounds) return;
-    L.Renderer.prototype._update.call(this);
-    const { min } = this._bounds;
-    const size = this._bounds.getSize();
-    const fine = window.devicePixelRatio || 1;
-    const canvas = this._container;
-    L.DomUtil.setPosition(canvas, min);
-    Object.assign(canvas, { width: fine * size.x, height: fine * size.y });
-    Object.assign(canvas.style, { width: `${size.x}px`, height: `${size.y}px` });
-    const pen = canvas.getContext("2d");
-    const origin = this._map.latLngToLayerPoint(this.place(0, 0)).subtract(min);
-    const scale = this._map.latLngToLayerPoint(this.place(1000, 0)).subtract(min).subtract(origin).x / 1000;
-    pen.scale(fine, fine);
-    for (const { look, finds } of this.groups) {
-      pen.beginPath();
-      for (const find of finds) {
-        const x = origin.x + scale * find.x;
-        const y = origin.y + scale * find.y;
-        const radius = Math.max((scale * find.d) / 2 + look.weight, LEAST_PX);
-        if (x < -radius || y < -radius || x > size.x + radius || y > size.y + radius) continue;
-        pen.moveTo(x + radius, y);
-        pen.arc(x, y, radius, 0, 2 * Math.PI);
-      }
-      pen.strokeStyle = look.color;
-      pen.lineWidth = look.weight;
-      pen.setLineDash(look.dash);
-      pen.stroke();
-    }
   },
 });
 
