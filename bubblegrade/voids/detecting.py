@@ -33,6 +33,7 @@ LEAST_EXPLAINED: Final = 0.15
 LEAST_RADIUS_PX: Final = 2.2
 SAME_CENTRE, SAME_SIZE = 0.2, 1.15  # fits nearer than this (radii) and alike within this ratio have met on one ring
 TWIN_CENTRE, TWIN_SIZE = 0.5, 1.7  # accepted finds nearer than this (radii) and alike within this ratio are one
+MODEL_ERR: Final = 0.004  # of a diameter: what no ring meets, such as the light's own shape; large voids show it
 ENOUGH_VOIDS: Final = 5  # that tell how dark the voids of a photograph are
 HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge
 EDGE_10_90: Final = 2.563  # 10 to 90 % width of a Gaussian edge over its standard deviation
@@ -208,7 +209,7 @@ def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, .
         x_px=fits.x_px,
         y_px=fits.y_px,
         diameter_px=diameter,
-        diameter_err_px=diameter * verdicts.log_ratio_err[order],
+        diameter_err_px=diameter * np.hypot(verdicts.log_ratio_err[order], MODEL_ERR),
         edge_width_px=EDGE_10_90 * fits.blur_px,
         contrast=np.clip(fits.depth * fitted.mean_darkness, 0, 1),
         cut=cut,
