@@ -46,13 +46,15 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
     likely
         (N, len(MARK_KINDS)) how likely each kind is.
     doubtful
-        Finds that look half like a void; those that lie on a named mark are that mark.
+        Finds that look half like a void; those that lie on a named mark are that mark, but for a pit: what may be a dent
+        or a void is unsure.
     """
     best = np.array([MARK_KINDS[i] for i in likely.argmax(axis=1)], dtype=np.str_)
     sure = likely.max(axis=1) >= SURE if len(likely) else np.zeros(0, bool)
     named = sure & ~np.isin(best, ("void", "nothing"))
     open_ = ~named & ~(sure & (best == "nothing")) & (marks.area_px >= COMPACT_AREA_PX)
     under = mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
+    named[under[(under > 0) & np.append(False, best == "pit")[under]] - 1] = False
     doubtful = doubtful[~np.append(False, named)[under]]
     under = mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
     open_[under[under > 0] - 1] = False

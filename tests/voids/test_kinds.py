@@ -70,6 +70,9 @@ def test_a_doubtful_find_on_a_named_mark_is_that_mark_and_on_any_other_keeps_its
     doubtful = Voids.of(x_px=[200.0], y_px=[200.0], diameter_px=[24.0], kind=["unsure"])
     table, _ = set_aside(marks, sure_of("flake"), doubtful)
     assert table.kind.tolist() == ["flake"]
+    table, _ = set_aside(marks, sure_of("pit"), doubtful)  # dents and lop-sided voids look alike
+    assert table.kind.tolist() == ["unsure"]
+    assert table.diameter_px.tolist() == [24.0]
     table, _ = set_aside(marks, sure_of("void"), doubtful)
     assert table.diameter_px.tolist() == [24.0]
 
