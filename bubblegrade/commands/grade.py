@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from bubblegrade.runs.one import Task
 
 DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
+PIECE_BYTES: Final = 2**20  # of run.json in memory while it is printed
 
 
 @click.command()
@@ -79,13 +80,13 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
         _cluster(options["cluster"], sources) as cluster,
     ):
         with reports_on(len(sources.photographs)) as reports:
-            outcome, run_json = grade_all(sources, task, folder, reports, parquet=options["parquet"], cluster=cluster)
+            outcome = grade_all(sources, task, folder, reports, parquet=options["parquet"], cluster=cluster)
         if not outcome.run.entries:
             ctx.exit(NOTHING_USABLE)
     if options["report"] is not None:
         _report(outcome, sources, task, options)
     if options["as_json"]:
-        _print_json(run_json)
+        _print_json(out)
     else:
         _show(outcome, out)
     ctx.exit(DONE if outcome.whole else IN_PART)
@@ -103,11 +104,9 @@ def _report(outcome: Outcome, sources: Sources, task: Task, options: dict[str, A
     from bubblegrade.runs.one import made_ready  # noqa: PLC0415
     from bubblegrade.show.report.castings import castings_page, shown  # noqa: PLC0415
 
-    graded = {casting.photo: casting for casting in outcome.castings}
+    paths = {source.name: source.path for source in sources.photographs}
     pictures = [
-        shown(graded[source.name], made_ready(source.path, source.name, task).shown)
-        for source in sources.photographs
-        if source.name in graded
+        shown(casting, made_ready(paths[casting.photo], casting.photo, task).shown) for casting in outcome.castings
     ]
     left = [(photo.photo, photo.reason) for photo in outcome.run.not_graded]
     page = castings_page(pictures, not_graded=left, settings=task.settings, version=task.version)
@@ -128,9 +127,13 @@ def _show(outcome: Outcome, out: Path) -> None:
         console.print(f"Results in {out}{os.sep}", markup=False, style="dim")
 
 
-def _print_json(text: str) -> None:
+def _print_json(out: Path) -> None:
     """Print run.json in UTF-8, whatever the terminal's own code is."""
-    click.echo(text.encode("utf-8", errors="backslashreplace"), nl=False)
+    from bubblegrade.results.folder import RUN_FILE  # noqa: PLC0415
+
+    with (out / RUN_FILE).open("rb") as file:
+        while piece := file.read(PIECE_BYTES):
+            click.echo(piece, nl=False)
 
 
 def _watched(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]) -> int:
@@ -151,11 +154,11 @@ def _watched(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]) 
     post = Post(lambda: listed(place), wait, _fault, (lambda _: None) if options["as_json"] else _say_casting)
     # From here on it adds to what is there: nothing is taken back, whatever ends the watch.
     with ResultFolder.prepare(out, replace=False, resume=True) as folder:
-        outcome, run_json = watch(place, task, folder, post)
+        outcome = watch(place, task, folder, post)
     if not outcome.run.entries:
         return NOTHING_USABLE
     if options["as_json"]:
-        _print_json(run_json)
+        _print_json(out)
     return DONE if outcome.whole else IN_PART
 
 

@@ -116,6 +116,11 @@ class ResultFolder:
             file.write(data)
         return self._place(name)
 
+    def write_pieces(self, name: str, pieces: Iterable[str]) -> None:
+        """Write a text as `write_text` does, one piece after the other, of which the memory holds one at a time."""
+        with self.writing(name) as file:
+            file.writelines(piece.encode("utf-8", errors="backslashreplace") for piece in pieces)
+
     @contextmanager
     def writing(self, name: str) -> Iterator[BinaryIO]:
         """Open `name` below the folder to write to piece by piece: it is there, whole, when the block ends well.

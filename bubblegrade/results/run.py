@@ -11,8 +11,8 @@ from bubblegrade.grading_run import Request
 from bubblegrade.results.entry import Entry
 from bubblegrade.results.folder import RUN_FILE, ResultFolder
 from bubblegrade.results.parquet import PARQUET_TABLES, write_parquet
-from bubblegrade.results.run_json import to_json
-from bubblegrade.results.tables import csv_text
+from bubblegrade.results.run_json import json_pieces
+from bubblegrade.results.tables import csv_pieces
 from bubblegrade.results.void_columns import SET_ASIDE_HAVE, VOIDS_HAVE
 from bubblegrade.settings import Settings
 
@@ -38,27 +38,24 @@ class Run:
     request: Request
     settings: Settings
     blank_sha256: str | None  # of the photograph of the bare light
-    entries: tuple[Entry, ...]
+    entries: Sequence[Entry]  # of many photographs, they wait on the disk
     not_graded: tuple[NotGraded, ...]
     pictures: tuple[str, ...]  # files written beside the tables, below the folder
 
 
-def write_run(folder: ResultFolder, run: Run, *, parquet: bool = False) -> str:
-    """Write the tables, as Parquet too if asked, and run.json of a run of at least one casting; return run.json's text.
+def write_run(folder: ResultFolder, run: Run, *, parquet: bool = False) -> None:
+    """Write the tables, as Parquet too if asked, and run.json of a run of at least one casting.
 
-    A result that has them as Parquet keeps them when it is added to.
+    A result that has them as Parquet keeps them when it is added to. The memory holds one entry at a time.
     """
-    rows = [entry.row for entry in run.entries]
     tables: tuple[str, ...] = TABLES
     if parquet or (folder.resuming and all((folder.path / name).exists() for name in PARQUET_TABLES)):
         write_parquet(folder, run.entries)
         tables = (*TABLES, *PARQUET_TABLES)
-    folder.write_text("castings.csv", csv_text(list(rows[0]), rows))
-    folder.write_text("voids.csv", csv_text(VOIDS_HAVE, _finds(run.entries, "voids")))
-    folder.write_text("set-aside.csv", csv_text(SET_ASIDE_HAVE, _finds(run.entries, "set_aside")))
-    text = to_json(run_record(run, tables=tables))
-    folder.write_text(RUN_FILE, text)
-    return text
+    folder.write_pieces("castings.csv", csv_pieces(list(run.entries[0].row), (entry.row for entry in run.entries)))
+    folder.write_pieces("voids.csv", csv_pieces(VOIDS_HAVE, _finds(run.entries, "voids")))
+    folder.write_pieces("set-aside.csv", csv_pieces(SET_ASIDE_HAVE, _finds(run.entries, "set_aside")))
+    folder.write_pieces(RUN_FILE, json_pieces(run_record(run, tables=tables)))
 
 
 def schema_text() -> str:
@@ -67,12 +64,15 @@ def schema_text() -> str:
 
 
 def run_record(run: Run, *, tables: Sequence[str] = TABLES) -> Part:
-    """Return a run as run.json holds it, with these tables beside; the schema in this folder describes every field."""
+    """Return a run as run.json holds it, with these tables beside; the schema in this folder describes every field.
+
+    Its castings come one by one.
+    """
     return {
         "format": FORMAT,
         "version": run.version,
         **asked_record(run.request, run.settings, blank_sha256=run.blank_sha256),
-        "castings": [entry.record for entry in run.entries],
+        "castings": (entry.record for entry in run.entries),
         "not_graded": [asdict(photo) for photo in run.not_graded],
         "files": sorted([*tables, RUN_FILE, *run.pictures]),
     }

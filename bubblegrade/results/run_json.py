@@ -7,7 +7,7 @@ import enum
 import json
 import math
 import numbers
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import PurePath
 from typing import Final
 
@@ -34,6 +34,23 @@ def to_json(record: object) -> str:
         If it holds a value of another kind.
     """
     return _written(plain(record), "\n") + "\n"
+
+
+def json_pieces(record: Mapping[str, object]) -> Iterator[str]:
+    """Yield the text of `to_json` piece by piece: what an iterator gives stands in a list, and is taken one by one.
+
+    >>> "".join(json_pieces({"count": 2, "sizes_mm": iter([])})) == to_json({"count": 2, "sizes_mm": []})
+    True
+    """
+    before, line_end = "{", f"\n{_INDENT}"
+    for key, held in record.items():
+        yield f"{before}{line_end}{_scalar(key)}: "
+        if isinstance(held, Iterator):
+            yield from _listed(held, line_end)
+        else:
+            yield _written(plain(held), line_end)
+        before = ","
+    yield "\n}\n"
 
 
 def plain(value: object) -> object:
@@ -75,6 +92,16 @@ def _written(value: object, line_end: str) -> str:
     if isinstance(value, list) and any(isinstance(held, dict | list) for held in value):
         return "[" + inner + f",{inner}".join(_written(held, inner) for held in value) + line_end + "]"
     return _scalar(value)
+
+
+def _listed(values: Iterator[object], line_end: str) -> Iterator[str]:
+    """Yield a list of records, one below the other."""
+    inner = line_end + _INDENT
+    before, end = "[", "[]"
+    for value in values:
+        yield before + inner + _written(plain(value), inner)
+        before, end = ",", line_end + "]"
+    yield end
 
 
 def _scalar(value: object) -> str:

@@ -6,11 +6,12 @@ import csv
 import io
 import math
 import numbers
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
 import numpy as np
 
+PIECE: Final = 2**16  # characters that a piece of a table has at least, but for the last
 _RUNS_IN_SPREADSHEETS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
@@ -30,6 +31,17 @@ def csv_text(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> st
     AssertionError
         If a row has a column that is not among `columns`, or a cell is not text, a number or a truth value.
     """
+    return "".join(csv_pieces(columns, rows))
+
+
+def csv_pieces(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> Iterator[str]:
+    """Yield the text of `csv_text` in pieces of whole lines; `rows` are taken one by one.
+
+    Raises
+    ------
+    AssertionError
+        As `csv_text`.
+    """
     lines = io.StringIO()
     table = csv.writer(lines, lineterminator="\n")
     table.writerow(columns)
@@ -38,7 +50,11 @@ def csv_text(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> st
         if not known.issuperset(row):
             raise AssertionError(f"columns without a place in the table: {sorted(set(row) - known)}")
         table.writerow([cell_text(row.get(column)) for column in columns])
-    return lines.getvalue()
+        if lines.tell() >= PIECE:
+            yield lines.getvalue()
+            lines.seek(0)
+            lines.truncate()
+    yield lines.getvalue()
 
 
 def cell_text(cell: object) -> str:

@@ -1,4 +1,7 @@
-"""Many photographs graded, by several processes where that pays, each written as soon as it is finished."""
+"""Many photographs graded, by several processes where that pays, each written as soon as it is finished.
+
+What was found in them waits on the disk until the tables are written: the memory does not grow with their number.
+"""
 
 from __future__ import annotations
 
@@ -16,11 +19,12 @@ from bubblegrade.results.entry import Entry
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.journal import Journal
 from bubblegrade.results.run import NotGraded, Run, write_run
+from bubblegrade.results.spool import Spool, Spooled
 from bubblegrade.runs.cluster import Cluster
 from bubblegrade.runs.earlier import Asked, Earlier, going_on, reusable
 from bubblegrade.runs.inputs import Source, Sources
 from bubblegrade.runs.machine import worker_count
-from bubblegrade.runs.one import Draw, Graded, Picture, Task, bare_light, check_fit, graded, lost, marked
+from bubblegrade.runs.one import Draw, Graded, Task, bare_light, check_fit, graded, lost, marked
 from bubblegrade.runs.workers import worked
 
 
@@ -36,7 +40,7 @@ class Reports:
 class Outcome:
     """What came of it, in the order of the photographs."""
 
-    castings: tuple[Casting, ...]  # graded now; what an earlier result held is only in `run`
+    castings: Sequence[Casting]  # graded now, read from the disk; what an earlier result held is only in `run`
     run: Run
     told: tuple[Any, ...] = ()  # what drawing each of `castings` has told
 
@@ -54,12 +58,12 @@ def grade_all(
     *,
     parquet: bool = False,
     cluster: Cluster | None = None,
-) -> tuple[Outcome, str]:
-    """Grade the photographs, write marked pictures and tables into `folder`; return what came of it, and run.json.
+) -> Outcome:
+    """Grade the photographs, write marked pictures and tables into `folder`; return what came of it.
 
     With a `cluster` they are graded there; with `parquet` the tables are written as Parquet too. A journal is kept
     until the tables are written. Where `folder` is resumed, what stands there is taken over and
-    stays. Where nothing could be graded, nothing is written, and run.json is empty.
+    stays. Where nothing could be graded, nothing is written.
 
     Raises
     ------
@@ -73,17 +77,19 @@ def grade_all(
     held = going_on(folder.path, asked) if folder.resuming else None
     kept = () if held is None else held.apart_from(sources.photographs)
     journal = None if folder.replacing else Journal.begin(folder.path, asked.record)
-    run = _Run(task, folder, reports, blank, () if held is None else (held,), journal=journal, cluster=cluster)
+    known, spool = () if held is None else (held,), Spool.begin(folder.path)
+    before = tuple(spool.put(earlier.entry) for earlier in kept)
+    run = _Run(task, folder, reports, blank, known, spool, before=before, journal=journal, cluster=cluster)
     outcome = run.outcome(sources, asked)
     pictures = tuple(dict.fromkeys((*(earlier.marked for earlier in kept), *outcome.run.pictures)))
-    entries = (*(earlier.entry for earlier in kept), *outcome.run.entries)
-    outcome = replace(outcome, run=replace(outcome.run, entries=entries, pictures=pictures))
-    text = write_run(folder, outcome.run, parquet=parquet) if entries else ""
-    if held is not None and entries:
+    outcome = replace(outcome, run=replace(outcome.run, pictures=pictures))
+    if outcome.run.entries:
+        write_run(folder, outcome.run, parquet=parquet)
+    if held is not None and outcome.run.entries:
         folder.discard({one.marked for one in held.entries}.difference(pictures))
     if journal is not None:
         journal.end()
-    return outcome, text
+    return outcome
 
 
 def grade_each(
@@ -110,7 +116,7 @@ def grade_each(
     blank, blank_sha256 = bare_light(task.blank)
     asked = Asked(task.version, task.request, task.settings, blank_sha256)
     known = [found for place in earlier if (found := reusable(place, asked)) is not None]
-    return _Run(task, folder, reports, blank, known, draw).outcome(sources, asked)
+    return _Run(task, folder, reports, blank, known, Spool.begin(folder.path), draw).outcome(sources, asked)
 
 
 @dataclass(frozen=True)
@@ -125,6 +131,15 @@ Came = Graded | Taken | NotGraded  # what came of a photograph
 
 
 @dataclass(frozen=True)
+class Kept:
+    """What the memory keeps of a photograph until the tables are written: where the rest waits."""
+
+    entry: int  # place in the spool
+    casting: int | None = None  # likewise; None where it was taken over
+    told: Any = None  # by what drew its picture
+
+
+@dataclass(frozen=True)
 class _Run:
     """A run that goes on."""
 
@@ -133,7 +148,9 @@ class _Run:
     reports: Reports
     blank: Light | None
     known: Sequence[Earlier]
+    spool: Spool
     draw: Draw = marked
+    before: tuple[int, ...] = ()  # places of what stands in front, from an earlier result
     journal: Journal | None = None
     cluster: Cluster | None = None
 
@@ -142,21 +159,23 @@ class _Run:
         for fault in sources.faults:
             self.reports.fault(fault.reason)
         came = self._came(sources.photographs)
-        graded_now = [one for one in came if isinstance(one, Graded)]
+        kept = [one for one in came if isinstance(one, Kept)]
+        graded_now = [(one.casting, one.told) for one in kept if one.casting is not None]
         run = Run(
             version=asked.version,
             request=asked.request,
             settings=asked.settings,
             blank_sha256=asked.blank_sha256,
-            entries=tuple(one.entry for one in came if not isinstance(one, NotGraded)),
+            entries=Spooled(self.spool, (*self.before, *(one.entry for one in kept))),
             not_graded=(*sources.faults, *(one for one in came if isinstance(one, NotGraded))),
             pictures=self.folder.written,
         )
-        return Outcome(tuple(one.casting for one in graded_now), run, tuple(one.picture.told for one in graded_now))
+        castings: Spooled[Casting] = Spooled(self.spool, tuple(place for place, _ in graded_now))
+        return Outcome(castings, run, tuple(told for _, told in graded_now))
 
-    def _came(self, photographs: Sequence[Source]) -> list[Came]:
+    def _came(self, photographs: Sequence[Source]) -> list[Kept | NotGraded]:
         """Return what came of each photograph, in their order; each is written and told as soon as that can be."""
-        came: dict[int, Came] = {}
+        came: dict[int, Kept | NotGraded] = {}
         told = 0
         with closing(self._finished(photographs)) as finished:
             for place, one in finished:
@@ -189,17 +208,17 @@ class _Run:
         work = partial(graded, task=self.task, blank=self.blank, draw=self.draw)
         return worked(work, sources, jobs=jobs, lost=lost)
 
-    def _written(self, source: Source, one: Came) -> Came:
-        """Write the picture of a photograph, and return it without: the memory never holds them all."""
+    def _written(self, source: Source, one: Came) -> Kept | NotGraded:
+        """Write the picture of a photograph and put its part aside; return what the memory keeps of it."""
         if isinstance(one, NotGraded):
             return one
         if isinstance(one, Taken):
             self.folder.write_bytes(source.marked, one.picture)
-            return Taken(one.entry, b"")
+            return Kept(self.spool.put(one.entry))
         if self.journal is not None:
             self.journal.enter(one.entry, source.marked, one.picture.jpeg)
         self.folder.write_bytes(source.marked, one.picture.jpeg)
-        return replace(one, picture=Picture(b"", one.picture.told))
+        return Kept(self.spool.put(one.entry), self.spool.put(one.casting), one.picture.told)
 
 
 def taken_over(source: Source, task: Task, known: Sequence[Earlier]) -> Taken | NotGraded | None:

@@ -12,13 +12,13 @@ from typing import Final
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.light import Light
 from bubblegrade.photo.reading import is_picture
-from bubblegrade.results.entry import Entry
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.journal import JOURNAL_FILE, Journal
 from bubblegrade.results.run import NotGraded, Run, write_run
+from bubblegrade.results.spool import Spool, Spooled
 from bubblegrade.runs.earlier import Asked, Earlier, Held, going_on
 from bubblegrade.runs.inputs import Source, marked_name, printable
-from bubblegrade.runs.many import Outcome, taken_over
+from bubblegrade.runs.many import Outcome, Taken, taken_over
 from bubblegrade.runs.one import Graded, Task, bare_light, graded
 
 POLL_S: Final = 0.3  # between two looks into the folder
@@ -69,8 +69,8 @@ def wait() -> None:
     time.sleep(POLL_S)
 
 
-def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> tuple[Outcome, str]:
-    """Grade the photographs in a folder and those that come, until Ctrl-C; return what came of it, and run.json.
+def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> Outcome:
+    """Grade the photographs in a folder and those that come, until Ctrl-C; return what came of it.
 
     What `folder` holds of an earlier result is taken over. The tables are those that grading the folder at once gives.
 
@@ -84,7 +84,9 @@ def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> tu
     blank, blank_sha256 = bare_light(task.blank)
     asked = Asked(task.version, task.request, task.settings, blank_sha256)
     held = going_on(folder.path, asked) or Earlier(folder.path, ())
-    watched, arrivals = _Watched(photographs, task, asked, folder, post, blank, held), Arrivals()
+    spool = Spool.begin(folder.path)
+    before = tuple((one, spool.put(one.entry)) for one in held.entries)
+    watched, arrivals = _Watched(photographs, task, asked, folder, post, blank, held, spool, before), Arrivals()
     try:
         while True:
             there = watched.foreign(post.look())
@@ -92,7 +94,17 @@ def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> tu
                 watched.take(path, there)
             post.wait()
     except KeyboardInterrupt:
-        return watched.outcome(), watched.write()
+        watched.write()
+        return watched.outcome()
+
+
+@dataclass(frozen=True)
+class _Came:
+    """What the memory keeps of a photograph that came: where the rest waits."""
+
+    sha256: str
+    entry: int  # place in the spool
+    casting: int | None  # likewise; None where it was taken over
 
 
 @dataclass(frozen=True)
@@ -106,8 +118,9 @@ class _Watched:
     post: Post
     blank: Light | None
     held: Earlier
-    _came: dict[Path, Entry | NotGraded] = field(default_factory=dict)
-    _castings: dict[Path, Casting] = field(default_factory=dict)
+    spool: Spool
+    before: tuple[tuple[Held, int], ...]  # what `held` holds, and where its entries wait
+    _came: dict[Path, _Came | NotGraded] = field(default_factory=dict)
 
     def foreign(self, there: Mapping[Path, Stamp]) -> dict[Path, Stamp]:
         """Return the files that are not our own marked pictures."""
@@ -122,53 +135,59 @@ class _Watched:
             or taken_over(source, self.task, (self.held,))
             or graded(source, self.task, self.blank)
         )
-        self._castings.pop(path, None)
         if isinstance(one, NotGraded):
             self._came[path] = one
             self.post.fault(one.reason)
         else:
             picture = one.picture.jpeg if isinstance(one, Graded) else one.picture
             self.folder.write_bytes(source.marked, picture)
-            self._came[path] = one.entry
+            self._came[path] = self._put_aside(one)
             self._forget_renamed(path, there)
         if isinstance(one, Graded):
-            self._castings[path] = one.casting
             self.post.graded(one.casting)
         self.write()
 
     def outcome(self) -> Outcome:
         """Return what came of it so far."""
-        return Outcome(tuple(self._castings[path] for path in sorted(self._castings)), self._run())
+        places = (one.casting for one in self._in_order() if isinstance(one, _Came))
+        return Outcome(Spooled(self.spool, tuple(place for place in places if place is not None)), self._run())
 
-    def write(self) -> str:
-        """Write the tables and return run.json; nothing where nothing was graded."""
+    def write(self) -> None:
+        """Write the tables; nothing where nothing was graded."""
         run = self._run()
-        if not run.entries:
-            return ""
-        text = write_run(self.folder, run)
-        Journal(self.folder.path / JOURNAL_FILE).end()
-        return text
+        if run.entries:
+            write_run(self.folder, run)
+            Journal(self.folder.path / JOURNAL_FILE).end()
+
+    def _put_aside(self, one: Graded | Taken) -> _Came:
+        """Put a photograph's part aside and return what the memory keeps of it."""
+        casting = self.spool.put(one.casting) if isinstance(one, Graded) else None
+        return _Came(one.entry.record["sha256"], self.spool.put(one.entry), casting)
+
+    def _in_order(self) -> list[_Came | NotGraded]:
+        return [self._came[path] for path in sorted(self._came)]
 
     def _run(self) -> Run:
-        kept, came = self._kept(), [self._came[path] for path in sorted(self._came)]
+        came = self._in_order()
+        kept = [place for _, place in self._kept()]
         return Run(
             version=self.asked.version,
             request=self.asked.request,
             settings=self.asked.settings,
             blank_sha256=self.asked.blank_sha256,
-            entries=(*(one.entry for one in kept), *(one for one in came if isinstance(one, Entry))),
+            entries=Spooled(self.spool, (*kept, *(one.entry for one in came if isinstance(one, _Came)))),
             not_graded=tuple(one for one in came if isinstance(one, NotGraded)),
             pictures=self._pictures(),
         )
 
-    def _kept(self) -> list[Held]:
-        """Return what the earlier result holds of photographs that have not come."""
-        came = {one.record["sha256"] for one in self._came.values() if isinstance(one, Entry)}
-        return [held for held in self.held.entries if held.sha256 not in came]
+    def _kept(self) -> list[tuple[Held, int]]:
+        """Return what the earlier result holds of photographs that have not come, and where its entries wait."""
+        came = {_sha256(one) for one in self._came.values()}
+        return [(held, place) for held, place in self.before if held.sha256 not in came]
 
     def _pictures(self) -> tuple[str, ...]:
-        came = [self._source(path).marked for path, one in self._came.items() if isinstance(one, Entry)]
-        return (*(held.marked for held in self._kept()), *came)
+        came = [self._source(path).marked for path, one in self._came.items() if isinstance(one, _Came)]
+        return (*(held.marked for held, _ in self._kept()), *came)
 
     def _source(self, path: Path) -> Source:
         below = str(PurePosixPath(path.relative_to(self.photographs).as_posix()))
@@ -179,7 +198,7 @@ class _Watched:
         others = {
             self._source(path).marked: self._source(path).name
             for path, one in self._came.items()
-            if path != source.path and path in there and isinstance(one, Entry)
+            if path != source.path and path in there and isinstance(one, _Came)
         }
         taken = others.get(source.marked)
         if taken is None:
@@ -193,12 +212,11 @@ class _Watched:
         sha256 = _sha256(self._came[path])
         for other in [other for other, one in self._came.items() if other not in there and _sha256(one) == sha256]:
             del self._came[other]
-            self._castings.pop(other, None)
             self.folder.discard([self._source(other).marked])
 
 
-def _sha256(one: Entry | NotGraded) -> str | None:
-    return one.record["sha256"] if isinstance(one, Entry) else None
+def _sha256(one: _Came | NotGraded) -> str | None:
+    return one.sha256 if isinstance(one, _Came) else None
 
 
 def _stamp(path: Path) -> Stamp | None:

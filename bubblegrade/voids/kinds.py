@@ -46,8 +46,8 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
     likely
         (N, len(MARK_KINDS)) how likely each kind is.
     doubtful
-        Finds that look half like a void; those that lie on a named mark are that mark, but for a pit: what may be a dent
-        or a void is unsure.
+        Finds that look half like a void; those that lie on a named mark are that mark, but for a pit: what may be a
+        dent or a void is unsure.
     """
     best = np.array([MARK_KINDS[i] for i in likely.argmax(axis=1)], dtype=np.str_)
     sure = likely.max(axis=1) >= SURE if len(likely) else np.zeros(0, bool)

@@ -14,7 +14,7 @@ from bubblegrade.results.casting_reading import read_casting
 from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.entry import entry_of
 from bubblegrade.results.run import Run, run_record
-from bubblegrade.results.run_json import plain, to_json
+from bubblegrade.results.run_json import json_pieces, plain
 from bubblegrade.settings import Settings
 from bubblegrade.voids.missed import hidden_share
 
@@ -27,7 +27,7 @@ KEPT = (
 def run_of(*castings: Casting) -> dict[str, Any]:
     entries = tuple(entry_of(casting) for casting in castings)
     run = Run("0.1", Request(), Settings(), None, entries=entries, not_graded=(), pictures=())
-    held: dict[str, Any] = json.loads(to_json(run_record(run)))
+    held: dict[str, Any] = json.loads("".join(json_pieces(run_record(run))))
     return held
 
 

@@ -37,9 +37,8 @@ def run_of(*castings: Casting, **changes: Any) -> Run:
 def written(folder: Path, run: Run) -> dict[str, Any]:
     """Write a run and return what its run.json holds."""
     with ResultFolder.prepare(folder, replace=True) as out:
-        text = write_run(out, run)
-    assert (folder / "run.json").read_text("utf-8") == text
-    record: dict[str, Any] = json.loads(text)
+        write_run(out, run)
+    record: dict[str, Any] = json.loads((folder / "run.json").read_text("utf-8"))
     return record
 
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from bubblegrade.grading.estimate import Estimate
-from bubblegrade.results.run_json import plain, to_json
+from bubblegrade.results.run_json import json_pieces, plain, to_json
 
 
 class Fit(enum.Enum):
@@ -113,3 +113,10 @@ def test_plain_values_come_back_from_json(value: Any) -> None:
 @given(st.floats(allow_nan=False, allow_infinity=False))
 def test_numbers_come_back_to_six_digits(number: float) -> None:
     assert json.loads(to_json([number]))[0] == pytest.approx(number, rel=5.1e-6, abs=1e-320)
+
+
+def test_what_comes_one_by_one_is_written_as_the_list() -> None:
+    records = [{"photo": "a.jpg", "sizes_mm": [0.25, 1.0]}, {"photo": "b.jpg", "outline": {"x_px": []}}]
+    pieces = list(json_pieces({"format": 1, "castings": iter(records), "none": iter([]), "files": ["run.json"]}))
+    assert len(pieces) > len(records)
+    assert "".join(pieces) == to_json({"format": 1, "castings": records, "none": [], "files": ["run.json"]})

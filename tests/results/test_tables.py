@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bubblegrade.results.tables import cell_text, csv_text
+from bubblegrade.results.tables import cell_text, csv_pieces, csv_text
 
 
 @pytest.mark.parametrize(
@@ -81,3 +81,10 @@ def test_text_comes_back_from_the_file(rows: list[list[str]]) -> None:
 @given(st.floats(allow_nan=False, allow_infinity=False))
 def test_numbers_come_back_to_six_digits(number: float) -> None:
     assert float(cell_text(number)) == pytest.approx(number, rel=5.1e-6, abs=1e-320)
+
+
+def test_a_large_table_comes_in_pieces_of_whole_lines() -> None:
+    rows = [{"a": "x" * 1000, "b": number} for number in range(100)]
+    pieces = list(csv_pieces(["a", "b"], rows))
+    assert [piece.endswith("\n") for piece in pieces] == [True, True]
+    assert "".join(pieces) == "a,b\n" + "".join(f"{'x' * 1000},{number}\n" for number in range(100))

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import gc
+import io
 import os
+import pickle
 import shutil
 import signal
 from collections.abc import Callable
@@ -13,7 +16,9 @@ import pytest
 from bubblegrade.errors import InputError
 from bubblegrade.grading_run import Casting, Request
 from bubblegrade.photo.light import Codes
+from bubblegrade.results.entry import Entry
 from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.spool import Spool
 from bubblegrade.runs.inputs import Source, find_sources
 from bubblegrade.runs.many import Outcome, Reports, grade_all, grade_each
 from bubblegrade.runs.one import Picture, Task
@@ -21,6 +26,7 @@ from bubblegrade.settings import Settings
 
 Photograph = Callable[..., Path]
 
+KEPT_BYTES = 150  # most that is kept of a photograph in the end, names of classes included
 TASK = Task("1", Request(mm_per_px=0.05), Settings())
 
 
@@ -46,7 +52,7 @@ def graded(place: Path, out: Path, task: Task, *, resume: bool = False) -> tuple
     """Grade the photographs at a place."""
     told = Told()
     with ResultFolder.prepare(out, replace=False, resume=resume) as folder:
-        outcome, _ = grade_all(find_sources([place], out=out), task, folder, told.reports)
+        outcome = grade_all(find_sources([place], out=out), task, folder, told.reports)
     return outcome, told
 
 
@@ -108,6 +114,32 @@ def test_a_photograph_that_kills_its_process_is_one_line_and_the_rest_is_graded(
     assert sorted(contents(tmp_path / "killed")) == ["0-marked.jpg", "2-marked.jpg"]
 
 
+# Memory
+
+
+def test_while_a_run_goes_on_and_at_its_end_only_places_are_kept(tmp_path: Path, cups: Path) -> None:
+    """Castings and entries are counted; what is kept in the end is pickled, but for the file in which they wait."""
+    alive: list[int] = []
+
+    def count(_: object = None) -> None:
+        alive.append(sum(isinstance(one, Casting | Entry) for one in gc.get_objects()))
+
+    gc.collect()
+    count()
+    with ResultFolder.prepare(tmp_path / "counted", replace=False) as folder:
+        task = Task(**{**vars(TASK), "jobs": 1})
+        outcome = grade_all(find_sources([cups], out=None), task, folder, Reports(lambda _: None, count))
+        count()
+    assert max(alive) <= alive[0] + 2  # the casting that is told of, and its entry
+    assert alive[-1] <= alive[0]
+    pickled = io.BytesIO()
+    pickler = pickle.Pickler(pickled)
+    pickler.persistent_id = lambda held: "spool" if isinstance(held, Spool) else None  # type: ignore[method-assign]
+    pickler.dump((outcome.castings, outcome.run.entries, outcome.told, outcome.run.pictures))
+    assert len(outcome.castings) == 3
+    assert len(pickled.getvalue()) < 3 * KEPT_BYTES
+
+
 # Going on
 
 
@@ -134,7 +166,7 @@ def test_what_is_not_named_again_stays_in_front(tmp_path: Path, photograph: Phot
 def test_a_photograph_under_a_new_name_takes_its_picture_along(tmp_path: Path, cups: Path) -> None:
     (cups / "0.png").rename(cups / "9.png")
     outcome, _ = graded(cups, tmp_path / "R", TASK, resume=True)
-    assert outcome.castings == ()
+    assert not outcome.castings
     graded(cups, tmp_path / "anew", TASK)
     assert contents(tmp_path / "R") == contents(tmp_path / "anew")
 

@@ -56,7 +56,7 @@ class Camera:
         """Watch until the last thing is done."""
         post = Post(self.look, self.wait, self.faults.append, lambda casting: self.graded.append(casting.photo))
         with ResultFolder.prepare(out, replace=False, resume=True) as folder:
-            return watch(self.place, task, folder, post)[0]
+            return watch(self.place, task, folder, post)
 
 
 def graded_at_once(place: Path, out: Path) -> dict[str, bytes]:
@@ -168,7 +168,7 @@ def test_a_photograph_removed_before_it_is_whole_is_no_fault(tmp_path: Path, pho
     photograph(place / "a.png")
     camera = Camera(place, nothing, (place / "a.png").unlink, *[nothing] * 3)
     outcome = camera.watched(tmp_path / "R")
-    assert (outcome.run.entries, camera.faults) == ((), [])
+    assert (len(outcome.run.entries), camera.faults) == (0, [])
     assert contents(tmp_path / "R") == {}
 
 
