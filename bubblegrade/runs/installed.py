@@ -14,6 +14,8 @@ EXTRAS: Final = {
     "heic": ("pillow-heif", "HEIC pictures, as phones take them"),
     "raw": ("rawpy", "camera raw and DNG"),
     "bench": ("starlette", "the page in the browser"),
+    "parquet": ("pyarrow", "tables as Parquet too (--parquet)"),
+    "cluster": ("distributed", "grading on a Dask cluster (--cluster)"),
 }
 
 

@@ -24,13 +24,15 @@ def test_an_extra_that_is_not_installed_says_what_for_and_how() -> None:
             raise PackageNotFoundError(package)
         return "1.2"
 
-    heic, raw, bench = extras(missing)
+    heic, raw, bench, parquet, cluster = extras(missing)
     assert (heic.name, heic.version) == ("heic", "1.2")
     assert (raw.name, raw.version, raw.cure) == ("raw", None, "pip install 'bubblegrade[raw]'")
     assert (bench.name, bench.purpose) == ("bench", "the page in the browser")
+    assert (parquet.package, cluster.package) == ("pyarrow", "distributed")
 
 
-def test_every_extra_is_one_of_the_package_s() -> None:
+def test_every_extra_of_the_package_that_users_may_want_is_told() -> None:
     from importlib.metadata import metadata  # noqa: PLC0415
 
-    assert set(EXTRAS) <= set(metadata("bubblegrade").get_all("Provides-Extra") or ())
+    offered = set(metadata("bubblegrade").get_all("Provides-Extra") or ())
+    assert set(EXTRAS) == offered - {"test", "teach", "render"}
