@@ -60,6 +60,10 @@ class Look:
                 found.append(Fault(verdict, self.zone.name, rule, reason, of.places_px, of.diameter_px))
         return found
 
+    def hideable(self, limit: Length) -> float:
+        """Return the diameter of the largest void that may lie where nothing is judged, in the limit's unit."""
+        return float(self.ruler.read(np.array(self.summary.unseen_px), limit))
+
     def blind(self, rule: str, limit: Length) -> list[Fault]:
         """Return a doubt where voids of the limit's size are too small to be counted in this photograph."""
         least = float(self.ruler.read(np.array(self.casting.sizes_px.smallest), limit))
@@ -220,12 +224,9 @@ def not_judged(look: Look) -> list[Fault]:
 def unseen(look: Look) -> list[Fault]:
     """No void larger than allowed may lie where nothing is judged, as in a dark rim."""
     limit = look.zone.allowed.unseen
-    if limit is None:
+    if limit is None or look.hideable(limit) <= limit.value:
         return []
-    hideable = float(look.ruler.read(np.array(look.summary.unseen_px), limit))
-    if hideable <= limit.value:
-        return []
-    reason = f"a void of up to {hideable:.2g} {limit.unit} could lie where nothing can be judged, allowed {limit}"
+    reason = f"a void of up to {look.hideable(limit):.2g} {limit.unit} could lie where nothing can be judged, allowed {limit}"
     return [wrong(Verdict.AGAIN, look.zone.name, "unseen", reason)]
 
 
@@ -234,10 +235,8 @@ def hidden(looks: Sequence[Look]) -> list[str]:
     told = []
     for look in looks:
         limit, asked = look.zone.allowed.largest, look.zone.allowed.unseen
-        if limit is not None and asked is None:
-            hideable = float(look.ruler.read(np.array(look.summary.unseen_px), limit))
-            if hideable > limit.value:
-                told.append(f"up to {hideable:.2g} {limit.unit} in {look.zone.name}")
+        if limit is not None and asked is None and look.hideable(limit) > limit.value:
+            told.append(f"up to {look.hideable(limit):.2g} {limit.unit} in {look.zone.name}")
     if not told:
         return []
     return [

@@ -80,7 +80,7 @@ def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -
     dark = _dark(scenery, voids)
     rows, cols = nonzero(dark)
     depth = depth_of(dark)[rows, cols]
-    labels, of, count = _labelled(dark, rows, cols)
+    labels, count = _labelled(dark, rows, cols)
     if not count:
         return _no_marks(labels)
     count = _parted(labels, scenery.darkness, count)
@@ -112,17 +112,16 @@ def _dark(scenery: Scenery, voids: Voids) -> Mask:
     return dark
 
 
-def _labelled(dark: Mask, rows: Places, cols: Places) -> tuple[NDArray[np.int32], Places, int]:
-    """Return the marks numbered from 1, (rows, cols), the mark of each dark pixel from 0, -1 for none, and their count.
+def _labelled(dark: Mask, rows: Places, cols: Places) -> tuple[NDArray[np.int32], int]:
+    """Return the marks numbered from 1, (rows, cols), and their count.
 
     `rows` and `cols` are those of the pixels of `dark`; what is too small is no mark.
     """
     count, labels = cv2.connectedComponents(dark.view(np.uint8), connectivity=8)
     of = labels[rows, cols]
     large = np.bincount(of, minlength=count) >= LEAST_AREA_PX
-    number = np.where(large, np.cumsum(large), 0)[of]
-    labels[rows, cols] = number
-    return np.asarray(labels, np.int32), number.astype(np.intp) - 1, int(large.sum())
+    labels[rows, cols] = np.where(large, np.cumsum(large), 0)[of]
+    return np.asarray(labels, np.int32), int(large.sum())
 
 
 def _parted(labels: NDArray[np.int32], darkness: Image, count: int) -> int:
