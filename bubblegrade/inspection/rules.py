@@ -224,9 +224,9 @@ def not_judged(look: Look) -> list[Fault]:
 def unseen(look: Look) -> list[Fault]:
     """No void larger than allowed may lie where nothing is judged, as in a dark rim."""
     limit = look.zone.allowed.unseen
-    if limit is None or look.hideable(limit) <= limit.value:
+    if limit is None or (hideable := look.hideable(limit)) <= limit.value:
         return []
-    reason = f"a void of up to {look.hideable(limit):.2g} {limit.unit} could lie where nothing can be judged, allowed {limit}"
+    reason = f"a void of up to {hideable:.2g} {limit.unit} could lie where nothing can be judged, allowed {limit}"
     return [wrong(Verdict.AGAIN, look.zone.name, "unseen", reason)]
 
 
