@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.voids.mark_looks import numbered
+from bubblegrade.voids.mark_looks import depth_of
 from bubblegrade.voids.marks import Marks, mark_under
 from bubblegrade.voids.naming import MARK_KINDS
 from bubblegrade.voids.table import Voids, stacked
@@ -72,9 +72,8 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
     )
     bodies = [_bodies(marks, int(i), float(likely[i].max())) for i in np.flatnonzero(solid)]
     bodies += [_thickest(marks, int(i)) for i in np.flatnonzero(drawn_out)]
-    rows, cols, of = numbered(marks.labels)
     aside = np.zeros(marks.labels.shape, bool)
-    aside[rows, cols] = (named | open_)[of]
+    aside[marks.pixels.rows, marks.pixels.cols] = (named | open_)[marks.pixels.of]
     return stacked([doubtful, table, *bodies]), aside
 
 
@@ -90,11 +89,12 @@ def _thickest(marks: Marks, i: int) -> Voids:
 
 def _depth(marks: Marks, i: int) -> tuple[Floats, int, int]:
     """Return how deep in a mark each pixel of the rectangle around it lies, and that rectangle's x and y."""
-    rows, cols = np.nonzero(marks.labels == i + 1)
+    mine = marks.pixels.of_mark(i)
+    rows, cols = marks.pixels.rows[mine], marks.pixels.cols[mine]
     top, left = int(rows.min()) - 1, int(cols.min()) - 1
-    mask = np.zeros((np.ptp(rows) + 3, np.ptp(cols) + 3), np.uint8)
+    mask = np.zeros((int(rows.max()) - top + 2, int(cols.max()) - left + 2), np.uint8)
     mask[rows - top, cols - left] = 1
-    return np.asarray(cv2.distanceTransform(mask, cv2.DIST_L2, 3), np.float32), left, top
+    return depth_of(mask), left, top
 
 
 def _bodies(marks: Marks, i: int, sure: float) -> Voids:

@@ -81,9 +81,9 @@ def lost_light(darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, spec
 def discs(shape: tuple[int, ...], voids: Voids, factor: float) -> Mask:
     """Return (rows, cols) True within `factor` radii of any void."""
     drawn = np.zeros(shape[:2], np.uint8)
-    for x, y, d in zip(voids.x_px, voids.y_px, voids.diameter_px, strict=True):
-        centre = (round(x * 16), round(y * 16))
-        cv2.circle(drawn, centre, max(round(factor * d / 2 * 16), 8), 1, thickness=-1, shift=4)
+    x, y, radius = np.rint(16 * np.stack([voids.x_px, voids.y_px, factor * voids.diameter_px / 2])).astype(int)
+    for *centre, reach in zip(x.tolist(), y.tolist(), np.maximum(radius, 8).tolist(), strict=True):
+        cv2.circle(drawn, centre, reach, 1, thickness=-1, shift=4)
     return drawn.view(bool)
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
 from typing import Any, Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
-from bubblegrade.threads import each, runs
+from bubblegrade.threads import each
 from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.table import Voids
 
@@ -25,7 +26,7 @@ AROUND_PX: Final = 2  # width of the seam around a mark that is compared with it
 VIEW: Final = 9  # places along and across a mark at which it is looked at
 VIEW_SPREADS: Final = 2.6  # half of the view, in the mark's spreads; a disc ends at 2, a bar at 1.7
 LEAST_VIEW_PX: Final = 2.5  # half of the view at least
-STRIP_PX: Final = 192  # lines worked on at once: they stay in the cache
+TILE_PX: Final = 128  # side of the tiles in which seams are looked for
 PIXEL: Final = 1 / 12  # second moment of a pixel's own square
 GREY: Final = 2  # dimensions of a picture without colour
 
@@ -49,13 +50,24 @@ class Pixels:
         self.rows, self.cols, self.of, self.count = rows, cols, of, count
         self.area = np.bincount(self.of, minlength=count).astype(np.float64)
 
+    @cached_property
+    def _by_mark(self) -> tuple[Places, Places]:
+        """The pixels mark by mark, and where each mark begins among them."""
+        return np.argsort(self.of, kind="stable"), np.append(0, np.cumsum(self.area)).astype(np.intp)
+
+    def of_mark(self, i: int | np.intp) -> Places:
+        """Return the pixels of one mark."""
+        order, first = self._by_mark
+        return order[first[i] : first[i + 1]]
+
     def mean(self, values: NDArray[np.floating[Any]]) -> Columns:
         """Return the mean of (pixels,) values over each mark."""
         return np.asarray(np.bincount(self.of, values, minlength=self.count) / np.maximum(self.area, 1))
 
     def most(self, values: NDArray[np.floating[Any]]) -> Columns:
-        """Return the largest of (pixels,) values in each mark."""
-        return np.asarray(ndimage.maximum(values, self.of, np.arange(self.count)), np.float64)
+        """Return the largest of (pixels,) values in each mark; all have pixels."""
+        order, first = self._by_mark
+        return np.maximum.reduceat(values[order], first[:-1]).astype(np.float64)
 
     def hue(self, codes: NDArray[np.uint8]) -> Columns:
         """Return mean red less green and blue less green, (N, 2), in code values over full scale."""
@@ -94,7 +106,7 @@ def looks_of(
     scenery, voids
         What surrounds them.
     """
-    seam = Pixels(*_seam(labels), pixels.count)
+    seam = Pixels(*_seam(labels, pixels), pixels.count)
     darkest = pixels.most(scenery.darkness[pixels.rows, pixels.cols])
     columns = [
         *_sizes(pixels, shape, scenery),
@@ -151,7 +163,7 @@ def _forms(pixels: Pixels, shape: Shape, depth: Floats) -> list[Columns]:
 
 def _place(pixels: Pixels, shape: Shape, scenery: Scenery) -> list[Columns]:
     """Return how far each mark is from the border of the judged area."""
-    coarse = COARSE * depth_of(np.pad(scenery.judged[::COARSE, ::COARSE], 1))[1:-1, 1:-1]
+    coarse = COARSE * depth_of(np.pad(scenery.judged[::COARSE, ::COARSE], 1).view(np.uint8))[1:-1, 1:-1]
     within = coarse[pixels.rows // COARSE, pixels.cols // COARSE]
     farthest, nearest = pixels.most(within), -pixels.most(-within)
     return [np.log1p(nearest), np.log(farthest / scenery.casting_px + 1e-3), np.log1p(farthest / shape.thick)]
@@ -176,35 +188,42 @@ def _company(pixels: Pixels, shape: Shape, scenery: Scenery, voids: Voids) -> li
 
 def nonzero(mask: NDArray[Any]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return rows and columns of the pixels of a mask that are not 0, as `numpy.nonzero` does, only faster."""
-    rows, cols = np.divmod(np.flatnonzero(np.not_equal(mask, 0)), mask.shape[1])
-    return rows, cols
+    at = np.flatnonzero(mask)
+    rows = at // mask.shape[1]
+    return rows, at - rows * mask.shape[1]
 
 
-def depth_of(mask: Mask) -> Image:
+def depth_of(mask: NDArray[np.uint8]) -> Image:
     """Return how far, in px, each pixel of a mask is from what is not of it."""
-    return np.asarray(cv2.distanceTransform(mask.view(np.uint8), cv2.DIST_L2, 3), np.float32)
+    return np.asarray(cv2.distanceTransform(mask, cv2.DIST_L2, 3), np.float32)
 
 
-def numbered(labels: NDArray[np.int32]) -> tuple[Places, Places, Places]:
-    """Return row, column and number from 0 of the pixels of marks."""
-    rows, cols = nonzero(labels)
-    return rows, cols, labels[rows, cols].astype(np.intp) - 1
-
-
-def _seam(labels: NDArray[np.int32]) -> tuple[Places, Places, Places]:
+def _seam(labels: NDArray[np.int32], pixels: Pixels) -> tuple[Places, Places, Places]:
     """Return row, column and number from 0 of the pixels of the seams around marks."""
     square = np.ones((2 * AROUND_PX + 1,) * 2, np.uint8)
 
-    def seam(lines: slice) -> tuple[Places, Places, Places]:
-        first = max(lines.start - AROUND_PX, 0)
-        part = labels[first : lines.stop + AROUND_PX]
-        around = cv2.dilate(part.astype(np.float32), square).astype(np.int32)
+    def seam(corner: tuple[int, int]) -> tuple[Places, Places, Places]:
+        top, left = corner
+        above, before = min(top, AROUND_PX), min(left, AROUND_PX)
+        part = labels[top - above : top + TILE_PX + AROUND_PX, left - before : left + TILE_PX + AROUND_PX]
+        around = cv2.dilate(part.astype(np.float32), square).astype(np.intp)
         around[part > 0] = 0
-        rows, cols, of = numbered(around[lines.start - first : lines.stop - first])
-        return rows + lines.start, cols, of
+        around = around[above : above + TILE_PX, before : before + TILE_PX]
+        rows, cols = nonzero(around)
+        return rows + top, cols + left, around[rows, cols] - 1
 
-    rows, cols, of = (np.concatenate(part) for part in zip(*each(seam, runs(len(labels), STRIP_PX)), strict=True))
+    rows, cols, of = (np.concatenate(part) for part in zip(*each(seam, _tiles(labels.shape, pixels)), strict=True))
     return rows, cols, of
+
+
+def _tiles(shape: tuple[int, ...], pixels: Pixels) -> list[tuple[int, int]]:
+    """Return first row and column of the tiles of a picture of `shape` that hold some of a mark or of its seam."""
+    last_row, last_col = shape[0] - 1, shape[1] - 1
+    held = np.zeros((last_row // TILE_PX + 1, last_col // TILE_PX + 1), bool)
+    for down, across in product((-AROUND_PX, AROUND_PX), repeat=2):
+        rows, cols = np.clip(pixels.rows + down, 0, last_row), np.clip(pixels.cols + across, 0, last_col)
+        held[rows // TILE_PX, cols // TILE_PX] = True
+    return [(int(row) * TILE_PX, int(col) * TILE_PX) for row, col in np.argwhere(held)]
 
 
 def _views(darkness: Image, shape: Shape, darkest: Columns) -> Columns:

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import ndimage
+from scipy.spatial import cKDTree
 
-from bubblegrade.casting.transmittance import stretched
-from bubblegrade.threads import each, runs
+from bubblegrade.threads import both, each, runs
 from bubblegrade.voids.fitting import Fits
 from bubblegrade.voids.judging import Verdicts
 from bubblegrade.voids.lost import discs
 from bubblegrade.voids.mark_looks import (
     COARSE,
-    STRIP_PX,
     Columns,
     Image,
     Mask,
@@ -38,6 +36,7 @@ DARK: Final = 0.12  # darkness over its surroundings of a mark worth naming
 LEAST_NOISE: Final = 5.0  # standard deviations of a pixel's darkness that a mark exceeds
 SURROUNDINGS: Final = 1 / 8  # of the casting's size: shading wider than this is no mark
 MOST_SHADE: Final = 0.3  # darkness that counts as shading at most
+STRIP_PX: Final = 192  # lines worked on at once: they stay in the cache
 LEAST_AREA_PX: Final = 7
 LEAST_BODY_PX: Final = 40  # area of a body that may be a mark by itself
 BODY_PERCENTILE, BODY_SHARE = 90, 0.6  # darkness of a mark's darkest part, and the share of it from which on it is body
@@ -50,6 +49,7 @@ class Marks:
     """N dark marks of a photograph."""
 
     labels: NDArray[np.int32]  # (rows, cols): 1 to N, 0 for no mark
+    pixels: Pixels  # theirs
     x_px: Columns  # (N,) centre of the dark pixels
     y_px: Columns
     area_px: Columns
@@ -68,7 +68,8 @@ class Marks:
         rows, cols = self.labels.shape
         labels = np.zeros(shape[:2], np.int32)
         labels[top : top + rows, left : left + cols] = self.labels
-        return replace(self, labels=labels, x_px=self.x_px + left, y_px=self.y_px + top)
+        pixels = Pixels(self.pixels.rows + top, self.pixels.cols + left, self.pixels.of, len(self))
+        return replace(self, labels=labels, pixels=pixels, x_px=self.x_px + left, y_px=self.y_px + top)
 
 
 def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -> Marks:
@@ -77,80 +78,91 @@ def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -
     `fits` and `verdicts` are those of the candidates that were not counted: what the judge of voids says of a ring that
     lies on a mark is part of how the mark looks.
     """
-    dark = _dark(scenery, voids)
-    rows, cols = nonzero(dark)
-    depth = depth_of(dark)[rows, cols]
-    labels, count = _labelled(dark, rows, cols)
-    if not count:
-        return _no_marks(labels)
-    count = _parted(labels, scenery.darkness, count)
-    of = labels[rows, cols].astype(np.intp) - 1
-    of_mark = of >= 0
-    pixels, depth = Pixels(rows[of_mark], cols[of_mark], of[of_mark], count), depth[of_mark]
+    rows, cols = _dark(scenery, voids)
+    dark = np.zeros(scenery.darkness.shape, np.uint8)
+    dark[rows, cols] = 1
+    depth, parts = both(lambda: depth_of(dark)[rows, cols], lambda: cv2.connectedComponents(dark)[1][rows, cols])
+    pixels, large = _large(rows, cols, parts)
+    if not pixels.count:
+        return _no_marks(pixels, dark.shape)
+    depth, seen = depth[large], scenery.darkness[pixels.rows, pixels.cols]
+    pixels = _parted(pixels, seen)
+    labels = np.zeros(dark.shape, np.int32)
+    labels[pixels.rows, pixels.cols] = pixels.of + 1
     shape = shape_of(pixels, 2.0 * pixels.most(depth))
-    rings = _rings(labels, count, fits, verdicts, shape.thick)
+    rings = _rings(labels, pixels.count, fits, verdicts, shape.thick)
     numbers, views = looks_of(labels, pixels, shape, depth, scenery, voids)
     features = np.concatenate([numbers, rings, views], axis=1)
     return Marks(
-        labels=labels, x_px=shape.x, y_px=shape.y, area_px=pixels.area, length_px=4 * shape.long, width_px=shape.thick,
-        mean=pixels.mean(scenery.darkness[pixels.rows, pixels.cols]), features=features.astype(np.float32),
+        labels=labels, pixels=pixels, x_px=shape.x, y_px=shape.y, area_px=pixels.area, length_px=4 * shape.long,
+        width_px=shape.thick, mean=pixels.mean(seen), features=features.astype(np.float32),
     )  # fmt: skip
 
 
-def _dark(scenery: Scenery, voids: Voids) -> Mask:
-    """Return where it is darker than around and no counted void explains it, (rows, cols)."""
+def _dark(scenery: Scenery, voids: Voids) -> tuple[Places, Places]:
+    """Return rows and columns of the pixels that are darker than around and that no counted void explains."""
     shade, least = _shade(scenery), max(DARK, LEAST_NOISE * scenery.noise)
     own = discs(scenery.darkness.shape, voids, HALO)
-    step = len(own) / len(shade)
-    dark = np.empty(own.shape, bool)
+    faintest, step = least + float(shade.min()), len(own) / len(shade)
 
-    def fill(lines: slice) -> None:
-        np.greater(scenery.darkness[lines] - stretched(shade, step, lines), least, out=dark[lines])
-        dark[lines] &= scenery.judged[lines] & ~own[lines]
+    def dark(lines: slice) -> tuple[Places, Places]:
+        part = scenery.darkness[lines]
+        maybe = np.greater(part, faintest)
+        maybe &= scenery.judged[lines]
+        maybe &= ~own[lines]
+        rows, cols = nonzero(maybe)
+        kept = part[rows, cols] - _between(shade, step, rows + lines.start, cols) > least
+        return rows[kept] + lines.start, cols[kept]
 
-    each(fill, runs(len(dark), STRIP_PX))
-    return dark
+    rows, cols = zip(*each(dark, runs(len(own), STRIP_PX)), strict=True)
+    return np.concatenate(rows), np.concatenate(cols)
 
 
-def _labelled(dark: Mask, rows: Places, cols: Places) -> tuple[NDArray[np.int32], int]:
-    """Return the marks numbered from 1, (rows, cols), and their count.
+def _between(small: Image, step: float, rows: Places, cols: Places) -> Floats:
+    """Return some places of a picture made `step` times as tall, linear between the middles of its rows."""
+    place = np.clip((rows + 0.5) / step - 0.5, 0, len(small) - 1)
+    low = place.astype(np.intp)
+    here, below = small[low, cols], small[np.minimum(low + 1, len(small) - 1), cols]
+    return np.asarray(here + (below - here) * (place - low).astype(np.float32))
 
-    `rows` and `cols` are those of the pixels of `dark`; what is too small is no mark.
+
+def _large(rows: Places, cols: Places, parts: NDArray[Any]) -> tuple[Pixels, Mask]:
+    """Return the pixels of the parts that are large enough for a mark, and which of all they are."""
+    large = np.bincount(parts) >= LEAST_AREA_PX
+    kept = large[parts]
+    of = np.cumsum(large)[parts[kept]] - 1
+    return Pixels(rows[kept], cols[kept], of, int(large.sum())), kept
+
+
+def _parted(pixels: Pixels, seen: Floats) -> Pixels:
+    """Return marks of which each body that only faint shading holds together is one by itself.
+
+    A flake in the haze around a ballast is a mark by itself; the haze goes to what is nearest. `seen` is the pixels'
+    darkness.
     """
-    count, labels = cv2.connectedComponents(dark.view(np.uint8), connectivity=8)
-    of = labels[rows, cols]
-    large = np.bincount(of, minlength=count) >= LEAST_AREA_PX
-    labels[rows, cols] = np.where(large, np.cumsum(large), 0)[of]
-    return np.asarray(labels, np.int32), int(large.sum())
+    of, count = pixels.of.copy(), pixels.count
+    for i in np.flatnonzero(pixels.area >= 2 * LEAST_BODY_PX):
+        mine = pixels.of_mark(i)
+        body = _bodies(pixels.rows[mine], pixels.cols[mine], seen[mine])
+        of[mine[body > 0]] = count - 1 + body[body > 0]
+        count += int(body.max())
+    return Pixels(pixels.rows, pixels.cols, of, count)
 
 
-def _parted(labels: NDArray[np.int32], darkness: Image, count: int) -> int:
-    """Give each body of a mark that only faint shading holds together a number of its own; return the new count.
-
-    A flake in the haze around a ballast is a mark by itself; the haze goes to what is nearest. `labels`, (rows,
-    cols) from 1 to `count`, is changed.
-    """
-    for number, box in enumerate(ndimage.find_objects(labels), start=1):
-        part, seen = labels[box], darkness[box]
-        mine = part == number
-        if mine.sum() < 2 * LEAST_BODY_PX:
-            continue
-        body = mine & (seen > BODY_SHARE * np.percentile(seen[mine], BODY_PERCENTILE))
-        found, bodies, about, _ = cv2.connectedComponentsWithStats(body.view(np.uint8), connectivity=8)
-        large = np.flatnonzero(about[1:, cv2.CC_STAT_AREA] >= LEAST_BODY_PX) + 1
-        if len(large) < 2:  # noqa: PLR2004
-            continue
-        seeds = np.where(np.isin(bodies, large), bodies, 0)
-        _, nearest = cv2.distanceTransformWithLabels(
-            (seeds == 0).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
-        )
-        owner = np.zeros(nearest.max() + 1, np.int32)
-        owner[nearest[seeds > 0]] = seeds[seeds > 0]
-        new = np.zeros(found, np.int32)
-        new[large] = [number, *range(count + 1, count + len(large))]
-        part[mine] = new[owner[nearest]][mine]
-        count += len(large) - 1
-    return count
+def _bodies(rows: Places, cols: Places, seen: Floats) -> Places:
+    """Return for each pixel of a mark its body, from 0; all 0 where there are not two that may be marks."""
+    core = np.flatnonzero(seen > BODY_SHARE * np.percentile(seen, BODY_PERCENTILE))
+    top, left = rows.min(), cols.min()
+    mask = np.zeros((rows.max() - top + 1, cols.max() - left + 1), np.uint8)
+    mask[rows[core] - top, cols[core] - left] = 1
+    body = cv2.connectedComponents(mask)[1][rows[core] - top, cols[core] - left]
+    large = np.bincount(body) >= LEAST_BODY_PX
+    core, body = core[large[body]], body[large[body]]
+    if large.sum() < 2:  # noqa: PLR2004
+        return np.zeros(len(rows), np.intp)
+    number = np.cumsum(large) - 1
+    _, nearest = cKDTree(np.stack([rows[core], cols[core]], axis=1)).query(np.stack([rows, cols], axis=1))
+    return np.asarray(number[body[nearest]])
 
 
 def _shade(scenery: Scenery) -> Image:
@@ -162,11 +174,11 @@ def _shade(scenery: Scenery) -> Image:
     return np.asarray(cv2.resize(shade, (cols, len(shade)), interpolation=cv2.INTER_LINEAR), np.float32)
 
 
-def _no_marks(labels: NDArray[np.int32]) -> Marks:
+def _no_marks(pixels: Pixels, shape: tuple[int, ...]) -> Marks:
     nothing = np.empty(0)
     return Marks(
-        labels=labels, x_px=nothing, y_px=nothing, area_px=nothing, length_px=nothing, width_px=nothing, mean=nothing,
-        features=np.empty((0, 0), np.float32),
+        labels=np.zeros(shape, np.int32), pixels=pixels, x_px=nothing, y_px=nothing, area_px=nothing, length_px=nothing,
+        width_px=nothing, mean=nothing, features=np.empty((0, 0), np.float32),
     )  # fmt: skip
 
 

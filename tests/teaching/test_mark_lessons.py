@@ -15,6 +15,7 @@ import pytest
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.teaching.lessons import Truth
 from bubblegrade.teaching.mark_lessons import mark_at, traced_marks, true_kinds
+from bubblegrade.voids.mark_looks import Pixels
 from bubblegrade.voids.marks import Marks
 from bubblegrade.voids.naming import MARK_KINDS
 
@@ -26,10 +27,11 @@ def labelled(*boxes: tuple[int, int, int, int]) -> Marks:
     labels = np.zeros((200, 200), np.int32)
     for number, (x, y, w, h) in enumerate(boxes, start=1):
         labels[y : y + h, x : x + w] = number
+    pixels = Pixels(*np.nonzero(labels), labels[labels > 0].astype(np.intp) - 1, len(boxes))
     nothing = np.zeros(len(boxes))
     return Marks(
-        labels=labels, x_px=nothing, y_px=nothing, area_px=nothing, length_px=nothing, width_px=nothing, mean=nothing,
-        features=np.zeros((len(boxes), 1), np.float32),
+        labels=labels, pixels=pixels, x_px=nothing, y_px=nothing, area_px=nothing, length_px=nothing, width_px=nothing,
+        mean=nothing, features=np.zeros((len(boxes), 1), np.float32),
     )  # fmt: skip
 
 
