@@ -171,7 +171,7 @@ def _summed_up(
     measured: _Measured, request: Request, settings: Settings, known: Scale | None, known_span: SpanPx | None
 ) -> Casting:
     """Return the numbers of a measured photograph."""
-    photo, light, outline, found = measured.photo, measured.light, measured.outline, measured.found
+    photo, outline, found = measured.photo, measured.outline, measured.found
     scale, span = _scaled(outline, request) if known is None else (known, known_span)
     curve = _curve(outline, request, scale, settings)
     *_, box = outline.judged_box
@@ -202,7 +202,7 @@ def _summed_up(
         magnified=curve,
         turned_degrees=float("nan"),
         not_judged=left_out(outline, found),
-        passes=clear_transmittance(light, outline.casting, outline.judged),
+        passes=clear_transmittance(outline),
         noise=found.noise,
         lighting=found.lighting,
         voids=found.voids,

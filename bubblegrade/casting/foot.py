@@ -18,6 +18,7 @@ Mask = NDArray[np.bool_]
 LINE_PX: Final = 9  # coarse px: a wider dark band is no line
 DEPTHS: Final = (0.35, 0.24, 0.16, 0.11, 0.075)  # depth of the line under its surroundings, over the clear light
 GAP_PX: Final = 2  # coarse px: half of the widest gap that voids leave in the line
+_GAP: Final = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * GAP_PX + 1, 2 * GAP_PX + 1))
 LEAST_WALL: Final = 0.3  # least over mean width of the wall around a foot; at a wire that crosses a casting it is less
 AREA_SHARES: Final = (0.3, 0.95)  # of the area around the line that a foot encloses
 DENT_SHARE: Final = 0.04  # of the foot's size: wider dents are not those of voids
@@ -40,37 +41,44 @@ def within_foot(coarse: Image, judged: Mask) -> Mask:
     around = cv2.morphologyEx(light, cv2.MORPH_CLOSE, np.ones((LINE_PX, LINE_PX), np.uint8))
     dark = around - light
     while True:
-        inner = next((foot for depth in DEPTHS if (foot := _enclosed(dark > depth, judged)) is not None), None)
+        rim = judged & ~cv2.erode(judged.astype(np.uint8), _GAP, borderValue=0).astype(bool)
+        inner = next((foot for depth in DEPTHS if (foot := _enclosed(dark > depth, judged, rim)) is not None), None)
         if inner is None:
             return judged
         judged = inner
 
 
-def _enclosed(line: Mask, judged: Mask) -> Mask | None:
-    """Return what a line cuts off from the border of the judged area, if that has the form of a foot."""
-    side = 2 * GAP_PX + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
-    closed = cv2.morphologyEx((line & judged).astype(np.uint8), cv2.MORPH_CLOSE, disc).astype(bool)
-    rim = judged & ~cv2.erode(judged.astype(np.uint8), disc, borderValue=0).astype(bool)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats((judged & ~closed).astype(np.uint8), connectivity=4)
-    area = stats[:, cv2.CC_STAT_AREA].astype(np.float64)
-    area[0] = 0
-    area[np.unique(labels[rim])] = 0
-    if count < 2 or not AREA_SHARES[0] < area.max() / judged.sum() < AREA_SHARES[1]:  # noqa: PLR2004
+def _enclosed(line: Mask, judged: Mask, rim: Mask) -> Mask | None:
+    """Return what a line cuts off from the rim of the judged area, if that has the form of a foot."""
+    closed = cv2.morphologyEx((line & judged).view(np.uint8), cv2.MORPH_CLOSE, _GAP).view(bool)
+    clear, area = judged & ~closed, np.count_nonzero(judged)
+    if _hangs_together(clear, rim) > np.count_nonzero(clear) - AREA_SHARES[0] * area:
         return None
-    edge = _smooth_edge(labels == int(area.argmax()))
+    _, labels = cv2.connectedComponents(clear.view(np.uint8), connectivity=4)
+    parts = np.bincount(labels.ravel())
+    parts[0] = parts[labels[rim]] = 0
+    if not AREA_SHARES[0] < parts.max() / area < AREA_SHARES[1]:
+        return None
+    edge = _smooth_edge(labels == int(parts.argmax()))
     if cv2.contourArea(edge) < LEAST_SOLID * cv2.contourArea(cv2.convexHull(edge)):
         return None
     wall = cv2.distanceTransform(np.pad(judged, 1).astype(np.uint8), cv2.DIST_L2, 3)[1:-1, 1:-1]
     width = wall[edge[:, 0, 1], edge[:, 0, 0]]
     if np.percentile(width, 5) < LEAST_WALL * width.mean():
         return None
-    near = cv2.dilate(line.astype(np.uint8), disc).astype(bool)
+    near = cv2.dilate(line.astype(np.uint8), _GAP).astype(bool)
     if near[edge[:, 0, 1], edge[:, 0, 0]].mean() < LEAST_DRAWN:
         return None
     filled = np.zeros(judged.shape, np.uint8)
     cv2.drawContours(filled, [edge], -1, 1, thickness=-1)
     return filled.astype(bool)
+
+
+def _hangs_together(clear: Mask, rim: Mask) -> int:
+    """Return the area of that part of `clear` to which its first pixel in the rim belongs; 0 where there is none."""
+    first = int(np.argmax(clear & rim))
+    row, col = divmod(first, clear.shape[1])
+    return int(cv2.floodFill(clear.astype(np.uint8), None, (col, row), 2, flags=4)[0]) if clear[row, col] else 0
 
 
 def _smooth_edge(mask: Mask) -> NDArray[np.int32]:

@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.edge import Points, covered, refined, traced
 from bubblegrade.casting.foot import within_foot
-from bubblegrade.threads import each
 
 Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
@@ -50,6 +49,8 @@ class Outline:
     edge_px: Points  # (N, 2) x, y of its edge in px of the photograph
     step_px: int  # pixels of the photograph per coarse pixel
     shape_px: tuple[int, int]  # rows, cols of the photograph
+    coarse: Image  # its light averaged over squares, of the coarse picture's shape
+    lit: Mask  # the lit part of that
     cut_by_frame: bool
 
     @property
@@ -145,6 +146,8 @@ def find_outline(light: Image) -> Outline | None:
         edge_px=edge,
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),
+        coarse=coarse,
+        lit=field,
         cut_by_frame=cut,
     )
 
@@ -159,29 +162,27 @@ def whole_field(light: Image) -> Outline:
         edge_px=np.empty((0, 2)),
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),
+        coarse=coarse,
+        lit=field,
         cut_by_frame=False,
     )
 
 
 def _enclosed(coarse: Image, field: Mask) -> tuple[Mask | None, bool]:
     """Return what is enclosed over the longest run of steps, or None; and whether the frame cuts it."""
-    edges = _edges(coarse)
     depth = cv2.distanceTransform(np.pad(field, 1).astype(np.uint8), cv2.DIST_L2, 3)[1:-1, 1:-1]
     at_frame = bool(field[0].any() or field[-1].any() or field[:, 0].any() or field[:, -1].any())
     inner = depth > (2 if at_frame else 4)  # keep clear of the edge of a small light
     if not inner.any():
         return None, False
     border = inner & ~cv2.erode(inner.astype(np.uint8), np.ones((9, 9), np.uint8), borderValue=0).astype(bool)
-    brightness = np.where(border, cv2.GaussianBlur(coarse, (0, 0), 2.0), -1.0)
-
-    def within(step: float, beside: Mask) -> Mask:
-        return _largest(inner & ~_outside((edges < step) & inner | beside, brightness))
-
-    length, held = _held_out(each(lambda step: within(step, border), list(STEPS)), inner)
+    places, brightness = np.flatnonzero(border), cv2.GaussianBlur(coarse, (0, 0), 2.0)
+    order = np.argsort(-brightness.ravel()[places], kind="stable")
+    flood = _Flood(_edges(coarse), inner, border, places[order])
+    length, held = _held_out(flood, along_border=True)
     if length < SURE_RUN or held is None or held.sum() < SMALL_SHARE * inner.sum():
         # Perhaps the frame cuts the casting: then the border is not all bare light, and only its brightest part is.
-        cut = _held_out(each(lambda step: within(step, np.zeros_like(border)), list(STEPS)), inner)
-        length, held = max((length, held), cut, key=lambda run: run[0])
+        length, held = max((length, held), _held_out(flood, along_border=False), key=lambda run: run[0])
     if length < LEAST_RUN or held is None:
         return None, False
     found = _without_whiskers(_filled(held))
@@ -200,21 +201,48 @@ def _edges(coarse: Image) -> Image:
     return np.asarray(steps - cv2.morphologyEx(steps, cv2.MORPH_OPEN, np.ones((RIPPLE_PX, RIPPLE_PX), np.uint8)))
 
 
-def _outside(passable: Mask, brightness: Image) -> Mask:
-    """Return all of `passable` that hangs together with its brightest place at the border: the bare light."""
-    at_border = np.where(passable, brightness, -1.0)
-    row, col = divmod(int(np.argmax(at_border)), passable.shape[1])
-    if at_border[row, col] < 0:
-        return np.zeros_like(passable)
-    reached = passable.astype(np.uint8)
-    cv2.floodFill(reached, None, (col, row), 2, flags=4)
-    return np.asarray(reached == 2)  # noqa: PLR2004
+@dataclass(frozen=True, eq=False)
+class _Flood:
+    """What can be reached from the bare light without crossing a brightness step."""
+
+    edges: Image  # brightness step across each pixel
+    inner: Mask  # where to look
+    border: Mask  # of it
+    brightest: NDArray[np.intp]  # places of the border's pixels, the brightest first
+
+    def dry(self, step: float, *, along_border: bool) -> NDArray[np.uint8]:
+        """Return what is not reached across less than `step`, or along the border; it is 1, or 2 where it is steep."""
+        passable = self.edges < step
+        if along_border:
+            passable |= self.border
+        dry = np.add(self.inner, self.inner & ~passable, dtype=np.uint8)
+        row, col = divmod(int(self.brightest[np.argmax(passable.ravel()[self.brightest])]), dry.shape[1])
+        if passable[row, col]:
+            cv2.floodFill(dry, None, (col, row), 0, flags=4)
+        return dry
 
 
-def _held_out(enclosed: list[Mask], inner: Mask) -> tuple[int, Mask | None]:
+def _held_out(flood: _Flood, *, along_border: bool) -> tuple[int, Mask | None]:
     """Return over how many steps what is enclosed keeps still, and what it is then."""
-    first, last = _stillest(np.array([mask.sum() for mask in enclosed]) / int(inner.sum()))
-    return last - first, enclosed[(first + last) // 2] if last > first else None
+
+    def enclosed(step: float) -> Mask:
+        return _largest(flood.dry(step, along_border=along_border) > 0)
+
+    deep = cv2.distanceTransform(enclosed(STEPS[len(STEPS) // 2]).view(np.uint8), cv2.DIST_L2, 3)
+    row, col = divmod(int(deep.argmax()), deep.shape[1])
+
+    def area(step: float) -> int:
+        dry = np.minimum(flood.dry(step, along_border=along_border), 1)
+        here = cv2.floodFill(dry, None, (col, row), 2, flags=4)[0] if dry[row, col] else 0
+        return here if 2 * here > cv2.countNonZero(dry) else int(np.count_nonzero(_largest(dry > 0)))
+
+    shares, first, last = np.empty(0), 0, 0
+    for step in STEPS:
+        if last - first >= SURE_RUN and last < len(shares) - 1:
+            break  # the run is sure and has ended
+        shares = np.append(shares, area(step) / np.count_nonzero(flood.inner))
+        first, last = _stillest(shares)
+    return last - first, enclosed(STEPS[(first + last) // 2]) if last > first else None
 
 
 def _stillest(shares: NDArray[np.float64]) -> tuple[int, int]:
@@ -222,19 +250,17 @@ def _stillest(shares: NDArray[np.float64]) -> tuple[int, int]:
 
     It is the first that is long enough to be sure, since a casting may hold a stronger line inside; else the longest.
     """
-    runs = []
-    for first, share in enumerate(shares):
-        if LEAST_SHARE < share < MOST_SHARE:
-            moved = np.flatnonzero(shares[first:] < share * SAME_AREA)
-            runs.append((first, first + int(moved[0]) - 1 if len(moved) else len(shares) - 1))
-    long = [run for run in runs if run[1] - run[0] >= SURE_RUN]
-    return long[0] if long else max(runs, key=lambda run: run[1] - run[0], default=(0, 0))
+    moved = np.triu(shares < SAME_AREA * shares[:, None])
+    last = np.where(moved.any(axis=1), moved.argmax(axis=1), len(shares)) - 1
+    length = np.where((shares > LEAST_SHARE) & (shares < MOST_SHARE), last - np.arange(len(shares)), 0)
+    first = int(np.argmax(np.minimum(length, SURE_RUN) if length.max() >= SURE_RUN else length))
+    return first, first + int(length[first])
 
 
 def _largest(mask: Mask) -> Mask:
     """Return the largest connected part of `mask`."""
     count, labels = cv2.connectedComponents(mask.astype(np.uint8), connectivity=4)
-    return np.asarray(labels == 1 + int(np.argmax(np.bincount(labels.ravel())[1:]))) if count > 1 else mask
+    return np.asarray(labels == 1 + int(np.argmax(np.bincount(labels.ravel())[1:]))) if count > 2 else mask  # noqa: PLR2004
 
 
 def _filled(mask: Mask) -> Mask:
@@ -253,17 +279,15 @@ def _judged(coarse: Image, casting: Mask) -> Mask:
     level = np.median(coarse[casting])
     around = cv2.dilate(casting.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
     bright = around & (coarse > DARK * level)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(bright.astype(np.uint8), connectivity=4)
+    _, labels = cv2.connectedComponents(bright.view(np.uint8), connectivity=4)
     rim = around & ~cv2.erode(around.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0).astype(bool)
-    touching = np.zeros(count, bool)
-    touching[labels[rim]] = True
-    touching[0] = True
-    area = stats[:, cv2.CC_STAT_AREA]
-    area = np.where(touching | (area < PART_SHARE * casting.sum()), 0, area)
+    area = np.bincount(labels.ravel())
+    area[0] = area[labels[rim]] = 0
+    area[area < PART_SHARE * casting.sum()] = 0
     if area.sum() < INNER_SHARE * casting.sum():
         return casting
     gap, disc = _stub(casting)
-    inner = np.isin(labels, np.flatnonzero(area))
+    inner = area[labels] > 0
     closed = cv2.morphologyEx(np.pad(inner, 3 * gap).astype(np.uint8), cv2.MORPH_CLOSE, disc)
     return _filled(np.asarray(closed[3 * gap : -3 * gap, 3 * gap : -3 * gap].astype(bool)))
 

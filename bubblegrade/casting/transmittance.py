@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.outline import Mask, coarse_picture
+from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.threads import each, runs
 
 Image = NDArray[np.float32]
@@ -122,13 +122,10 @@ def darkness(light: Image) -> Image:
     return dark
 
 
-def clear_transmittance(light: Image, outline: Mask, judged: Mask) -> float:
-    """Return the median transmittance of the judged part against the bare light around the casting; NaN if unknown.
-
-    `light` is the picture; `outline` and `judged` have the size of its coarse picture.
-    """
-    coarse, _ = coarse_picture(light)
-    around = cv2.dilate(outline.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
+def clear_transmittance(outline: Outline) -> float:
+    """Return the median transmittance of the judged part against the bare light around the casting; NaN if unknown."""
+    coarse, judged = outline.coarse, outline.judged
+    around = cv2.dilate(outline.casting.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
     bare = backlight_around(coarse, ~around & (coarse > DARKEST_BACKLIGHT))
     if not judged.any() or np.isnan(bare).all():
         return float("nan")

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.outline import Mask, Outline, coarse_picture, lit_field
+from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.casting.transmittance import backlight_around
 from bubblegrade.fitness.edges import Edges, find_edges
 from bubblegrade.optics import USUAL_INDEX
@@ -44,10 +44,10 @@ class View:
         """Whether the casting's outline was found."""
         return len(self.outline.edge_px) > 0
 
-    @cached_property
+    @property
     def coarse(self) -> Light:
         """The light, averaged over squares of the outline's step."""
-        return coarse_picture(self.light)[0]
+        return self.outline.coarse
 
     @cached_property
     def behind(self) -> Light | None:
@@ -73,8 +73,7 @@ class View:
             return np.zeros(self.coarse.shape, bool)
         side = 2 * RIM_PX + 1
         around = cv2.dilate(self.outline.casting.astype(np.uint8), np.ones((side, side), np.uint8)).astype(bool)
-        field = lit_field(self.coarse)
-        field &= self.coarse > THINGS * np.median(self.coarse[field & ~around])
+        field = self.outline.lit & (self.coarse > THINGS * np.median(self.coarse[self.outline.lit & ~around]))
         lit = cv2.erode(field.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=1)
         return np.asarray(lit.astype(bool) & ~around)
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from bubblegrade.casting.outline import find_outline
+from bubblegrade.casting.outline import find_outline, whole_field
 from bubblegrade.casting.transmittance import (
     backlight_around,
     clear_level,
@@ -59,13 +61,13 @@ def test_a_drawn_casting_passes_the_share_it_was_drawn_with_to_two_per_cent(clea
     light = grey_light(draw(scene).picture)
     outline = find_outline(light)
     assert outline is not None
-    assert clear_transmittance(light, outline.casting, outline.judged) == pytest.approx(clear, rel=0.02)
+    assert clear_transmittance(outline) == pytest.approx(clear, rel=0.02)
 
 
 def test_the_share_that_passes_is_unknown_where_nothing_is_judged() -> None:
-    light = np.full((100, 100), 0.5, np.float32)
-    nothing = np.zeros((100, 100), bool)
-    assert np.isnan(clear_transmittance(light, nothing, nothing))
+    field = whole_field(np.full((100, 100), 0.5, np.float32))
+    nothing = np.zeros(field.judged.shape, bool)
+    assert np.isnan(clear_transmittance(replace(field, casting=nothing, judged=nothing)))
 
 
 def test_the_clear_level_runs_under_voids_to_two_per_cent() -> None:
