@@ -30,7 +30,7 @@ from bubblegrade.settings import Settings
 from bubblegrade.threads import both
 from bubblegrade.voids.again import find_turn, settled
 from bubblegrade.voids.detecting import Found, find_voids
-from bubblegrade.voids.lost import lost_light
+from bubblegrade.voids.lost import LostLight, lost_light
 from bubblegrade.voids.missed import hidden_share
 from bubblegrade.voids.planting import measured_limit, plantable
 from bubblegrade.voids.rings import ring_table
@@ -104,9 +104,8 @@ def grade(
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
     """Return the photograph with its outline, darkness and everything found in it."""
     light = flattened(photo, blank)
-    seen = None if request.whole else find_outline(light)
+    seen, dark = both(lambda: None if request.whole else find_outline(light), lambda: darkness(light))
     outline = whole_field(light) if seen is None else seen
-    dark = darkness(light)
     found = find_voids(dark, photo.codes, outline, settings)
     if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
         raise PhotoError(
@@ -174,21 +173,21 @@ def _summed_up(
     photo, outline, found = measured.photo, measured.outline, measured.found
     scale, span = _scaled(outline, request) if known is None else (known, known_span)
     curve = _curve(outline, request, scale, settings)
-    *_, box = outline.judged_box
-    area = float((outline.full(outline.judged, box) & ~found.aside).sum())
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
-    sizes = summarise(
-        sized.diameter_px,
-        sized.diameter_err_px,
-        smallest=found.smallest_px,
-        seed=int(photo.sha256[:8], 16),
-        weights=weights,
+    lost, (fitness, sizes) = both(
+        lambda: _lost(measured),
+        lambda: (
+            _fitness(measured, request, settings, scale, squared=request.card is not None),
+            summarise(
+                sized.diameter_px,
+                sized.diameter_err_px,
+                smallest=found.smallest_px,
+                seed=int(photo.sha256[:8], 16),
+                weights=weights,
+            ),
+        ),
     )
     countable = sized.diameter_px >= found.smallest_px
-    clear, fitness = both(
-        lambda: _clarity(measured, area, settings),
-        lambda: _fitness(measured, request, settings, scale, squared=request.card is not None),
-    )
     return Casting(
         photo=photo.name,
         sha256=photo.sha256,
@@ -197,8 +196,8 @@ def _summed_up(
         span_px=span,
         outline_px=outline.edge_px,
         judged_px=outline.borders_px,
-        judged_area_px=area,
-        hidden_share=hidden_share(found.voids.diameter_px, area),
+        judged_area_px=float(lost.area_px),
+        hidden_share=hidden_share(found.voids.diameter_px, lost.area_px),
         magnified=curve,
         turned_degrees=float("nan"),
         not_judged=left_out(outline, found),
@@ -211,7 +210,7 @@ def _summed_up(
         histogram_px=size_histogram(
             sized.diameter_px[countable], weights=None if weights is None else weights[countable]
         ),
-        clarity=clear,
+        clarity=_clarity(found, lost, settings),
         thickness_mm=request.thickness_mm,
         fitness=fitness,
         noted=photo.noted,
@@ -240,11 +239,11 @@ def _fitness(
     )
 
 
-def _clarity(measured: _Measured, area_px: float, settings: Settings) -> Clarity:
-    """Return the clarity of a measured photograph, `area_px` of which is judged."""
+def _lost(measured: _Measured) -> LostLight:
+    """Return the light that voids take in a measured photograph."""
     outline, found = measured.outline, measured.found
     top, left, box = outline.judged_box
-    lost = lost_light(
+    return lost_light(
         measured.darkness[box],
         found.voids.moved(-left, -top),
         found.aside,
@@ -252,13 +251,17 @@ def _clarity(measured: _Measured, area_px: float, settings: Settings) -> Clarity
         speckable=outline.full(outline.well_inside, box),
         noise=found.noise,
     )
+
+
+def _clarity(found: Found, lost: LostLight, settings: Settings) -> Clarity:
+    """Return the clarity of a photograph by the light that its voids take."""
     return clarity(
         lost.cover,
         lost.veil,
         cover_err=lost.cover_err,
         veil_err=lost.veil_err,
         effective_count=effective_count(found.voids.diameter_px**2),
-        smallest_share=min(np.pi / 4 * found.smallest_px**2 / max(area_px, 1.0), 1.0),
+        smallest_share=min(np.pi / 4 * found.smallest_px**2 / max(lost.area_px, 1.0), 1.0),
         grades=settings.grades,
     )
 

@@ -10,6 +10,7 @@ from bubblegrade.casting.transmittance import transmittance
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.light import Light, clipped, grey_light
 from bubblegrade.photo.reading import Photo
+from bubblegrade.quantiles import quantile
 
 DIMMEST: Final = 0.02  # linear light of the brightest tenth: less is no backlight
 MOST_CLIPPED: Final = 0.9  # of the frame at full scale: more, and nothing is left to see
@@ -25,7 +26,7 @@ def flattened(photo: Photo, blank: Light | None) -> Light:
         The photograph is dark or white all over, or the blank is of another size.
     """
     light = grey_light(photo.codes, photo.tone)
-    if np.percentile(light[::THINNED, ::THINNED], 90) < DIMMEST:
+    if quantile(light[::THINNED, ::THINNED], 0.9) < DIMMEST:
         raise PhotoError(f"{photo.name} is dark all over: switch the backlight on or expose longer")
     if clipped(photo.codes[::THINNED, ::THINNED]).mean() > MOST_CLIPPED:
         raise PhotoError(

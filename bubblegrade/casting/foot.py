@@ -12,6 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.quantiles import median
+
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
@@ -36,7 +38,7 @@ def within_foot(coarse: Image, judged: Mask) -> Mask:
     judged
         (rows, cols) where the casting is clear so far.
     """
-    level = float(np.median(coarse[judged]))
+    level = median(coarse[judged])
     light = np.where(judged, np.minimum(coarse / max(level, 1e-6), 1.2), 1.0).astype(np.float32)
     around = cv2.morphologyEx(light, cv2.MORPH_CLOSE, np.ones((LINE_PX, LINE_PX), np.uint8))
     dark = around - light

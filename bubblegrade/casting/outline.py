@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.edge import Points, covered, refined, traced
 from bubblegrade.casting.foot import within_foot
+from bubblegrade.quantiles import median, quantile
 
 Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
@@ -125,7 +126,7 @@ def coarse_picture(light: Image) -> tuple[Image, int]:
 
 def lit_field(coarse: Image) -> Mask:
     """Return the lit part of the frame, with everything it encloses; (rows, cols) of the coarse picture."""
-    lit = _largest(coarse > LIT_SHARE * np.percentile(coarse, 90))
+    lit = _largest(coarse > LIT_SHARE * quantile(coarse, 0.9))
     return _filled(lit)
 
 
@@ -276,7 +277,7 @@ def _judged(coarse: Image, casting: Mask) -> Mask:
     the outline then lie over the wall or beyond the flank, where everything is seen distorted or twice; the bright
     parts away from it are the ones to judge.
     """
-    level = np.median(coarse[casting])
+    level = median(coarse[casting])
     around = cv2.dilate(casting.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
     bright = around & (coarse > DARK * level)
     _, labels = cv2.connectedComponents(bright.view(np.uint8), connectivity=4)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.outline import Mask, Outline
+from bubblegrade.quantiles import median
 from bubblegrade.threads import each, runs
 
 Image = NDArray[np.float32]
@@ -129,4 +130,4 @@ def clear_transmittance(outline: Outline) -> float:
     bare = backlight_around(coarse, ~around & (coarse > DARKEST_BACKLIGHT))
     if not judged.any() or np.isnan(bare).all():
         return float("nan")
-    return float(np.median(transmittance(coarse, bare)[judged]))
+    return median(transmittance(coarse, bare)[judged])

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.outline import Mask
 from bubblegrade.photo.light import Light
+from bubblegrade.quantiles import median, quantile
 
 Floats = NDArray[np.float64]
 
@@ -77,10 +78,10 @@ def find_edges(light: Light, coarse: Light, mask: Mask) -> Edges:
         return NO_EDGES
     tiles = np.concatenate([light[row - MARGIN_PX :, col - MARGIN_PX :][:SIDE_PX, :SIDE_PX] for row, col in corners])
     across, down = _slopes(cv2.GaussianBlur(tiles, (0, 0), FINE_PX))
-    fine = cv2.magnitude(across, down)
+    fine = np.asarray(cv2.magnitude(across, down), np.float32)
     broad = cv2.magnitude(*_slopes(cv2.GaussianBlur(tiles, (0, 0), BROAD_PX)))
-    quiet = float(np.quantile(fine[::5, ::5], QUIETEST / 2))
-    least = max(LEAST_OVER_NOISE * quiet, LEAST_SLOPE * float(np.median(coarse[mask])))
+    quiet = quantile(fine[::5, ::5], QUIETEST / 2)
+    least = max(LEAST_OVER_NOISE * quiet, LEAST_SLOPE * median(coarse[mask]))
     rows, cols = np.nonzero((fine >= least) & (fine >= cv2.dilate(fine, np.ones((3, 3), np.uint8))))
     ratio = (fine[rows, cols].astype(np.float64) / np.maximum(broad[rows, cols], 1e-9)) ** 2
     own = [(places % SIDE_PX >= MARGIN_PX) & (places % SIDE_PX < SIDE_PX - MARGIN_PX) for places in (rows, cols)]

@@ -16,6 +16,7 @@ from bubblegrade.fitness.places import box
 from bubblegrade.fitness.smear import smear_of
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import Light
+from bubblegrade.quantiles import median
 
 LEAST_SHIFT_PX, MOST_SHIFT_PX = 4, 48  # of a second picture
 CORED, SATURATED = 4.0, 12.0  # of the noise: smaller detail counts for nothing, larger no more than this
@@ -47,7 +48,7 @@ def motion(view: View) -> Measured:
         return Measured(math.nan, TOO_LITTLE)
     light, inside = _window(view)
     fade = cv2.erode(inside.astype(np.float32), np.ones((FADE_PX, FADE_PX)), borderValue=0)
-    clear = max(float(np.median(light[inside][::5])) if inside.any() else 0.0, DARKEST)
+    clear = max(median(light[inside][::5]) if inside.any() else 0.0, DARKEST)
     length, direction = smear_of((light / clear - 1.0) * cv2.GaussianBlur(fade, (0, 0), FADE_OVER_PX))
     if math.isnan(length):
         return Measured(length, TOO_LITTLE)
@@ -79,7 +80,7 @@ def twin_peak(light: Light, inside: Mask) -> tuple[float, tuple[int, int]]:
     edges and the rings of round voids do not.
     """
     fine = cv2.GaussianBlur(light, (0, 0), 1.0) - cv2.GaussianBlur(light, (0, 0), 2.0)
-    noise = MAD * float(np.median(np.abs(fine[inside][::5]))) if inside.any() else 0.0
+    noise = MAD * median(np.abs(fine[inside][::5])) if inside.any() else 0.0
     size = np.clip(np.abs(fine) - CORED * noise, 0.0, SATURATED * noise)
     fine = np.asarray(np.where(inside, np.sign(fine) * size, 0.0), np.float32)
     if np.count_nonzero(fine) < LEAST_DETAIL:

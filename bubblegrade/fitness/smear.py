@@ -15,6 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
+from bubblegrade.quantiles import median
+
 Floats = NDArray[np.float64]
 
 BROAD, FINE = (0.02, 0.05), (0.08, 0.16)  # bands of frequency, cycles per px
@@ -32,7 +34,7 @@ def smear_of(picture: NDArray[np.float32]) -> tuple[float, float]:
     """
     power = np.asarray(np.abs(fft.rfft2(picture)) ** 2, np.float64)
     frequency, sector = _waves(len(picture))
-    noise = float(np.median(power[frequency > NOISY][::5]))
+    noise = median(power[frequency > NOISY][::5])
     broad, fine = (_mean_by(power, sector, (frequency >= low) & (frequency < high)) for low, high in (BROAD, FINE))
     if np.median(fine) < LEAST_OVER_NOISE * noise:
         return math.nan, math.nan

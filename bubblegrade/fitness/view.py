@@ -17,6 +17,7 @@ from bubblegrade.fitness.edges import Edges, find_edges
 from bubblegrade.optics import USUAL_INDEX
 from bubblegrade.photo.light import Light
 from bubblegrade.photo.reading import Photo
+from bubblegrade.quantiles import median
 
 RIM_PX: Final = 4  # coarse px around the casting in which its edge still shades the light
 THINGS: Final = 0.4  # of the bare light: darker is a coin, a clamp or the like beside the casting
@@ -73,7 +74,7 @@ class View:
             return np.zeros(self.coarse.shape, bool)
         side = 2 * RIM_PX + 1
         around = cv2.dilate(self.outline.casting.astype(np.uint8), np.ones((side, side), np.uint8)).astype(bool)
-        field = self.outline.lit & (self.coarse > THINGS * np.median(self.coarse[self.outline.lit & ~around]))
+        field = self.outline.lit & (self.coarse > THINGS * median(self.coarse[self.outline.lit & ~around]))
         lit = cv2.erode(field.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=1)
         return np.asarray(lit.astype(bool) & ~around)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from bubblegrade.casting.curved import Magnified
 from bubblegrade.casting.outline import Outline
 from bubblegrade.fitness.check import Fitness
@@ -15,7 +17,7 @@ def left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
     border = outline.area_px - outline.judged_area_px
     parts = (
         NotJudged("border where the surface bends the view or shows it twice", border),
-        NotJudged(BEHIND_BODIES, float(found.aside.sum())),
+        NotJudged(BEHIND_BODIES, float(np.count_nonzero(found.aside))),
     )
     return tuple(part for part in parts if part.area_px > 0)
 
