@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-def quantile(values: NDArray[np.floating[Any]], share: float) -> float:
+def quantile(values: NDArray[np.floating[Any] | np.integer[Any]], share: float) -> float:
     """Return the value below which `share` of `values` lie, straight between neighbours; NaN of no values.
 
     >>> quantile(np.array([4.0, 1.0, 2.0, 3.0]), 0.5)
@@ -23,7 +23,7 @@ def quantile(values: NDArray[np.floating[Any]], share: float) -> float:
     return here if place == low else here + (float(ordered[low + 1 :].min()) - here) * (place - low)
 
 
-def median(values: NDArray[np.floating[Any]]) -> float:
+def median(values: NDArray[np.floating[Any] | np.integer[Any]]) -> float:
     """Return the middle one of `values`, or the mean of the two; NaN of no values.
 
     >>> median(np.array([3.0, 1.0, 2.0]))

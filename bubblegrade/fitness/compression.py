@@ -46,9 +46,10 @@ def comb_step(wave: Floats) -> float:
     7.0
     """
     told = np.abs(wave) > STEPS[:, None] / 2
-    count = told.sum(axis=1)
-    near = (np.cos(2 * np.pi / STEPS[:, None] * wave) * told).sum(axis=1) / np.maximum(count, 1)
-    return float(max(STEPS[(count >= LEAST_BLOCKS) & (near > COMB)], default=NONE))
+    enough = np.count_nonzero(told, axis=1) >= LEAST_BLOCKS
+    told, steps = told[enough], STEPS[enough]
+    near = (np.cos(2 * np.pi / steps[:, None] * wave) * told).sum(axis=1) / np.count_nonzero(told, axis=1)
+    return float(max(steps[near > COMB], default=NONE))
 
 
 def _blocks(codes: NDArray[Any]) -> Floats:

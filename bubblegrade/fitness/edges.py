@@ -114,7 +114,7 @@ def _busiest(coarse: Light, mask: Mask, shape_px: tuple[int, ...]) -> list[tuple
         part[: rows * side, : cols * side].reshape(rows, side, cols, side)
         for part in (np.where(mask, cv2.magnitude(across, down), 0.0), mask)
     )
-    steepest = np.where(inside.mean(axis=(1, 3)) > INSIDE, slope.max(axis=(1, 3)), 0.0)
+    steepest = np.where(inside.mean(axis=(1, 3)) > INSIDE, slope.max(axis=1).max(axis=2), 0.0)
     order = np.argsort(-steepest, axis=None, kind="stable")[: 2 * MOST_TILES]
     places = [(int(i // cols * side * step), int(i % cols * side * step)) for i in order if steepest.flat[i] > 0.0]
     last = [size - TILE_PX - MARGIN_PX for size in shape_px[:2]]

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import numpy as np
-
 from bubblegrade.fitness.check import Limit, Measured, Test
 from bubblegrade.fitness.places import region
-from bubblegrade.fitness.view import View
+from bubblegrade.fitness.view import View, some
+from bubblegrade.quantiles import quantile
 
 DARKER: Final = 0.6  # of the span from the brightest to the darkest: what is darker is shown as the place
 
@@ -20,7 +19,7 @@ def unevenness(view: View) -> Measured:
     if level is None or not view.outline.judged.any():
         return Measured(math.nan, "too little bare light is seen around the casting")
     judged = view.outline.judged
-    low, high = np.percentile(level[judged][::5], (2, 98))
+    low, high = (quantile(some(level, judged), share) for share in (0.02, 0.98))
     if high <= 0.0:
         return Measured(math.nan, "nothing is lit")
     share = float(1.0 - max(low, 0.0) / high)

@@ -12,16 +12,16 @@ from numpy.typing import NDArray
 from bubblegrade.casting.outline import Mask
 from bubblegrade.fitness.check import Limit, Measured, Test
 from bubblegrade.fitness.places import region
-from bubblegrade.fitness.view import View
+from bubblegrade.fitness.view import View, some
 from bubblegrade.photo.light import clipped, grey_light
+from bubblegrade.quantiles import median, quantile
 
 COLOURS: Final = ("blue", "green", "red")  # in the order of the codes
 DIMMEST: Final = 0.02  # linear light of the clear resin: less is no backlight
 LEAST_BARE: Final = 50  # coarse px of bare light that tell of it
 GAP_PX: Final = 5  # coarse px: grain of a photograph's noise
-SOME: Final = np.s_[::5]  # of the places that a median is taken over: enough of them
 BRIDGED_PX: Final = 25  # coarse px: narrower dark marks do not count as dark resin
-CLEAR_PERCENTILE: Final = 75.0  # of the judged area's light: most of it is clear resin
+CLEAR: Final = 0.75  # quantile of the judged area's light: most of it is clear resin
 DARKEST: Final = 1e-6  # light that is taken for the least
 # Linear light below which one step of 8-bit sRGB is more than a tenth of the light: code 19 of 255 (IEC 61966-2-1).
 COARSE_STEPS: Final = 0.0065
@@ -45,7 +45,7 @@ def dim(view: View) -> Measured:
     judged = view.outline.judged
     if not judged.any():
         return Measured(0.0, "nothing is lit")
-    return Measured(float(np.median(_thin_light(view)[judged][SOME])), "the casting is hardly lit")
+    return Measured(median(some(view.thin_light, judged)), "the casting is hardly lit")
 
 
 def crushed(view: View) -> Measured:
@@ -57,9 +57,8 @@ def crushed(view: View) -> Measured:
     judged = view.outline.judged
     if not judged.any():
         return Measured(math.nan, "nothing is lit")
-    light = _thin_light(view)
     level = cv2.morphologyEx(
-        cv2.blur(light, (GAP_PX, GAP_PX)), cv2.MORPH_CLOSE, np.ones((BRIDGED_PX, BRIDGED_PX), np.uint8)
+        cv2.blur(view.thin_light, (GAP_PX, GAP_PX)), cv2.MORPH_CLOSE, np.ones((BRIDGED_PX, BRIDGED_PX), np.uint8)
     )
     lost = judged & (level < COARSE_STEPS)
     share = float(lost.sum() / judged.sum())
@@ -73,8 +72,8 @@ def backlight(view: View) -> Measured:
     judged = view.outline.judged
     if not view.has_outline or not view.bare.any() or view.behind is None or not judged.any():
         return Measured(math.nan, "too little bare light is seen")
-    resin = float(np.percentile(view.coarse[judged][SOME], CLEAR_PERCENTILE))
-    ratio = float(np.median(view.behind[judged][SOME])) / max(resin, DARKEST)
+    resin = quantile(some(view.coarse, judged), CLEAR)
+    ratio = median(some(view.behind, judged)) / max(resin, DARKEST)
     said = "the ground is darker than the casting, so no light comes from behind"
     return Measured(ratio, said, region(view.bare, view.outline.step_px))
 
@@ -85,7 +84,7 @@ def colour_cast(view: View) -> Measured:
         return Measured(math.nan, "the photograph is grey")
     if view.bare.sum() < LEAST_BARE:
         return Measured(math.nan, "no bare light is seen")
-    middle = np.median(view.thin_codes[view.bare][SOME], axis=0)[None, None, :].astype(view.thin_codes.dtype)
+    middle = np.median(some(view.thin_codes, view.bare), axis=0)[None, None, :].astype(view.thin_codes.dtype)
     levels = [float(grey_light(middle[..., colour], view.photo.tone)[0, 0]) for colour in range(3)]
     weak, strong = COLOURS[int(np.argmin(levels))], COLOURS[int(np.argmax(levels))]
     ratio = min(levels) / max(*levels, DARKEST)
@@ -113,10 +112,6 @@ def _alone(view: View, inside: Mask) -> str:
     shares = [float(clipped(np.ascontiguousarray(codes[..., colour]))[inside].mean()) for colour in range(3)]
     full = [name for name, share in zip(COLOURS, shares, strict=True) if share > FULL_SHARE]
     return f" in {full[0]}" if len(full) == 1 else ""
-
-
-def _thin_light(view: View) -> NDArray[np.float32]:
-    return grey_light(view.thin_codes, view.photo.tone)
 
 
 TESTS: Final = (

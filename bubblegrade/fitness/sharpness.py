@@ -47,7 +47,7 @@ def motion(view: View) -> Measured:
     if not view.outline.judged.any():
         return Measured(math.nan, TOO_LITTLE)
     light, inside = _window(view)
-    fade = cv2.erode(inside.astype(np.float32), np.ones((FADE_PX, FADE_PX)), borderValue=0)
+    fade = cv2.erode(inside.astype(np.uint8), np.ones((FADE_PX, FADE_PX)), borderValue=0).astype(np.float32)
     clear = max(median(light[inside][::5]) if inside.any() else 0.0, DARKEST)
     length, direction = smear_of((light / clear - 1.0) * cv2.GaussianBlur(fade, (0, 0), FADE_OVER_PX))
     if math.isnan(length):
@@ -125,8 +125,8 @@ def _by_tile(values: Light) -> NDArray[np.float64]:
 def _window(view: View) -> tuple[Light, Mask]:
     """Return the light in the window, and what of it is judged and well inside."""
     top, left, side = view.window
-    rows, cols = np.arange(top, top + side), np.arange(left, left + side)
-    return view.light[top : top + side, left : left + side], view.crop(view.outline.well_inside, rows, cols)
+    box = np.s_[top : top + side, left : left + side]
+    return view.light[box], view.outline.full(view.outline.well_inside, box)
 
 
 TESTS: Final = (

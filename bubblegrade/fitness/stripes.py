@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache, lru_cache
 from typing import Final
 
 import cv2
@@ -10,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
+from bubblegrade.casting.outline import Mask
 from bubblegrade.fitness.check import Limit, Measured, Place, Test
 from bubblegrade.fitness.places import box, boxes
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import Light
+from bubblegrade.quantiles import median
 
 Floats = NDArray[np.float64]
 
@@ -74,7 +77,7 @@ def _profile(view: View, level: Floats, axis: int) -> Floats:
     size = (LINES, rows) if axis == 0 else (cols, LINES)
     every = max(1, view.light.shape[1 - axis] // (LINES * THREADS))
     some = view.light[:, ::every] if axis == 0 else view.light[::every]
-    strips = cv2.resize(np.ascontiguousarray(some), size, interpolation=cv2.INTER_AREA)
+    strips = cv2.resize(some, size, interpolation=cv2.INTER_AREA)
     known = cv2.resize(view.seen.astype(np.float32), size, interpolation=cv2.INTER_LINEAR) > 0.99  # noqa: PLR2004
     over = np.where(known, np.log(np.maximum(strips, FAINTEST)) - cv2.resize(level, size), 0.0)
     count = known.sum(axis=1 - axis)
@@ -144,12 +147,9 @@ def _fine_swing(view: View, corners: list[tuple[int, int]]) -> float:
     logs = (logs - logs.mean(axis=(1, 2), keepdims=True)) * window
     power = (np.abs(fft.rfft2(logs)) ** 2).mean(axis=0)
     swing = 4.0 * np.sqrt(power) / window.sum()
-    down = np.abs(np.fft.fftfreq(TILE_PX, 1.0 / TILE_PX))[:, None]
-    across = np.arange(TILE_PX // 2 + 1)[None, :]
-    on_block = [np.abs((one + 2) % (TILE_PX // JPEG_PX) - 2) <= 1 for one in (down, across)]
-    counted = (np.hypot(down, across) >= BROADEST) & ~(on_block[0] & on_block[1])
+    down, across, counted = _fine_waves()
     swing = np.where(counted, swing, 0.0)
-    floor = float(np.median(swing[counted][::5]))
+    floor = median(swing[counted][::5])
     along = (down <= 1) | (across <= 1)
     both = min(float(swing[down[:, 0] <= 1].max()), float(swing[:, across[0] <= 1].max()))
     best = max(float(swing[~along].max()), both)
@@ -166,12 +166,26 @@ def _broad_swing(view: View, behind: Light) -> float:
     over -= (over * weight).sum() / weight.sum()
     rows, cols = (2 * side for side in over.shape)  # twice the size, so that no wave falls between two steps
     swing = 4.0 * np.abs(fft.rfft2(np.asarray(over * weight, np.float32), (rows, cols))) / weight.sum()
+    swing = swing[_broad_waves(rows, cols)]
+    best = float(swing.max())
+    return best if best > OVER_FLOOR * median(swing[::5]) else 0.0
+
+
+@cache
+def _fine_waves() -> tuple[Floats, Floats, Mask]:
+    """Return cycles of a tile's waves, down and across, and which of them count."""
+    down = np.abs(np.fft.fftfreq(TILE_PX, 1.0 / TILE_PX))[:, None]
+    across = np.arange(TILE_PX // 2 + 1.0)[None, :]
+    on_block = [np.abs((one + 2) % (TILE_PX // JPEG_PX) - 2) <= 1 for one in (down, across)]
+    return down, across, (np.hypot(down, across) >= BROADEST) & ~(on_block[0] & on_block[1])
+
+
+@lru_cache(maxsize=4)
+def _broad_waves(rows: int, cols: int) -> Mask:
+    """Return which waves count of a coarse picture brought to this size."""
     down = np.abs(fft.fftfreq(rows, 0.5 * 2 / rows))[:, None] / 2
     across = np.arange(cols // 2 + 1)[None, :] / 2
-    counted = (np.hypot(down, across) >= LEAST_CYCLES) & (down >= 2) & (across >= 2)  # noqa: PLR2004
-    swing = np.where(counted, swing, 0.0)
-    best = float(swing.max())
-    return best if best > OVER_FLOOR * float(np.median(swing[counted][::5])) else 0.0
+    return np.asarray((np.hypot(down, across) >= LEAST_CYCLES) & (down >= 2) & (across >= 2))  # noqa: PLR2004
 
 
 TESTS: Final = (

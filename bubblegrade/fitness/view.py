@@ -15,7 +15,7 @@ from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.casting.transmittance import backlight_around
 from bubblegrade.fitness.edges import Edges, find_edges
 from bubblegrade.optics import USUAL_INDEX
-from bubblegrade.photo.light import Light
+from bubblegrade.photo.light import Light, grey_light
 from bubblegrade.photo.reading import Photo
 from bubblegrade.quantiles import median
 
@@ -23,6 +23,12 @@ RIM_PX: Final = 4  # coarse px around the casting in which its edge still shades
 THINGS: Final = 0.4  # of the bare light: darker is a coin, a clamp or the like beside the casting
 LEAST_SEEN: Final = 0.02  # of the frame that must show bare light to tell of it
 WINDOW_PX: Final = 400  # side of the square that fine detail is judged by as a whole
+EVERY: Final = 5  # of the places that a median is taken over, one of so many: enough of them
+
+
+def some(picture: NDArray[Any], mask: Mask) -> NDArray[Any]:
+    """Return a picture's pixels, one of EVERY, at the places of a mask."""
+    return picture.reshape(mask.size, *picture.shape[2:])[np.flatnonzero(mask)[::EVERY]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,18 +90,18 @@ class View:
         step, (rows, cols) = self.outline.step_px, self.coarse.shape
         return np.ascontiguousarray(self.photo.codes[step // 2 :: step, step // 2 :: step][:rows, :cols])
 
-    def crop(self, mask: Mask, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> Mask:
-        """Return a coarse mask at these rows and columns of the photograph."""
-        step = self.outline.step_px
-        at = [np.minimum(places // step, size - 1) for places, size in zip((rows, cols), mask.shape, strict=True)]
-        return np.asarray(mask[np.ix_(*at)])
+    @cached_property
+    def thin_light(self) -> Light:
+        """The linear light of these pixels."""
+        return grey_light(self.thin_codes, self.photo.tone)
 
     @cached_property
     def window(self) -> tuple[int, int, int]:
         """First row, first column and side of a square in the middle of what is judged."""
-        rows, cols = np.nonzero(self.outline.judged)
         side = min(WINDOW_PX, *self.light.shape)
-        middles = [int(np.median(places)) * self.outline.step_px for places in (rows, cols)]
+        counts = [np.count_nonzero(self.outline.judged, axis=axis) for axis in (1, 0)]
+        places = [np.repeat(np.arange(len(count)), count) for count in counts]  # of the judged pixels, in order
+        middles = [int(median(place)) * self.outline.step_px for place in places]
         top, left = (
             min(max(middle - side // 2, 0), size - side) for middle, size in zip(middles, self.light.shape, strict=True)
         )
