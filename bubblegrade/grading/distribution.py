@@ -69,8 +69,7 @@ def quantile_rows(rows: Floats, masses: Floats, shares: Floats) -> Floats:
     heights = np.cumsum(masses, axis=-1)
     totals = heights[:, -1:].copy()
     heights -= masses / 2.0
-    found = [_between(rows, heights, totals * share) for share in shares]
-    return np.concatenate(found, axis=-1)
+    return _between(rows, heights, totals * shares)
 
 
 def geometric_deviations(rows: Floats, weights: Floats) -> Floats:
@@ -152,9 +151,10 @@ def _as_row(diameters: ArrayLike, weights: ArrayLike | None) -> tuple[Floats, Fl
 
 
 def _between(rows: Floats, heights: Floats, targets: Floats) -> Floats:
-    """Return where each row's rising `heights` reach its target, shape (rows, 1), held at the row's ends."""
+    """Return where each row's rising `heights` reach its targets, shape (rows, k), held at the row's ends."""
     last = rows.shape[-1] - 1
-    after = np.count_nonzero(heights < targets, axis=-1)[:, np.newaxis]
+    below_each = [np.count_nonzero(heights < target[:, np.newaxis], axis=-1) for target in targets.T]
+    after = np.stack(below_each, axis=-1)
     above, below = np.minimum(after, last), np.maximum(after - 1, 0)
     start, stop = np.take_along_axis(heights, below, -1), np.take_along_axis(heights, above, -1)
     part = np.divide(targets - start, stop - start, out=np.zeros_like(start), where=stop > start)

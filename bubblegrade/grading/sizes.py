@@ -122,8 +122,8 @@ def _limits(
     rows = [min(block, RESAMPLES - start) for start in range(0, RESAMPLES, block)]
     parts = [_resampled(sizes, errs, masses, random, rows=count) for count in rows]
     tails = [(1.0 - CONFIDENCE) / 2.0, (1.0 + CONFIDENCE) / 2.0]
-    found = {name: np.quantile(np.concatenate([part[name] for part in parts]), tails) for name in parts[0]}
-    return {name: (float(low), float(high)) for name, (low, high) in found.items()}
+    low, high = np.quantile([np.concatenate([part[name] for part in parts]) for name in parts[0]], tails, axis=-1)
+    return dict(zip(parts[0], zip(low.tolist(), high.tolist(), strict=True), strict=True))
 
 
 def _resampled(
