@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.spatial import cKDTree
 
+from bubblegrade.quantiles import quantile
 from bubblegrade.threads import both, each, runs
 from bubblegrade.voids.fitting import Fits
 from bubblegrade.voids.judging import Verdicts
@@ -39,7 +40,7 @@ MOST_SHADE: Final = 0.3  # darkness that counts as shading at most
 STRIP_PX: Final = 192  # lines worked on at once: they stay in the cache
 LEAST_AREA_PX: Final = 7
 LEAST_BODY_PX: Final = 40  # area of a body that may be a mark by itself
-BODY_PERCENTILE, BODY_SHARE = 90, 0.6  # darkness of a mark's darkest part, and the share of it from which on it is body
+BODY_QUANTILE, BODY_SHARE = 0.9, 0.6  # darkness of a mark's darkest part, and the share of it from which on it is body
 SAMPLES: Final = 8  # places on a candidate's ring that say to which mark it belongs
 RING_SHARE: Final = 0.85  # of a candidate's radius: where its ring is dark
 
@@ -151,18 +152,21 @@ def _parted(pixels: Pixels, seen: Floats) -> Pixels:
 
 def _bodies(rows: Places, cols: Places, seen: Floats) -> Places:
     """Return for each pixel of a mark its body, from 0; all 0 where there are not two that may be marks."""
-    core = np.flatnonzero(seen > BODY_SHARE * np.percentile(seen, BODY_PERCENTILE))
+    core = seen > BODY_SHARE * quantile(seen, BODY_QUANTILE)
     top, left = rows.min(), cols.min()
     mask = np.zeros((rows.max() - top + 1, cols.max() - left + 1), np.uint8)
     mask[rows[core] - top, cols[core] - left] = 1
-    body = cv2.connectedComponents(mask)[1][rows[core] - top, cols[core] - left]
-    large = np.bincount(body) >= LEAST_BODY_PX
-    core, body = core[large[body]], body[large[body]]
+    part = cv2.connectedComponents(mask)[1][rows - top, cols - left]
+    large = np.bincount(part[core]) >= LEAST_BODY_PX
+    body = np.zeros(len(rows), np.intp)
     if large.sum() < 2:  # noqa: PLR2004
-        return np.zeros(len(rows), np.intp)
-    number = np.cumsum(large) - 1
-    _, nearest = cKDTree(np.stack([rows[core], cols[core]], axis=1)).query(np.stack([rows, cols], axis=1))
-    return np.asarray(number[body[nearest]])
+        return body
+    held = core & large[part]
+    body[held] = np.cumsum(large)[part[held]] - 1
+    places, rest = np.stack([rows, cols], axis=1), ~held
+    tree = cKDTree(places[held])
+    body[rest] = body[held][tree.query(places[rest])[1]]
+    return body
 
 
 def _shade(scenery: Scenery) -> Image:
