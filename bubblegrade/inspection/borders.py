@@ -27,7 +27,7 @@ def zone_borders(zone: Zone, casting: Casting, judgement: Judgement) -> tuple[Fl
         return ()
     inside = np.zeros(seen.piece.shape, np.uint8)
     away = seen.from_solid[seen.piece]
-    inside[seen.piece] = within(zone, seen.places(seen.piece), away, judgement.frame, Ruler.of(casting))
+    inside[seen.piece] = within(zone, seen.piece_px, away, judgement.frame, Ruler.of(casting))
     lines, _ = cv2.findContours(inside, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     straight = (cv2.approxPolyDP(line, STRAIGHT, closed=True) for line in lines)
     return tuple((line[:, 0, :].astype(np.float64) + 0.5) * seen.step_px - 0.5 for line in straight)

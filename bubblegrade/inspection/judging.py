@@ -136,10 +136,9 @@ def _look(held: _Held, zone: Zone, frame: Frame | None) -> Look:
     """Return a zone with the finds that reach into it."""
     seen, finds = held.seen, held.finds
     step_area = float(seen.step_px**2)
-    grid = seen.places(seen.piece & ~seen.solid)
-    in_grid = within(zone, grid, seen.from_solid[seen.piece & ~seen.solid], frame, held.ruler)
-    judged = seen.judged[seen.piece & ~seen.solid] & in_grid
-    unseen = seen.unseen[seen.piece & ~seen.solid][in_grid]
+    in_grid = within(zone, seen.free_px, seen.from_solid[seen.free], frame, held.ruler)
+    judged = seen.judged[seen.free] & in_grid
+    unseen = seen.unseen[seen.free][in_grid]
     points = finds.discs_px.reshape(-1, 2)
     away = seen.at(seen.from_solid, points) if isinstance(zone.shape, AroundHardware) else np.empty(0)
     shares = within(zone, points, away, frame, held.ruler).reshape(len(finds), POINTS).mean(axis=1)

@@ -55,6 +55,21 @@ class Seen:
         return np.stack([(cols + 0.5) * self.step_px - 0.5, (rows + 0.5) * self.step_px - 0.5], axis=1)
 
     @cached_property
+    def free(self) -> Mask:
+        """The piece without its hardware."""
+        return self.piece & ~self.solid
+
+    @cached_property
+    def piece_px(self) -> Floats:
+        """The middles of the piece's squares, (N, 2) x, y in px."""
+        return self.places(self.piece)
+
+    @cached_property
+    def free_px(self) -> Floats:
+        """The middles of those without hardware, likewise."""
+        return self.places(self.free)
+
+    @cached_property
     def from_solid(self) -> Floats:
         """How far each square lies from hardware, (rows, cols) in px; infinite without any."""
         if not self.solid.any():
