@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.teaching.lessons import drawn_lesson, traced_lesson
+from bubblegrade.teaching.lessons import judge_lesson
+from bubblegrade.teaching.pictures import each_picture
 from bubblegrade.teaching.training import Course, course, saved, taught
 from bubblegrade.voids.judging import Judge
 
@@ -20,10 +20,7 @@ WITHIN_95 = 1.96
 def main() -> None:
     """Make the lessons, check on each kind of casting left out, teach on all, and write the judge."""
     asked = _asked()
-    pictures = [photo for folder in asked.traced for photo in sorted(folder.glob("*.jpg"))]
-    with ProcessPoolExecutor(asked.processes) as pool:
-        lessons = [x for x in pool.map(traced_lesson, pictures, range(len(pictures)), chunksize=4) if x is not None]
-        lessons += pool.map(drawn_lesson, range(asked.drawn), chunksize=4)
+    lessons = each_picture(judge_lesson, asked.traced, asked.drawn, processes=asked.processes)
     everything = course(lessons)
     print(f"{len(lessons)} lessons, {len(everything.is_void)} candidates, {(everything.is_void == 1).sum()} voids")  # noqa: T201
     factor = _left_out(everything) if asked.left_out else asked.err_factor
@@ -60,7 +57,7 @@ def _rows(everything: Course, rows: NDArray[np.bool_]) -> Course:
 
 def _score(judge: Judge, lessons: Course) -> tuple[str, NDArray[np.float32]]:
     """Return precision and recall among told candidates, and the ratio's errors over their stated uncertainty."""
-    said = judge(lessons.features)
+    said = judge(lessons.looks)
     told = lessons.is_void >= 0
     yes, void = said.likely[told] >= 0.5, lessons.is_void[told] == 1  # noqa: PLR2004
     precision = (yes & void).sum() / max(yes.sum(), 1)

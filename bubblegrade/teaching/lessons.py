@@ -20,7 +20,7 @@ from bubblegrade.drawn.populations import cup, population
 from bubblegrade.photo.light import encoded, grey_light, linear
 from bubblegrade.photo.reading import read_photo
 from bubblegrade.settings import Settings
-from bubblegrade.voids.detecting import fitted_candidates
+from bubblegrade.voids.detecting import begun_candidates, fitted_candidates
 from bubblegrade.voids.judging import OTHER_KINDS
 
 Floats = NDArray[np.float64]
@@ -48,10 +48,30 @@ class Truth:
 
 
 @dataclass(frozen=True, eq=False)
+class Picture:
+    """A picture of known truth."""
+
+    codes: NDArray[np.uint8] | NDArray[np.uint16]
+    outline: Outline
+    truth: Truth
+    index: float  # of the resin, as it is told
+    body: str  # kind of casting
+
+
+@dataclass(frozen=True, eq=False)
+class SieveLesson:
+    """N begun candidates of one picture."""
+
+    looks: NDArray[np.float32]  # (N, F)
+    is_void: NDArray[np.int8]  # (N,) 1 yes, 0 no, -1 teaches nothing
+
+
+@dataclass(frozen=True, eq=False)
 class Lesson:
     """N candidates of one picture."""
 
-    features: NDArray[np.float32]  # (N, F)
+    numbers: NDArray[np.float32]  # (N, F)
+    rays: NDArray[np.float16]  # (N, angles, radii)
     is_void: NDArray[np.int8]  # (N,) 1 yes, 0 no, -1 teaches nothing
     log_ratio: NDArray[np.float32]  # (N,) ln(true / fitted diameter); NaN where unknown
     other: NDArray[np.int8]  # (N,) place in OTHER_KINDS; -1 unknown
@@ -71,19 +91,38 @@ def told_truth(photo: Path) -> Truth:
     )
 
 
-def traced_lesson(photo: Path, seed: int) -> Lesson | None:
-    """Return the lesson of a traced photograph that has its truth in a JSON beside it; None if it shows no casting."""
+def sieve_lesson(picture: Picture) -> SieveLesson:
+    """Return what a picture teaches the sieve."""
+    light = darkness(grey_light(picture.codes))
+    begun = begun_candidates(light, picture.outline, Settings(index=picture.index))
+    fits = begun.fits
+    is_void, _ = _matched(fits.x_px, fits.y_px, 2.0 * fits.radius_px, picture.truth)
+    return SieveLesson(begun.looks, is_void)
+
+
+def judge_lesson(picture: Picture) -> Lesson:
+    """Return what a picture teaches the judge."""
+    light = darkness(grey_light(picture.codes))
+    fitted = fitted_candidates(light, picture.codes, picture.outline, Settings(index=picture.index))
+    x, y, diameter = fitted.fits.x_px, fitted.fits.y_px, 2.0 * fitted.fits.radius_px
+    is_void, log_ratio = _matched(x, y, diameter, picture.truth)
+    numbers, rays = fitted.looks.numbers, fitted.looks.rays.astype(np.float16)
+    return Lesson(numbers, rays, is_void, log_ratio, _others(x, y, picture.truth), picture.body)
+
+
+def traced_picture(photo: Path, seed: int) -> Picture | None:
+    """Return a traced photograph that has its truth in a JSON beside it; None if it shows no casting."""
     spec = json.loads(photo.with_suffix(".json").read_text())["spec"]
     index = spec["n"] if seed % 2 else Settings().index  # half the time the resin is known
     codes = read_photo(photo).codes
     outline = find_outline(grey_light(codes))
     if outline is None:
         return None
-    return _lesson(codes, outline, told_truth(photo), index=round(index, 2), body=spec["body"])
+    return Picture(codes, outline, told_truth(photo), round(index, 2), spec["body"])
 
 
-def drawn_lesson(seed: int) -> Lesson:
-    """Return the lesson of a drawn picture: lights, indices, blurs and crowding more varied than castings show."""
+def drawn_picture(seed: int) -> Picture:
+    """Return a drawn picture: lights, indices, blurs and crowding more varied than castings show."""
     rng = np.random.default_rng((77, seed))
     index = float(rng.uniform(1.33, 1.58))
     whole = bool(rng.random() < 0.5)  # noqa: PLR2004
@@ -103,7 +142,7 @@ def drawn_lesson(seed: int) -> Lesson:
     light = grey_light(codes)
     outline = (None if whole else find_outline(light)) or whole_field(light)
     told = round(index, 2) if seed % 2 else Settings().index
-    return _lesson(codes, outline, truth, index=told, body="drawn")
+    return Picture(codes, outline, truth, told, "drawn")
 
 
 def _in_layers(scene: Scene, rng: np.random.Generator) -> Floats:
@@ -130,15 +169,6 @@ def _developed(light: Floats, rng: np.random.Generator) -> NDArray[np.uint8]:
     saved, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(70, 97))])
     assert saved, "a drawn picture is always savable"  # noqa: S101
     return np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)
-
-
-def _lesson(
-    codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, truth: Truth, *, index: float, body: str
-) -> Lesson:
-    fitted = fitted_candidates(darkness(grey_light(codes)), codes, outline, Settings(index=index))
-    x, y, diameter = fitted.fits.x_px, fitted.fits.y_px, 2.0 * fitted.fits.radius_px
-    is_void, log_ratio = _matched(x, y, diameter, truth)
-    return Lesson(fitted.features, is_void, log_ratio, _others(x, y, truth), body)
 
 
 def _countable(void: dict[str, Any]) -> bool:

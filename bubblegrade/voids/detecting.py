@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from bubblegrade import optics
 from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
+from bubblegrade.threads import runs
 from bubblegrade.voids.countable import smallest_countable_px
-from bubblegrade.voids.features import features
+from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
 from bubblegrade.voids.fitting import COARSE, FINE, Fits, Image, fit_rings
 from bubblegrade.voids.judging import Verdicts, learned_judge
@@ -23,14 +24,13 @@ from bubblegrade.voids.mark_looks import Scenery
 from bubblegrade.voids.marks import Marks, find_marks
 from bubblegrade.voids.naming import learned_namer
 from bubblegrade.voids.rings import ring_table
+from bubblegrade.voids.sieving import begun_looks, learned_sieve
 from bubblegrade.voids.table import Voids
 
 LARGEST_SHARE: Final = 1 / 3  # of the casting's size: the largest void looked for
 LEAST_SEEN: Final = 0.28  # share of the circumference that must vote for a candidate
+MOST_ROWS: Final = 30_000  # that OpenCV samples at once
 MARGIN: Final = 2  # coarse px around the judged area in which edges may vote
-FAINTEST: Final = 0.1  # depth of a ring over that of optics.py
-LEAST_EXPLAINED: Final = 0.15
-LEAST_RADIUS_PX: Final = 2.2
 SAME_CENTRE, SAME_SIZE = 0.2, 1.15  # fits nearer than this (radii) and alike within this ratio have met on one ring
 TWIN_CENTRE, TWIN_SIZE = 0.5, 1.7  # accepted finds nearer than this (radii) and alike within this ratio are one
 MODEL_ERR: Final = 0.004  # of a diameter: what no ring meets, such as the light's own shape; large voids show it
@@ -52,11 +52,22 @@ class Found:
 
 
 @dataclass(frozen=True, eq=False)
+class Begun:
+    """Candidates fitted coarsely, with what the sieve looks at."""
+
+    pyramid: list[Image]
+    fits: Fits
+    looks: NDArray[np.float32]
+    border: Border
+    noise: float
+
+
+@dataclass(frozen=True, eq=False)
 class Fitted:
     """Candidates fitted to the photograph, with what the judge looks at."""
 
     fits: Fits
-    features: NDArray[np.float32]
+    looks: Looks
     border_px: NDArray[np.float32]  # distance of each from the border of the judged area
     mean_darkness: float  # of a void's silhouette in this light
     lighting: Lighting
@@ -68,7 +79,7 @@ def find_voids(
 ) -> Found:
     """Return the voids in a picture of darkness, (rows, cols), and what else was found."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
-    verdicts = learned_judge()(fitted.features)
+    verdicts = learned_judge()(fitted.looks)
     voids, accepted = _counted(fitted, verdicts, settings, darkness.shape)
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
@@ -93,7 +104,7 @@ def left_marks(
 ) -> Marks:
     """Return the dark marks of a photograph that its counted voids leave unexplained."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
-    verdicts = learned_judge()(fitted.features)
+    verdicts = learned_judge()(fitted.looks)
     counted = _counted(fitted, verdicts, settings, darkness.shape)
     top, left, _ = outline.judged_box
     return _marks(darkness, codes, outline, fitted, verdicts, *counted).placed((top, left), darkness.shape)
@@ -102,7 +113,32 @@ def left_marks(
 def fitted_candidates(
     darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings
 ) -> Fitted:
-    """Return the candidates of a photograph, fitted and described."""
+    """Return the candidates of a photograph that are worth it, fitted and described."""
+    begun = begun_candidates(darkness, outline, settings)
+    fits = _apart(begun.fits[learned_sieve()(begun.looks)])
+    lighting = measure_lighting(begun.pyramid, fits, index=settings.index)
+    table = ring_table(lighting.theta, lighting.wall, index=settings.index)
+    known = optics.ring_share(usual_lighting(index=settings.index).theta) / optics.ring_share(lighting.theta)
+    start = replace(fits, radius_px=fits.radius_px * np.float32(known))  # the ring's edge stays where it was
+    fits = fit_rings(begun.pyramid, start, table, blur_px=lighting.blur_px, noise=begun.noise, pace=FINE)
+    border = begun.border.at(fits.x_px, fits.y_px)
+    looks = looks_of(
+        begun.pyramid,
+        fits,
+        _eight_bits(codes),
+        lighting=lighting,
+        noise=begun.noise,
+        border_px=border,
+        index=settings.index,
+    )
+    return Fitted(
+        fits=fits, looks=looks, border_px=border, mean_darkness=table.mean_darkness, lighting=lighting,
+        noise=begun.noise,
+    )  # fmt: skip
+
+
+def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> Begun:
+    """Return all candidates of a photograph, fitted coarsely, as if its light were the usual one."""
     *_, box = outline.judged_box
     noise = noise_of(darkness[box], outline.full(outline.judged, box))
     largest = LARGEST_SHARE / 2 * float(np.sqrt(outline.area_px))
@@ -112,45 +148,38 @@ def fitted_candidates(
     candidates = find_candidates(pyramid, outline.full(where), least_seen=LEAST_SEEN)
     usual = usual_lighting(index=settings.index)
     table = ring_table(usual.theta, usual.wall, index=settings.index)
-    fits = _begun(candidates, optics.ring_share(usual.theta))
-    fits = fit_rings(pyramid, fits, table, blur_px=usual.blur_px, noise=noise, grid=COARSE, steps=3)
-    rings = (fits.depth > FAINTEST) & (fits.explained > LEAST_EXPLAINED) & (fits.radius_px > LEAST_RADIUS_PX)
-    fits = _apart(fits[rings])
-    lighting = measure_lighting(pyramid, fits, index=settings.index)
-    table = ring_table(lighting.theta, lighting.wall, index=settings.index)
-    fits = fit_rings(pyramid, fits, table, blur_px=lighting.blur_px, noise=noise, grid=FINE, steps=4)
-    border = border_distance(outline, fits.x_px, fits.y_px)
-    columns = features(
-        pyramid, fits, _eight_bits(codes), lighting=lighting, noise=noise, border_px=border, index=settings.index
-    )
-    return Fitted(
-        fits=fits, features=columns, border_px=border, mean_darkness=table.mean_darkness, lighting=lighting, noise=noise
-    )
+    start = _started(candidates, optics.ring_share(usual.theta))
+    fits = fit_rings(pyramid, start, table, blur_px=usual.blur_px, noise=noise, pace=COARSE)
+    border = Border.of(outline)
+    looks = begun_looks(start, fits, noise=noise, border_px=border.at(fits.x_px, fits.y_px))
+    return Begun(pyramid=pyramid, fits=fits, looks=looks, border=border, noise=noise)
 
 
-def border_distance(outline: Outline, x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return (N,) distances in px to the border of the judged area, negative outside."""
-    inside = cv2.distanceTransform(np.pad(outline.judged, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
-    outside = cv2.distanceTransform((~outline.judged).astype(np.uint8), cv2.DIST_L2, 5)
-    step = outline.step_px
-    at_x = ((x + 0.5) / step - 0.5).astype(np.float32)[:, None]
-    at_y = ((y + 0.5) / step - 0.5).astype(np.float32)[:, None]
-    if not len(x):
-        return np.empty(0, np.float32)
-    near = [
-        cv2.remap(
-            inside - outside,
-            at_x[i : i + 30_000],
-            at_y[i : i + 30_000],
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_REPLICATE,
-        )
-        for i in range(0, len(x), 30_000)
-    ]
-    return np.asarray(np.concatenate(near)[:, 0] * step, np.float32)
+@dataclass(frozen=True, eq=False)
+class Border:
+    """How far it is to the border of the judged area."""
+
+    distance: Image  # (rows, cols) of the coarse picture, in its px, negative outside
+    step_px: int
+
+    @classmethod
+    def of(cls, outline: Outline) -> Border:
+        """Return the distances to the border of an outline's judged area."""
+        inside = cv2.distanceTransform(np.pad(outline.judged, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
+        outside = cv2.distanceTransform((~outline.judged).astype(np.uint8), cv2.DIST_L2, 5)
+        return cls(np.asarray(inside - outside, np.float32), outline.step_px)
+
+    def at(self, x_px: NDArray[np.float32], y_px: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Return (N,) distances in px of the photograph, negative outside."""
+        at_x, at_y = (((place + 0.5) / self.step_px - 0.5).astype(np.float32)[:, None] for place in (x_px, y_px))
+        near = [
+            cv2.remap(self.distance, at_x[rows], at_y[rows], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+            for rows in runs(len(at_x), MOST_ROWS)
+        ]
+        return np.asarray(np.concatenate([np.empty((0, 1), np.float32), *near])[:, 0] * self.step_px, np.float32)
 
 
-def _begun(candidates: Candidates, ring_share: float) -> Fits:
+def _started(candidates: Candidates, ring_share: float) -> Fits:
     """Return fits that start at the candidates."""
     nothing = np.zeros_like(candidates.x_px)
     radius = candidates.edge_radius_px / np.float32(ring_share)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
+from dataclasses import dataclass
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -15,18 +16,35 @@ from bubblegrade.voids.lighting import Lighting
 
 Floats = NDArray[np.float32]
 
-VIEW: Final = Grid(angles=24, radii=24, inner=0.05, outer=2.1)
+VIEW: Final = Grid(angles=24, radii=28, inner=0.05, outer=2.6)
 HUE_VIEW: Final = Grid(angles=12, radii=8, inner=0.1, outer=2.1)
-HARMONICS: Final = (1, 2, 3, 4)
+LEAST_DEPTH: Final = 0.1  # of a ring, in whose depths the rays are given
+MOST_DEPTHS: Final = 3.0  # darker, or lighter, by more makes no difference
 MOST_BORDER: Final = 6.0  # radii: farther from the border of the judged area makes no difference
 FULL: Final = 255.0
 
 
-def features(
+@dataclass(frozen=True, eq=False)
+class Looks:
+    """What N candidates look like."""
+
+    numbers: Floats  # (N, columns)
+    rays: Floats  # (N, angles, radii) darkness over the level around, in depths of the ring
+
+    def __len__(self) -> int:
+        """Return the number of candidates."""
+        return len(self.numbers)
+
+    def __getitem__(self, rows: Any) -> Looks:
+        """Return the chosen rows."""
+        return Looks(self.numbers[rows], self.rays[rows])
+
+
+def looks_of(
     pyramid: list[Image], fits: Fits, codes: NDArray[np.uint8], *, lighting: Lighting, noise: float, border_px: Floats,
     index: float
-) -> Floats:  # fmt: skip
-    """Return one row of numbers for each of N fits, (N, columns).
+) -> Looks:  # fmt: skip
+    """Return what each of N fits looks like.
 
     Parameters
     ----------
@@ -46,28 +64,23 @@ def features(
         Refractive index of the resin.
     """
 
-    def described(rows: slice) -> Floats:
+    def described(rows: slice) -> Looks:
         some = fits[rows]
-        columns = [
-            _around(sample(pyramid, some.x_px, some.y_px, some.radius_px, VIEW).darkness),
-            _numbers(some, lighting, noise, index),
-            _hues(codes, some),
-            np.minimum(border_px[rows] / some.radius_px, MOST_BORDER)[:, None],
-        ]
-        return np.concatenate(columns, axis=1).astype(np.float32)
+        near = np.minimum(border_px[rows] / some.radius_px, MOST_BORDER)[:, None]
+        numbers = np.concatenate([_numbers(some, lighting, noise, index), _hues(codes, some), near], axis=1)
+        return Looks(numbers.astype(np.float32), _rays(pyramid, some))
 
-    return np.concatenate(each(described, runs(max(len(fits), 1), TOGETHER)))
+    parts = each(described, runs(max(len(fits), 1), TOGETHER))
+    return Looks(np.concatenate([part.numbers for part in parts]), np.concatenate([part.rays for part in parts]))
 
 
-def _around(darkness: Floats) -> Floats:
-    """Return, for each distance from the centre, how dark it is around the circle, and how unevenly."""
-    patch = darkness.reshape(len(darkness), VIEW.radii, VIEW.angles)
-    ordered = np.sort(patch, axis=2)
-    count = patch.shape[2]
-    wave = np.abs(np.fft.rfft(patch, axis=2)[:, :, HARMONICS]) / count
-    parts = [ordered[:, :, count // 10], ordered[:, :, count // 2], ordered[:, :, -1 - count // 10]]
-    parts += list(np.moveaxis(wave, 2, 0))
-    return np.concatenate([np.mean(patch, axis=2), *parts], axis=1)
+def _rays(pyramid: list[Image], fits: Fits) -> Floats:
+    """Return darkness along rays from each centre, (N, angles, radii), over the level and in depths of the ring."""
+    darkness = sample(pyramid, fits.x_px, fits.y_px, fits.radius_px, VIEW).darkness
+    darkness -= fits.level[:, None]
+    darkness /= np.maximum(fits.depth, LEAST_DEPTH)[:, None]
+    np.clip(darkness, -MOST_DEPTHS, MOST_DEPTHS, out=darkness)
+    return np.ascontiguousarray(darkness.reshape(len(fits), VIEW.radii, VIEW.angles).swapaxes(1, 2))
 
 
 def _numbers(fits: Fits, lighting: Lighting, noise: float, index: float) -> Floats:

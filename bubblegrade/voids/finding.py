@@ -28,15 +28,16 @@ Floats = NDArray[np.float32]
 RADII_PX: Final = (2.4, 2.9, 3.4, 4.0, 4.7, 5.5)  # looked for on each level; the next one starts where they end
 SMOOTHING_PX: Final = 0.8  # before the gradient is taken
 NOISE_SMOOTHING_PX: Final = 1.5  # what this takes away is noise
-LEAST_EDGE: Final = 4.5  # an edge's gradient over the noise of one of its components
-FAINTEST_EDGE: Final = 0.012  # darkness per px: fainter is no edge even without noise
+LEAST_EDGE: Final = 3.2  # an edge's gradient over the noise of one of its components
+FAINTEST_EDGE: Final = 0.009  # darkness per px: fainter is no edge even without noise
 CORE_DARKNESS: Final = (0.2, 0.4)  # levels at which the dark is cut out
 CORE_SEEN: Final = 0.25  # stands for the share seen of a candidate that comes from a core
 CORE_TO_RING: Final = 1.5  # ring's outer edge over core: 1.3 for gas in water, 1.75 in resin, both over a wide light
 LEAST_CORE_PX: Final = 6.0  # area
 LEAST_FILLED: Final = 0.5  # of its smallest enclosing circle that a core takes
-VOTE: Final = 300  # of the smallest radius, in whole numbers; larger ones have more edge and weigh less
 SPREAD_PX: Final = 1.0  # votes are summed over a bell of this standard deviation
+NEAR: Final = (5, 5)  # px: where that bell, and the one before the gradient, are cut off
+FULL: Final = 1.13 * RADII_PX[0] / SPREAD_PX**2  # what a full circle sums to, its votes spread by rounding and noise
 OVER_PX: Final = 8  # farther than an edge votes
 STRIP_PX: Final = 192  # lines of a level worked on at once: they stay in the cache; a multiple of three, and
 HALO_PX: Final = 6  # lines around them, farther than smoothing, gradient and the spread of votes reach
@@ -179,20 +180,19 @@ def _tops(edges: Floats, lines: slice, shape: tuple[int, ...], least_seen: float
     for radius in RADII_PX:
         at_x = np.rint(x + radius * right).astype(np.intp)
         at_y = np.rint(y + radius * down).astype(np.intp)
-        votes = np.zeros((last - first + 4 * OVER_PX, wide + 2 * OVER_PX), np.uint16)
+        votes = np.zeros((last - first + 4 * OVER_PX, wide + 2 * OVER_PX), np.float32)
         places = (at_y + 2 * OVER_PX) * votes.shape[1] + (at_x + OVER_PX)
-        np.add.at(votes.ravel(), places, np.uint16(round(VOTE * RADII_PX[0] / radius)))
+        np.add.at(votes.ravel(), places, np.float32(RADII_PX[0] / radius))  # larger ones have more edge and weigh less
         within = votes[2 * OVER_PX : -2 * OVER_PX, OVER_PX:-OVER_PX]
-        counts.append(cv2.GaussianBlur(within, (0, 0), SPREAD_PX))
-    best = np.asarray(reduce(cv2.max, counts), np.uint16)
-    full = VOTE * RADII_PX[0] * 1.13 / SPREAD_PX**2  # a full circle, its votes spread by rounding and noise
+        counts.append(cv2.GaussianBlur(within, NEAR, SPREAD_PX))
+    best: Floats = np.asarray(reduce(cv2.max, counts), np.float32)
     top = best >= cv2.dilate(best, np.ones((3, 3), np.uint8))
-    top &= best > int(least_seen * full)
+    top &= best > least_seen * FULL
     row, col = nonzero(top[lines.start - first : lines.stop - first])
     row += lines.start - first
     which = np.argmax([count[row, col] for count in counts], axis=0)
     radii = np.asarray(RADII_PX, np.float32)[which]
-    return np.stack([col + left, row + first, radii, best[row, col] / full]).astype(np.float32)
+    return np.stack([col + left, row + first, radii, best[row, col] / FULL]).astype(np.float32)
 
 
 def _fitted(judged: Mask, shape: tuple[int, ...]) -> Mask:
@@ -210,7 +210,7 @@ def _thin_edges(darkness: Image, judged: Mask | None, lines: slice) -> tuple[Flo
     """
     rows, cols = darkness.shape
     first, last = max(lines.start - HALO_PX, 0), min(lines.stop + HALO_PX, rows)
-    smooth = cv2.GaussianBlur(darkness[first:last], (0, 0), SMOOTHING_PX)
+    smooth = cv2.GaussianBlur(darkness[first:last], NEAR, SMOOTHING_PX)
     across = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32)
     down = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32)
     steep = across * across

@@ -29,7 +29,6 @@ LEVEL_BLUR_PX: Final = 0.35  # of the halving itself, in px of the level
 MAD: Final = 1.4826  # standard deviation over median absolute deviation
 GIVE_UP: Final = 4.0  # residuals beyond this many robust standard deviations have no weight
 MOST_STEP: Final = 0.15  # of the radius, a step
-RADIUS_RANGE: Final = (0.6, 1.6)  # of the radius at the start
 BLUR_DOUBT: Final = 0.35  # standard deviation of ln(blur) about the photograph's
 DEPTH_RANGE, LEVEL_RANGE = (0.05, 2.0), (-0.15, 0.3)
 PARAMETERS: Final = 6  # of a fit: x, y, radius, ln(blur), depth, level
@@ -64,8 +63,18 @@ class Grid:
         return right.astype(np.float32), down.astype(np.float32)
 
 
-COARSE: Final = Grid(angles=16, radii=12)
-FINE: Final = Grid(angles=24, radii=18)
+@dataclass(frozen=True)
+class Pace:
+    """How far a fit goes."""
+
+    grid: Grid
+    steps: int
+    most_moved: float  # of the radius at the start, each way: the centre
+    most_grown: float  # ratio to the radius at the start, either way
+
+
+COARSE: Final = Pace(Grid(angles=12, radii=10), steps=2, most_moved=0.6, most_grown=1.6)
+FINE: Final = Pace(Grid(angles=24, radii=18), steps=4, most_moved=0.2, most_grown=1.2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,9 +127,7 @@ def sample(pyramid: list[Image], x: Floats, y: Floats, radius: Floats, grid: Gri
     return Samples(right=right, down=down, darkness=darkness, pixel=np.float32(1) / share)
 
 
-def fit_rings(
-    pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: float, noise: float, grid: Grid, steps: int
-) -> Fits:
+def fit_rings(pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: float, noise: float, pace: Pace) -> Fits:
     """Return `start` moved to meet the photograph.
 
     Parameters
@@ -135,14 +142,12 @@ def fit_rings(
         Standard deviation of the photograph's blur.
     noise
         Standard deviation of a pixel's darkness.
-    grid
-        Where to sample.
-    steps
-        Gauss-Newton steps.
+    pace
+        Where to sample, and how far to go.
     """
 
     def fitted(rows: slice) -> Fits:
-        return _fit_some(pyramid, start[rows], table, blur_px=blur_px, noise=noise, grid=grid, steps=steps)
+        return _fit_some(pyramid, start[rows], table, blur_px=blur_px, noise=noise, pace=pace)
 
     return joined(each(fitted, runs(len(start), TOGETHER))) if len(start) else start
 
@@ -152,16 +157,14 @@ def joined(parts: list[Fits]) -> Fits:
     return Fits(**{f.name: np.concatenate([getattr(part, f.name) for part in parts]) for f in fields(Fits)})
 
 
-def _fit_some(
-    pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: float, noise: float, grid: Grid, steps: int
-) -> Fits:
+def _fit_some(pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: float, noise: float, pace: Pace) -> Fits:
     """Return a few fits moved to meet the photograph."""
-    samples = sample(pyramid, start.x_px, start.y_px, start.radius_px, grid)
+    samples = sample(pyramid, start.x_px, start.y_px, start.radius_px, pace.grid)
     blur = np.hypot(np.float32(blur_px), LEVEL_BLUR_PX * samples.pixel * (samples.pixel > 1)).astype(np.float32)
-    state = _State(start.radius_px, blur, np.repeat(grid.rho, grid.angles))
-    for _ in range(steps):
-        state.step(samples, table, noise=noise, usual_blur=blur, start=start.radius_px)
-    return state.finished(samples, start, reach=grid.outer)
+    state = _State(start.radius_px, blur, np.repeat(pace.grid.rho, pace.grid.angles))
+    for _ in range(pace.steps):
+        state.step(samples, table, noise=noise, usual_blur=blur, start=start.radius_px, pace=pace)
+    return state.finished(samples, start, reach=pace.grid.outer)
 
 
 class _State:
@@ -175,7 +178,9 @@ class _State:
         self.rows = np.ones((len(radius), ROWS, len(area)), np.float32)
         self.residual = np.empty_like(self.robust)
 
-    def step(self, samples: Samples, table: RingTable, *, noise: float, usual_blur: Floats, start: Floats) -> None:
+    def step(
+        self, samples: Samples, table: RingTable, *, noise: float, usual_blur: Floats, start: Floats, pace: Pace
+    ) -> None:
         """Move one Gauss-Newton step."""
         by_x, by_y, by_radius, by_log_blur, by_depth, by_level, left, _ = self.rows.swapaxes(0, 1)
         right = np.subtract(samples.right, self.x[:, None], out=by_x)
@@ -209,7 +214,7 @@ class _State:
         sums = (self.rows[:, :PARAMETERS] @ self.rows.transpose(0, 2, 1)).astype(np.float64)
         self.normal, pull = sums[..., :PARAMETERS], sums[..., PARAMETERS]
         self._ridge(pull, usual_blur)
-        self._move(np.linalg.solve(self.normal, pull[..., None])[..., 0].astype(np.float32), start)
+        self._move(np.linalg.solve(self.normal, pull[..., None])[..., 0].astype(np.float32), start, pace)
 
     def _weigh(self) -> None:
         """Weigh each sample by its area and Tukey's biweight of its residual, never quite 0."""
@@ -221,13 +226,13 @@ class _State:
         weight += np.float32(1e-4)
         weight *= self.area
 
-    def _move(self, by: Floats, start: Floats) -> None:
+    def _move(self, by: Floats, start: Floats, pace: Pace) -> None:
         """Move by (N, PARAMETERS) steps, none of them too far; depth and level follow of themselves."""
-        most = MOST_STEP * self.radius
-        low, high = RADIUS_RANGE
-        self.x = self.x + np.clip(by[:, 0], -most, most)
-        self.y = self.y + np.clip(by[:, 1], -most, most)
-        self.radius = np.clip(self.radius + np.clip(by[:, 2], -most, most), low * start, high * start)
+        most, far = MOST_STEP * self.radius, pace.most_moved * start
+        low, high = start / np.float32(pace.most_grown), start * np.float32(pace.most_grown)
+        self.x = np.clip(self.x + np.clip(by[:, 0], -most, most), -far, far)
+        self.y = np.clip(self.y + np.clip(by[:, 1], -most, most), -far, far)
+        self.radius = np.clip(self.radius + np.clip(by[:, 2], -most, most), low, high)
         self.blur = self.blur * np.exp(np.clip(by[:, 3], -0.3, 0.3))
 
     def _ridge(self, pull: NDArray[np.float64], usual_blur: Floats) -> None:

@@ -1,4 +1,4 @@
-"""Accept or reject by what was learned: a small network on the features of each candidate.
+"""Accept or reject by what was learned: a small network on what each candidate looks like.
 
 Its weights (`judge.npz`) were learned on pictures that this project traces itself (bubblegrade.teaching). It says how
 likely a candidate is a void, by which ratio its fitted diameter is off and how sure that is, and what else it may be.
@@ -13,9 +13,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.voids.network import Floats, Network, loaded
+from bubblegrade.threads import each, runs
+from bubblegrade.voids.features import Looks
+from bubblegrade.voids.network import Floats, RayNetwork, loaded
 
 OTHER_KINDS: Final = ("flake", "fibre", "speck", "pit", "scratch", "hardware")  # in the network's order
+TOGETHER: Final = 384  # candidates judged at once: the cache holds what is seen of them
 LOG_RATIO_ERR_RANGE: Final = (-6.0, 0.0)  # of its natural logarithm
 
 
@@ -37,12 +40,13 @@ class Verdicts:
 class Judge:
     """The learned judge of candidates."""
 
-    network: Network
+    network: RayNetwork
     err_factor: float  # makes the stated uncertainty true on castings of kinds that were left out of the training
 
-    def __call__(self, features: Floats) -> Verdicts:
-        """Return the verdicts on (N, F) features."""
-        said = self.network(features)
+    def __call__(self, looks: Looks) -> Verdicts:
+        """Return the verdicts on N candidates."""
+        parts = each(lambda rows: self.network(looks.numbers[rows], looks.rays[rows]), runs(len(looks), TOGETHER))
+        said = np.concatenate(parts) if parts else np.empty((0, 3 + len(OTHER_KINDS)), np.float32)
         other = np.exp(said[:, 3:] - said[:, 3:].max(axis=1, keepdims=True))
         return Verdicts(
             likely=np.asarray(1.0 / (1.0 + np.exp(-np.clip(said[:, 0], -30, 30))), np.float32),
@@ -55,5 +59,6 @@ class Judge:
 @lru_cache(maxsize=1)
 def learned_judge() -> Judge:
     """Return the judge that comes with the package."""
-    network, rest = loaded("judge.npz")
-    return Judge(network, float(rest["err_factor"].item()))
+    held = loaded("judge.npz")
+    network = RayNetwork(held.middle, held.spread, held.trainings)
+    return Judge(network, float(held.more["err_factor"].item()))

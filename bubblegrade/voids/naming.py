@@ -47,5 +47,5 @@ class Namer:
 @lru_cache(maxsize=1)
 def learned_namer() -> Namer:
     """Return the namer that comes with the package."""
-    network, rest = loaded("namer.npz")
-    return Namer(network, rest["usual"].astype(np.float32))
+    held = loaded("namer.npz")
+    return Namer(Network(held.middle, held.spread, held.trainings), held.more["usual"].astype(np.float32))
