@@ -11,7 +11,6 @@ one run writes, another into the same folder is refused.
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -24,6 +23,7 @@ from bubblegrade.errors import OutputError
 from bubblegrade.results.inside import is_inside, remove
 from bubblegrade.results.journal import JOURNAL_FILE, read_journal
 from bubblegrade.results.lock import Lock
+from bubblegrade.results.members import listed_files
 from bubblegrade.results.swap import Swap
 from bubblegrade.results.whole import PART_FILES, unwritable, whole_file
 
@@ -194,16 +194,10 @@ class ResultFolder:
 
     def _former_files(self) -> frozenset[str]:
         """Return the names that the old record and the journal list; none where they cannot be read."""
-        try:
-            listed = json.loads((self.path / self.record).read_text("utf-8"))["files"]
-        except (OSError, ValueError, LookupError, TypeError, RecursionError):
-            listed = []
-        names = listed if isinstance(listed, list) else []
+        names = listed_files(self.path / self.record)
         if self.record == RUN_FILE:
-            names = [*names, *journalled_pictures(self.path), JOURNAL_FILE]
-        return frozenset(
-            PurePath(name).as_posix() for name in names if isinstance(name, str) and is_inside(self.path, name)
-        )
+            names = (*names, *journalled_pictures(self.path), JOURNAL_FILE)
+        return frozenset(PurePath(name).as_posix() for name in names)
 
 
 def _locked(swap: Swap) -> Lock:
@@ -225,6 +219,7 @@ def _held(path: Path, record: str) -> str | None:
 
 
 def journalled_pictures(folder: Path) -> tuple[str, ...]:
-    """Return the pictures of a run that was cut short; none where there is no journal."""
+    """Return the pictures inside its folder of a run that was cut short; none where there is no journal."""
     journal = read_journal(folder)
-    return () if journal is None else tuple(line.marked for line in journal.lines)
+    marked = () if journal is None else (line.marked for line in journal.lines())
+    return tuple(name for name in marked if isinstance(name, str) and is_inside(folder, name))

@@ -83,10 +83,9 @@ def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> Ou
     """
     blank, blank_sha256 = bare_light(task.blank)
     asked = Asked(task.version, task.request, task.settings, blank_sha256)
-    held = going_on(folder.path, asked) or Earlier(folder.path, ())
     spool = Spool.begin(folder.path)
-    before = tuple((one, spool.put(one.entry)) for one in held.entries)
-    watched, arrivals = _Watched(photographs, task, asked, folder, post, blank, held, spool, before), Arrivals()
+    held = going_on(folder.path, asked, spool) or Earlier(folder.path, (), spool)
+    watched, arrivals = _Watched(photographs, task, asked, folder, post, blank, held), Arrivals()
     try:
         while True:
             there = watched.foreign(post.look())
@@ -118,8 +117,6 @@ class _Watched:
     post: Post
     blank: Light | None
     held: Earlier
-    spool: Spool
-    before: tuple[tuple[Held, int], ...]  # what `held` holds, and where its entries wait
     _came: dict[Path, _Came | NotGraded] = field(default_factory=dict)
 
     def foreign(self, there: Mapping[Path, Stamp]) -> dict[Path, Stamp]:
@@ -150,7 +147,7 @@ class _Watched:
     def outcome(self) -> Outcome:
         """Return what came of it so far."""
         places = (one.casting for one in self._in_order() if isinstance(one, _Came))
-        return Outcome(Spooled(self.spool, tuple(place for place in places if place is not None)), self._run())
+        return Outcome(Spooled(self.held.spool, tuple(place for place in places if place is not None)), self._run())
 
     def write(self) -> None:
         """Write the tables; nothing where nothing was graded."""
@@ -161,33 +158,33 @@ class _Watched:
 
     def _put_aside(self, one: Graded | Taken) -> _Came:
         """Put a photograph's part aside and return what the memory keeps of it."""
-        casting = self.spool.put(one.casting) if isinstance(one, Graded) else None
-        return _Came(one.entry.record["sha256"], self.spool.put(one.entry), casting)
+        casting = self.held.spool.put(one.casting) if isinstance(one, Graded) else None
+        return _Came(one.entry.record["sha256"], self.held.spool.put(one.entry), casting)
 
     def _in_order(self) -> list[_Came | NotGraded]:
         return [self._came[path] for path in sorted(self._came)]
 
     def _run(self) -> Run:
         came = self._in_order()
-        kept = [place for _, place in self._kept()]
+        kept = [held.entry for held in self._kept()]
         return Run(
             version=self.asked.version,
             request=self.asked.request,
             settings=self.asked.settings,
             blank_sha256=self.asked.blank_sha256,
-            entries=Spooled(self.spool, (*kept, *(one.entry for one in came if isinstance(one, _Came)))),
+            entries=Spooled(self.held.spool, (*kept, *(one.entry for one in came if isinstance(one, _Came)))),
             not_graded=tuple(one for one in came if isinstance(one, NotGraded)),
             pictures=self._pictures(),
         )
 
-    def _kept(self) -> list[tuple[Held, int]]:
-        """Return what the earlier result holds of photographs that have not come, and where its entries wait."""
+    def _kept(self) -> list[Held]:
+        """Return what the earlier result holds of photographs that have not come."""
         came = {_sha256(one) for one in self._came.values()}
-        return [(held, place) for held, place in self.before if held.sha256 not in came]
+        return [held for held in self.held.entries if held.sha256 not in came]
 
     def _pictures(self) -> tuple[str, ...]:
         came = [self._source(path).marked for path, one in self._came.items() if isinstance(one, _Came)]
-        return (*(held.marked for held, _ in self._kept()), *came)
+        return (*(held.marked for held in self._kept()), *came)
 
     def _source(self, path: Path) -> Source:
         below = str(PurePosixPath(path.relative_to(self.photographs).as_posix()))
