@@ -12,8 +12,8 @@ one run writes, another into the same folder is refused.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path, PurePath
 from types import TracebackType
@@ -116,10 +116,17 @@ class ResultFolder:
             file.write(data)
         return self._place(name)
 
-    def write_pieces(self, name: str, pieces: Iterable[str]) -> None:
-        """Write a text as `write_text` does, one piece after the other, of which the memory holds one at a time."""
-        with self.writing(name) as file:
-            file.writelines(piece.encode("utf-8", errors="backslashreplace") for piece in pieces)
+    def write_together(self, writers: Mapping[str, Callable[[BinaryIO], object]]) -> None:
+        """Write files as `writing` does, each by its writer; none is in its place before all are whole, the first last.
+
+        Raises
+        ------
+        OutputError
+            As `writing`.
+        """
+        with ExitStack() as whole:
+            for name, write in writers.items():
+                write(whole.enter_context(self.writing(name)))
 
     @contextmanager
     def writing(self, name: str) -> Iterator[BinaryIO]:

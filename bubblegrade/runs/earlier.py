@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -139,8 +140,12 @@ def _parts(folder: Path, asked: Asked, spool: Spool) -> dict[str, _Part]:
 
 
 def _together(folder: Path, parts: Iterable[_Part], spool: Spool) -> Earlier | None:
+    """Return what the parts hold, of which a later one counts; one under a former name has no picture any more."""
     found = [part for part in parts if part is not None]
-    return Earlier(folder, tuple(held for part in found for held in part), spool) if found else None
+    held = {(one.sha256, one.marked): one for part in found for one in part}
+    names = Counter(sha256 for sha256, _ in held)
+    entries = (one for one in held.values() if names[one.sha256] == 1 or (folder / one.marked).exists())
+    return Earlier(folder, tuple(entries), spool) if found else None
 
 
 def _finished(folder: Path, asked: dict[str, Any], spool: Spool) -> _Part:
@@ -162,8 +167,12 @@ def _finished(folder: Path, asked: dict[str, Any], spool: Spool) -> _Part:
 
 
 def _journalled(folder: Path, asked: dict[str, Any], spool: Spool) -> _Part:
-    """Return what the run that was cut short in `folder` holds."""
+    """Return what the run that was cut short in `folder` holds; of a line without its picture nobody was told."""
     journal = read_journal(folder)
     if journal is None or journal.asked != asked:
         return None
-    return tuple(Held(line.sha256, spool.put(line.entry), line.marked, line.marked_sha256) for line in journal.lines())
+    return tuple(
+        Held(line.sha256, spool.put(line.entry), line.marked, line.marked_sha256)
+        for line in journal.lines()
+        if (folder / line.marked).exists()
+    )
