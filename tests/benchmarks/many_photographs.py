@@ -65,11 +65,21 @@ def held_mb(process: str) -> float:
     return next((float(line.split()[1]) / 1024 for line in lines if line.startswith("VmRSS")), 0.0)
 
 
-def workers_mb() -> float:
-    """Return the memory of the largest process that this one has started."""
+def workers() -> set[str]:
+    """Return the processes that this one has started."""
     own = Path("/proc/self/task")
-    children = {child for task in own.iterdir() for child in (task / "children").read_text("ascii").split()}
-    return max((held_mb(child) for child in children), default=0.0)
+    return {child for task in own.iterdir() for child in (task / "children").read_text("ascii").split()}
+
+
+def workers_mb() -> float:
+    """Return the memory of the largest of them."""
+    return max((held_mb(child) for child in workers()), default=0.0)
+
+
+def workers_s() -> float:
+    """Return the processor's time that they have taken."""
+    stats = [Path(f"/proc/{child}/stat").read_text("ascii").rsplit(")", 1)[1].split() for child in workers()]
+    return sum(int(stat[11]) + int(stat[12]) for stat in stats) / os.sysconf("SC_CLK_TCK")
 
 
 def run(cups: Path, results: Path, jobs: int, cut: int) -> dict[str, Any]:
@@ -91,7 +101,8 @@ def run(cups: Path, results: Path, jobs: int, cut: int) -> dict[str, Any]:
     with ResultFolder.prepare(results, replace=False, resume=results.exists()) as out:
         task = Task("0", Request(mm_per_px=0.03), Settings(), jobs=jobs)
         grade_all(sources, task, out, Reports(print, look))
-    return {"jobs": jobs, "seconds": time.perf_counter() - begun, "memory": seen}
+    seconds = time.perf_counter() - begun
+    return {"jobs": jobs, "seconds": seconds, "processor": (time.process_time(), workers_s()), "memory": seen}
 
 
 def alone(cups: Path, results: Path, jobs: int, *, cut: int = 0) -> dict[str, Any] | None:
@@ -104,7 +115,12 @@ def alone(cups: Path, results: Path, jobs: int, *, cut: int = 0) -> dict[str, An
     assert done.returncode == 0, done.stderr
     one: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
     memory = ", ".join(f"{own:.0f} and {worker:.0f}" for own, worker in one["memory"])
-    print(f"{jobs} process(es): {one['seconds']:.1f} s; MB held by itself and its largest worker: {memory}", flush=True)
+    own, theirs = one["processor"]
+    print(
+        f"{jobs} process(es): {one['seconds']:.1f} s; processor's time {own:.1f} s by itself and {theirs:.1f} s by its "
+        f"workers; MB held by itself and its largest worker: {memory}",
+        flush=True,
+    )
     return one
 
 
