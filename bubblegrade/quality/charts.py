@@ -13,7 +13,8 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
+
+from bubblegrade.quality.tails import chi_square_above, poisson_quantile
 
 Floats = NDArray[np.float64]
 Kind = Literal["c", "u", "individuals"]
@@ -92,7 +93,7 @@ def count_chart(counts: ArrayLike, exposures: ArrayLike | None = None, *, base: 
     reach = SIGMAS * widened * np.sqrt(expected)
     exact = (expected < EXACT_BELOW) & (widened == 1.0)
     low, high = np.maximum(expected - reach, 0.0), expected + reach
-    low[exact], high[exact] = (_poisson_quantile(tail, expected[exact]) for tail in (TAIL, 1.0 - TAIL))
+    low[exact], high[exact] = (poisson_quantile(tail, expected[exact]) for tail in (TAIL, 1.0 - TAIL))
     beyond = (voids < low) | (voids > high)
     return Chart(
         kind="c" if exposures is None else "u",
@@ -141,17 +142,7 @@ def _dispersion_chance(scores: Floats) -> float:
     """Return the chance of a spread at least this wide among equal castings, by the index of dispersion."""
     if len(scores) < 2:  # noqa: PLR2004
         return 1.0
-    return float(special.chdtrc(len(scores) - 1, np.sum(scores**2)))
-
-
-def _poisson_quantile(share: float, mean: Floats) -> Floats:
-    """Return the least counts that a Poisson law of each mean does not exceed with the probability `share`.
-
-    Of scipy.special alone: scipy.stats takes most of a second to import, and a chart is waited for.
-    """
-    above = np.ceil(special.pdtrik(share, mean))
-    below = np.maximum(above - 1.0, 0.0)
-    return np.asarray(np.where(special.pdtr(below, mean) >= share, below, above), np.float64)
+    return chi_square_above(float(np.sum(scores**2)), len(scores) - 1)
 
 
 def _spread_of_neighbours(scores: Floats) -> float:

@@ -16,7 +16,6 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
 
 from bubblegrade.grading.estimate import Estimate
 
@@ -102,6 +101,8 @@ def value_differences(values: ArrayLike, factors: Mapping[str, Sequence[str | No
 
 def _factors(factors: Mapping[str, Sequence[str | None]], compared: object, *, logarithmic: bool) -> tuple[Factor, ...]:
     """Return every factor with its differences, the intervals allowing for all comparisons together (Bonferroni)."""
+    from scipy import special  # noqa: PLC0415 - it takes half a second, and charts, which come by here, do without it
+
     assert callable(compared)  # noqa: S101
     usable = {name: _groups(levels) for name, levels in factors.items()}
     pairs = {name: list(combinations(sorted(groups), 2)) for name, groups in usable.items()}

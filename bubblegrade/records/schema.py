@@ -46,25 +46,16 @@ INDEXES: Final = (
 )
 
 
-def schema() -> tuple[str, ...]:
-    """Return the statements that make an empty log of this version."""
-    return (
-        f"""CREATE TABLE casting ( -- one row a casting
-    id INTEGER PRIMARY KEY AUTOINCREMENT, -- its number; none is given twice
-    entered_at TEXT NOT NULL,
-    entered_by TEXT,
-    order_s REAL NOT NULL, -- its place among castings: date_s, or when it was entered where that is unknown
-{_lines(FIELDS)}
-)""",
-        """CREATE TABLE note ( -- what was noted of a casting later
+# The tables beside castings and results.
+_NOTE: Final = """CREATE TABLE note ( -- what was noted of a casting later
     id INTEGER PRIMARY KEY,
     casting_id INTEGER NOT NULL REFERENCES casting (id),
     at TEXT NOT NULL,
     by TEXT,
     text TEXT NOT NULL,
     cause INTEGER NOT NULL DEFAULT 0 -- 1: why this casting came out as it did; marked on charts
-)""",
-        """CREATE TABLE history ( -- what was corrected: nothing is overwritten unseen
+)"""
+_HISTORY: Final = """CREATE TABLE history ( -- what was corrected: nothing is overwritten unseen
     id INTEGER PRIMARY KEY,
     casting_id INTEGER NOT NULL REFERENCES casting (id),
     at TEXT NOT NULL,
@@ -73,15 +64,47 @@ def schema() -> tuple[str, ...]:
     old TEXT, -- as typed; NULL: it was unknown
     new TEXT,
     why TEXT
-)""",
-        """CREATE TABLE photo ( -- photographs of a casting, known again by their bytes
+)"""
+_PHOTO: Final = """CREATE TABLE photo ( -- photographs of a casting, known again by their bytes
     id INTEGER PRIMARY KEY,
     casting_id INTEGER NOT NULL REFERENCES casting (id),
     sha256 TEXT NOT NULL,
     name TEXT NOT NULL,
     UNIQUE (casting_id, sha256)
-)""",
-        f"""CREATE TABLE result ( -- what was measured or judged; the newest of a kind counts
+)"""
+_RECORD: Final = """CREATE TABLE record ( -- the records themselves
+    result_id INTEGER PRIMARY KEY REFERENCES result (id),
+    text TEXT NOT NULL -- JSON
+)"""
+
+
+def schema() -> tuple[str, ...]:
+    """Return the statements that make an empty log of this version."""
+    return (_casting(), _NOTE, _HISTORY, _PHOTO, _result(), _RECORD, *INDEXES)
+
+
+# By the version that a file has: what makes the next one of it. A step never changes once it was released.
+STEPS: Final[dict[int, tuple[str, ...]]] = {
+    1: (
+        "ALTER TABLE casting ADD COLUMN pot TEXT",
+        "ALTER TABLE note ADD COLUMN cause INTEGER NOT NULL DEFAULT 0",
+        "CREATE INDEX photo_by_hash ON photo (sha256)",
+    ),
+}
+
+
+def _casting() -> str:
+    return f"""CREATE TABLE casting ( -- one row a casting
+    id INTEGER PRIMARY KEY AUTOINCREMENT, -- its number; none is given twice
+    entered_at TEXT NOT NULL,
+    entered_by TEXT,
+    order_s REAL NOT NULL, -- its place among castings: date_s, or when it was entered where that is unknown
+{_lines(FIELDS)}
+)"""
+
+
+def _result() -> str:
+    return f"""CREATE TABLE result ( -- what was measured or judged; the newest of a kind counts
     id INTEGER PRIMARY KEY,
     casting_id INTEGER NOT NULL REFERENCES casting (id),
     at TEXT NOT NULL,
@@ -94,23 +117,7 @@ def schema() -> tuple[str, ...]:
     verdict TEXT, -- in the record's own word
     unfit INTEGER, -- 1: the photograph was not fit to measure
 {_number_lines()}
-)""",
-        """CREATE TABLE record ( -- the records themselves
-    result_id INTEGER PRIMARY KEY REFERENCES result (id),
-    text TEXT NOT NULL -- JSON
-)""",
-        *INDEXES,
-    )
-
-
-# By the version that a file has: what makes the next one of it. A step never changes once it was released.
-STEPS: Final[dict[int, tuple[str, ...]]] = {
-    1: (
-        "ALTER TABLE casting ADD COLUMN pot TEXT",
-        "ALTER TABLE note ADD COLUMN cause INTEGER NOT NULL DEFAULT 0",
-        "CREATE INDEX photo_by_hash ON photo (sha256)",
-    ),
-}
+)"""
 
 
 def _lines(fields: tuple[Field, ...]) -> str:

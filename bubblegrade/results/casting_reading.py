@@ -48,7 +48,6 @@ def read_casting(run: Part, *, place: str) -> tuple[Casting, Basis]:
 
 
 def _casting(record: Part, settings: Settings) -> Casting:
-    light, clarity, counts = record["light"], record["clarity"], record["counts"]
     voids = _finds(record["voids"])
     span = record["span_px"] and _points(record["span_px"]).tolist()
     smallest = record["smallest_countable_px"]
@@ -61,39 +60,47 @@ def _casting(record: Part, settings: Settings) -> Casting:
         outline_px=_points(record["outline"]),
         judged_px=tuple(_points(border) for border in record["judged"]["borders"]),
         judged_area_px=record["judged"]["area_px"],
-        hidden_share=counts["hidden_share"],
+        hidden_share=record["counts"]["hidden_share"],
         magnified=Magnified(**record["magnified"]),
         turned_degrees=_number(record["turned_degrees"]),
         not_judged=tuple(NotJudged(part["reason"], part["area_px"]) for part in record["not_judged"]),
         passes=_number(record["clear_transmittance_share"]),
         noise=_number(record["noise_share"]),
-        lighting=Lighting(
-            theta=light["half_angle_rad"],
-            theta_err=_number(light["half_angle_err_rad"]),
-            wall=light["wall_share"],
-            blur_px=light["blur_px"],
-            rings=light["measured_on_count"],
-        ),
+        lighting=_lighting(record["light"]),
         voids=voids,
         set_aside=_finds(record["set_aside"]),
         sizes_px=summarise(
             voids.diameter_px, voids.diameter_err_px, smallest=smallest, seed=int(record["sha256"][:8], 16)
         ),
         histogram_px=size_histogram(voids.diameter_px),
-        clarity=Clarity(
-            score=_number(clarity["score"]),
-            low=_number(clarity["low"]),
-            high=_number(clarity["high"]),
-            cover=_number(clarity["cover_share"]),
-            veil=_number(clarity["veil_share"]),
-            grades=settings.grades,
-            cover_err=_number(clarity["cover_share_err"]),
-            veil_err=_number(clarity["veil_share_err"]),
-        ),
+        clarity=_clarity(record["clarity"], settings),
         thickness_mm=record["thickness_mm"],
         noted=_noted(record["noted"]),
         fitness=Fitness(tuple(_check(check) for check in record["fitness"]["checks"])),
         warnings=tuple(record["warnings"]),
+    )
+
+
+def _lighting(light: Part) -> Lighting:
+    return Lighting(
+        theta=light["half_angle_rad"],
+        theta_err=_number(light["half_angle_err_rad"]),
+        wall=light["wall_share"],
+        blur_px=light["blur_px"],
+        rings=light["measured_on_count"],
+    )
+
+
+def _clarity(clarity: Part, settings: Settings) -> Clarity:
+    return Clarity(
+        score=_number(clarity["score"]),
+        low=_number(clarity["low"]),
+        high=_number(clarity["high"]),
+        cover=_number(clarity["cover_share"]),
+        veil=_number(clarity["veil_share"]),
+        grades=settings.grades,
+        cover_err=_number(clarity["cover_share_err"]),
+        veil_err=_number(clarity["veil_share_err"]),
     )
 
 

@@ -11,10 +11,9 @@ one run writes, another into the same folder is refused.
 
 from __future__ import annotations
 
-import json
 import os
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path, PurePath
 from types import TracebackType
@@ -24,6 +23,7 @@ from bubblegrade.errors import OutputError
 from bubblegrade.results.inside import is_inside, remove
 from bubblegrade.results.journal import JOURNAL_FILE, read_journal
 from bubblegrade.results.lock import Lock
+from bubblegrade.results.members import listed_files
 from bubblegrade.results.swap import Swap
 from bubblegrade.results.whole import PART_FILES, unwritable, whole_file
 
@@ -116,10 +116,17 @@ class ResultFolder:
             file.write(data)
         return self._place(name)
 
-    def write_pieces(self, name: str, pieces: Iterable[str]) -> None:
-        """Write a text as `write_text` does, one piece after the other, of which the memory holds one at a time."""
-        with self.writing(name) as file:
-            file.writelines(piece.encode("utf-8", errors="backslashreplace") for piece in pieces)
+    def write_together(self, writers: Mapping[str, Callable[[BinaryIO], object]]) -> None:
+        """Write files as `writing` does, each by its writer; none is in its place before all are whole, the first last.
+
+        Raises
+        ------
+        OutputError
+            As `writing`.
+        """
+        with ExitStack() as whole:
+            for name, write in writers.items():
+                write(whole.enter_context(self.writing(name)))
 
     @contextmanager
     def writing(self, name: str) -> Iterator[BinaryIO]:
@@ -194,16 +201,10 @@ class ResultFolder:
 
     def _former_files(self) -> frozenset[str]:
         """Return the names that the old record and the journal list; none where they cannot be read."""
-        try:
-            listed = json.loads((self.path / self.record).read_text("utf-8"))["files"]
-        except (OSError, ValueError, LookupError, TypeError, RecursionError):
-            listed = []
-        names = listed if isinstance(listed, list) else []
+        names = listed_files(self.path / self.record)
         if self.record == RUN_FILE:
-            names = [*names, *journalled_pictures(self.path), JOURNAL_FILE]
-        return frozenset(
-            PurePath(name).as_posix() for name in names if isinstance(name, str) and is_inside(self.path, name)
-        )
+            names = (*names, *journalled_pictures(self.path), JOURNAL_FILE)
+        return frozenset(PurePath(name).as_posix() for name in names)
 
 
 def _locked(swap: Swap) -> Lock:
@@ -225,6 +226,7 @@ def _held(path: Path, record: str) -> str | None:
 
 
 def journalled_pictures(folder: Path) -> tuple[str, ...]:
-    """Return the pictures of a run that was cut short; none where there is no journal."""
+    """Return the pictures inside its folder of a run that was cut short; none where there is no journal."""
     journal = read_journal(folder)
-    return () if journal is None else tuple(line.marked for line in journal.lines)
+    marked = () if journal is None else (line.marked for line in journal.lines())
+    return tuple(name for name in marked if isinstance(name, str) and is_inside(folder, name))

@@ -13,6 +13,8 @@ from bubblegrade.pressure.cautions import PRESSURE
 from bubblegrade.pressure.hold import Held, Stage
 from bubblegrade.pressure.hold_advice import advise_on_hold
 from bubblegrade.pressure.hold_doubts import accuracy_of, temperature_err_k
+from bubblegrade.pressure.hold_readings import Hold
+from bubblegrade.pressure.pot import Pot
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run_json import to_json
 from bubblegrade.results.tables import csv_text
@@ -53,7 +55,7 @@ def schema_text() -> str:
 
 def hold_json(held: Held, *, version: str, files: tuple[str, ...] = ()) -> str:
     """Return a hold test as JSON text; the schema beside this module describes every field."""
-    test, pot, accuracy = held.test, held.test.pot, accuracy_of(held.test)
+    test = held.test
     return to_json(
         {
             "format": FORMAT,
@@ -77,22 +79,8 @@ def hold_json(held: Held, *, version: str, files: tuple[str, ...] = ()) -> str:
             "temperature_err_k": temperature_err_k(test),
             "drift_share": held.drift.share,
             "gain_share": held.drift.gain_share,
-            "dial": {
-                "low_psig": accuracy.dial.low.psig,
-                "high_psig": accuracy.dial.high.psig,
-                "grade": accuracy.grade,
-                "graduation_psi": accuracy.step_kpa / PSI_KPA,
-                "largest_error_psi": accuracy.limit_kpa(test.readings[0].dial.psig) / PSI_KPA,
-                "assumed": accuracy.assumed,
-            },
-            "pot": {
-                "name": pot.name,
-                "rated_psig": _psig(pot.limits.rated),
-                "relief_psig": _psig(pot.limits.relief),
-                "mould_psig": _psig(pot.limits.mould),
-                "free_volume_cm3": pot.free_volume_cm3,
-                "last_inspection": None if pot.last_inspection is None else pot.last_inspection.isoformat(),
-            },
+            "dial": _dial(test),
+            "pot": _pot(test.pot),
             "readings": log_rows(held),
             "advice": [asdict(each) for each in advise_on_hold(held)],
             "cautions": [asdict(each) for each in PRESSURE],
@@ -126,6 +114,31 @@ def _log_row(held: Held, number: int) -> Part:
         reading.remark,
     )
     return dict(zip(COLUMNS, values, strict=True))
+
+
+def _dial(test: Hold) -> Part:
+    """Return the dial and how far it may err."""
+    accuracy = accuracy_of(test)
+    return {
+        "low_psig": accuracy.dial.low.psig,
+        "high_psig": accuracy.dial.high.psig,
+        "grade": accuracy.grade,
+        "graduation_psi": accuracy.step_kpa / PSI_KPA,
+        "largest_error_psi": accuracy.limit_kpa(test.readings[0].dial.psig) / PSI_KPA,
+        "assumed": accuracy.assumed,
+    }
+
+
+def _pot(pot: Pot) -> Part:
+    """Return the pot and its limits."""
+    return {
+        "name": pot.name,
+        "rated_psig": _psig(pot.limits.rated),
+        "relief_psig": _psig(pot.limits.relief),
+        "mould_psig": _psig(pot.limits.mould),
+        "free_volume_cm3": pot.free_volume_cm3,
+        "last_inspection": None if pot.last_inspection is None else pot.last_inspection.isoformat(),
+    }
 
 
 def _stage(stage: Stage) -> Part:

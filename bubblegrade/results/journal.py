@@ -10,6 +10,8 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -25,17 +27,31 @@ class Line:
     """A finished photograph."""
 
     entry: Entry
+    sha256: str  # of the photograph
     marked: str  # where its marked picture goes, below the result folder
     marked_sha256: str
+    end: int  # bytes of the journal up to and with this line
 
 
 @dataclass(frozen=True, eq=False)
 class Journalled:
     """What a journal holds, as far as its lines are whole."""
 
+    path: Path
     asked: dict[str, Any]
-    lines: tuple[Line, ...]
-    size: int  # bytes of its whole lines
+    begin: int  # bytes of its first line
+
+    def lines(self) -> Iterator[Line]:
+        """Yield the finished photographs, each read from the disk when it is asked for."""
+        end = self.begin
+        with suppress(OSError), self.path.open("rb") as file:
+            file.seek(self.begin)
+            for text in file:
+                end += len(text)
+                line = _read(text, end)
+                if line is None:
+                    return
+                yield line
 
 
 @dataclass(frozen=True)
@@ -58,7 +74,7 @@ class Journal:
             if stands is None:
                 write_whole(journal.path, _line({"asked": asked}))
             else:
-                os.truncate(journal.path, stands.size)
+                os.truncate(journal.path, max((line.end for line in stands.lines()), default=stands.begin))
         except OSError as error:
             raise unwritable(journal.path, error) from error
         return journal
@@ -92,27 +108,21 @@ class Journal:
 
 def read_journal(folder: Path) -> Journalled | None:
     """Return what the journal in `folder` holds; None where there is none that begins as one does."""
+    path = folder / JOURNAL_FILE
     try:
-        whole = (folder / JOURNAL_FILE).read_bytes().splitlines(keepends=True)
-        asked = json.loads(whole[0])["asked"]
+        with path.open("rb") as file:
+            first = file.readline()
+        return Journalled(path, json.loads(first)["asked"], len(first))
     except (OSError, ValueError, LookupError, TypeError, RecursionError):
         return None
-    lines: list[Line] = []
-    size = len(whole[0])
-    for text in whole[1:]:
-        line = _read(text)
-        if line is None:
-            break
-        lines.append(line)
-        size += len(text)
-    return Journalled(asked, tuple(lines), size)
 
 
-def _read(text: bytes) -> Line | None:
-    """Return a line; None where it is not whole."""
+def _read(text: bytes, end: int) -> Line | None:
+    """Return the line that ends there; None where it is not whole."""
     try:
         held = json.loads(text) if text.endswith(b"\n") else {}
-        return Line(Entry(held["record"], held["row"]), held["marked"], held["marked_sha256"])
+        entry = Entry(held["record"], held["row"])
+        return Line(entry, entry.record["sha256"], held["marked"], held["marked_sha256"], end)
     except (ValueError, LookupError, TypeError, RecursionError):
         return None
 

@@ -7,11 +7,11 @@ is as it is, without the apostrophe that keeps spreadsheets from running it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from functools import partial
+from typing import TYPE_CHECKING, Any, BinaryIO, Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.results.entry import Entry
-from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.void_columns import SET_ASIDE_HAVE, VOIDS_HAVE
 
 if TYPE_CHECKING:
@@ -44,19 +44,21 @@ def check_parquet() -> None:
         raise InputError(MISSING) from None
 
 
-def write_parquet(folder: ResultFolder, entries: Sequence[Entry]) -> None:
-    """Write the tables of a run of at least one casting."""
-    for name, (columns, cells) in PARQUET_TABLES.items():
-        _write(folder, name, columns(entries), map(cells, entries))
+def parquet_writers(entries: Sequence[Entry]) -> dict[str, Callable[[BinaryIO], object]]:
+    """Return what writes each table of a run of at least one casting."""
+    return {
+        name: partial(_write, columns=columns(entries), parts=map(cells, entries))
+        for name, (columns, cells) in PARQUET_TABLES.items()
+    }
 
 
-def _write(folder: ResultFolder, name: str, columns: Sequence[str], parts: Iterator[Cells]) -> None:
+def _write(file: BinaryIO, columns: Sequence[str], parts: Iterator[Cells]) -> None:
     """Write a table, so many rows at a time that memory stays flat."""
     import pyarrow  # noqa: PLC0415
     from pyarrow import parquet  # noqa: PLC0415
 
     schema = pyarrow.schema([(column, _kind(column)) for column in columns])
-    with folder.writing(name) as file, parquet.ParquetWriter(file, schema, compression=PACKED) as table:
+    with parquet.ParquetWriter(file, schema, compression=PACKED) as table:
         for group in _groups(columns, parts):
             table.write_table(pyarrow.table(dict(group), schema=schema))
 

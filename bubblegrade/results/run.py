@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from importlib import resources
-from typing import Any, Final
+from typing import Any, BinaryIO, Final
 
 from bubblegrade.grading_run import Request
 from bubblegrade.results.entry import Entry
 from bubblegrade.results.folder import RUN_FILE, ResultFolder
-from bubblegrade.results.parquet import PARQUET_TABLES, write_parquet
+from bubblegrade.results.parquet import PARQUET_TABLES, parquet_writers
 from bubblegrade.results.run_json import json_pieces
 from bubblegrade.results.tables import csv_pieces
 from bubblegrade.results.void_columns import SET_ASIDE_HAVE, VOIDS_HAVE
@@ -46,16 +46,19 @@ class Run:
 def write_run(folder: ResultFolder, run: Run, *, parquet: bool = False) -> None:
     """Write the tables, as Parquet too if asked, and run.json of a run of at least one casting.
 
-    A result that has them as Parquet keeps them when it is added to. The memory holds one entry at a time.
+    A result that has them as Parquet keeps them when it is added to. The memory holds one entry at a time. The files
+    are put in their places together, so that they tell of the same photographs whatever happens while they are written.
     """
-    tables: tuple[str, ...] = TABLES
-    if parquet or (folder.resuming and all((folder.path / name).exists() for name in PARQUET_TABLES)):
-        write_parquet(folder, run.entries)
-        tables = (*TABLES, *PARQUET_TABLES)
-    folder.write_pieces("castings.csv", csv_pieces(list(run.entries[0].row), (entry.row for entry in run.entries)))
-    folder.write_pieces("voids.csv", csv_pieces(VOIDS_HAVE, _finds(run.entries, "voids")))
-    folder.write_pieces("set-aside.csv", csv_pieces(SET_ASIDE_HAVE, _finds(run.entries, "set_aside")))
-    folder.write_pieces(RUN_FILE, json_pieces(run_record(run, tables=tables)))
+    entries = run.entries
+    with_parquet = parquet or (folder.resuming and all((folder.path / name).exists() for name in PARQUET_TABLES))
+    tables = (*TABLES, *PARQUET_TABLES) if with_parquet else TABLES
+    writers = {
+        RUN_FILE: _text(json_pieces(run_record(run, tables=tables))),
+        "set-aside.csv": _text(csv_pieces(SET_ASIDE_HAVE, _finds(entries, "set_aside"))),
+        "voids.csv": _text(csv_pieces(VOIDS_HAVE, _finds(entries, "voids"))),
+        "castings.csv": _text(csv_pieces(list(entries[0].row), (entry.row for entry in entries))),
+    }
+    folder.write_together(writers | (parquet_writers(entries) if with_parquet else {}))
 
 
 def schema_text() -> str:
@@ -84,6 +87,11 @@ def asked_record(request: Request, settings: Settings, *, blank_sha256: str | No
         "request": {**asdict(request), "blank_sha256": blank_sha256},
         "settings": {**asdict(settings), "grades": dict(settings.grades)},
     }
+
+
+def _text(pieces: Iterator[str]) -> Callable[[BinaryIO], object]:
+    """Return what writes a text, of which the memory holds a piece at a time, as `ResultFolder.write_text` does."""
+    return lambda file: file.writelines(piece.encode("utf-8", errors="backslashreplace") for piece in pieces)
 
 
 def _finds(entries: Sequence[Entry], part: str) -> Iterator[Part]:

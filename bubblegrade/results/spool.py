@@ -10,7 +10,7 @@ import os
 import pickle
 import weakref
 import zlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -80,6 +80,7 @@ class Spooled(Sequence[Record_co]):
 
     spool: Spool
     places: tuple[int, ...]
+    heed: Callable[[], None] | None = None  # called before each is read; it may call away by an exception
 
     def __len__(self) -> int:
         return len(self.places)
@@ -92,7 +93,9 @@ class Spooled(Sequence[Record_co]):
 
     def __getitem__(self, at: int | slice) -> Record_co | Sequence[Record_co]:
         if isinstance(at, slice):
-            return Spooled(self.spool, self.places[at])
+            return Spooled(self.spool, self.places[at], self.heed)
+        if self.heed is not None:
+            self.heed()
         record: Record_co = self.spool.get(self.places[at])
         return record
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
-import io
-import json
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -17,8 +16,10 @@ from bubblegrade.grading_run import Request
 from bubblegrade.results.entry import Entry
 from bubblegrade.results.folder import RUN_FILE
 from bubblegrade.results.journal import JOURNAL_FILE, read_journal
+from bubblegrade.results.members import members
 from bubblegrade.results.run import FORMAT, asked_record
 from bubblegrade.results.run_json import plain
+from bubblegrade.results.spool import Spool
 from bubblegrade.results.tables import cell_text
 from bubblegrade.runs.inputs import Source, marked_name
 from bubblegrade.settings import Settings
@@ -44,24 +45,21 @@ class Asked:
 
 @dataclass(frozen=True, eq=False)
 class Held:
-    """A photograph that was graded."""
+    """What the memory keeps of a photograph that was graded."""
 
-    entry: Entry
+    sha256: str  # of the photograph
+    entry: int  # place in the spool
     marked: str  # where its marked picture lies, below the result folder
     marked_sha256: str | None  # of that picture, where it is known
-
-    @property
-    def sha256(self) -> str:
-        """The hash of the photograph."""
-        return str(self.entry.record["sha256"])
 
 
 @dataclass(frozen=True, eq=False)
 class Earlier:
-    """What was graded into a folder, asked as now."""
+    """What was graded into a folder, asked as now; its entries wait in a spool."""
 
     folder: Path
     entries: tuple[Held, ...]
+    spool: Spool
     _hashes: dict[Path, str] = field(default_factory=dict, init=False, repr=False)
 
     def find(self, photograph: Path) -> tuple[Entry, bytes] | None:
@@ -74,7 +72,7 @@ class Earlier:
         except OSError:
             return None
         whole = held.marked_sha256 in {None, hashlib.sha256(picture).hexdigest()}
-        return (held.entry, picture) if whole else None
+        return (self.spool.get(held.entry), picture) if whole else None
 
     def apart_from(self, photographs: Sequence[Source]) -> tuple[Held, ...]:
         """Return what is held of other photographs than these.
@@ -109,52 +107,72 @@ class Earlier:
         return self._hashes[photograph]
 
 
-def reusable(folder: Path, asked: Asked) -> Earlier | None:
-    """Return what `folder` holds of the same request; else None."""
-    found = [part for part in (_finished(folder), _journalled(folder)) if part is not None and part[0] == asked.record]
-    return Earlier(folder, tuple(held for _, part in found for held in part)) if found else None
+def reusable(folder: Path, asked: Asked, spool: Spool) -> Earlier | None:
+    """Return what `folder` holds of the same request, put into `spool`; else None."""
+    return _together(folder, _parts(folder, asked, spool).values(), spool)
 
 
-def going_on(folder: Path, asked: Asked) -> Earlier | None:
-    """Return what `folder` holds of a run that now goes on; None where there is nothing yet.
+def going_on(folder: Path, asked: Asked, spool: Spool) -> Earlier | None:
+    """Return what `folder` holds of a run that now goes on, put into `spool`; None where there is nothing yet.
 
     Raises
     ------
     InputError
         It was graded by another version, or for another request.
     """
-    for name, part in ((JOURNAL_FILE, _journalled(folder)), (RUN_FILE, _finished(folder))):
-        if (folder / name).exists() and (part is None or part[0] != asked.record):
+    parts = _parts(folder, asked, spool)
+    for name in (JOURNAL_FILE, RUN_FILE):
+        if (folder / name).exists() and parts[name] is None:
             raise InputError(
                 f"{folder / name} was not written by this version with these options and settings: --resume needs the "
                 "same, or begin again with --replace"
             )
-    return reusable(folder, asked)
+    return _together(folder, parts.values(), spool)
 
 
-def _finished(folder: Path) -> tuple[Any, list[Held]] | None:
-    """Return what was asked of the result in `folder` and what it holds; None where there is no whole one."""
+_Part = tuple[Held, ...] | None  # of what a folder holds; None where that is nothing, or was asked otherwise
+
+
+def _parts(folder: Path, asked: Asked, spool: Spool) -> dict[str, _Part]:
+    """Return what the record and the journal in `folder` hold of the same request."""
+    record = asked.record
+    return {RUN_FILE: _finished(folder, record, spool), JOURNAL_FILE: _journalled(folder, record, spool)}
+
+
+def _together(folder: Path, parts: Iterable[_Part], spool: Spool) -> Earlier | None:
+    """Return what the parts hold, of which a later one counts; one under a former name has no picture any more."""
+    found = [part for part in parts if part is not None]
+    held = {(one.sha256, one.marked): one for part in found for one in part}
+    names = Counter(sha256 for sha256, _ in held)
+    entries = (one for one in held.values() if names[one.sha256] == 1 or (folder / one.marked).exists())
+    return Earlier(folder, tuple(entries), spool) if found else None
+
+
+def _finished(folder: Path, asked: dict[str, Any], spool: Spool) -> _Part:
+    """Return what the result in `folder` holds."""
+    said: dict[str, Any] = {}
     try:
-        run = json.loads((folder / RUN_FILE).read_text("utf-8"))
-        rows = list(csv.DictReader(io.StringIO((folder / "castings.csv").read_text("utf-8"), newline="")))
-        asked = {name: run[name] for name in ("format", "version", "request", "settings")}
-        return asked, list(_in_both(run["castings"], rows))
-    except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
+        with (folder / "castings.csv").open(encoding="utf-8", newline="") as table:
+            rows = {(row["photo"], row.get("sha256")): spool.put(row) for row in csv.DictReader(table)}
+        held = []
+        for name, value in members(folder / RUN_FILE):
+            if name != "castings":
+                said[name] = value
+            elif (row := rows.get((cell_text(value["photo"]), value["sha256"]))) is not None:
+                entry = spool.put(Entry(value, spool.get(row)))
+                held.append(Held(value["sha256"], entry, marked_name(value["photo"]), None))
+        return tuple(held) if {name: said[name] for name in asked} == asked else None
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError, csv.Error):
         return None  # whatever stands there, it is no result to take over
 
 
-def _in_both(records: list[dict[str, Any]], rows: list[dict[str, str]]) -> Iterable[Held]:
-    """Yield the photographs that stand in both files of a result."""
-    by_hash = {(row["photo"], row.get("sha256")): row for row in rows}
-    for record in records:
-        row = by_hash.get((cell_text(record["photo"]), record["sha256"]))
-        if row is not None:
-            yield Held(Entry(record, row), marked_name(record["photo"]), None)
-
-
-def _journalled(folder: Path) -> tuple[Any, list[Held]] | None:
-    """Return what was asked of the run that was cut short in `folder` and what it holds."""
+def _journalled(folder: Path, asked: dict[str, Any], spool: Spool) -> _Part:
+    """Return what the run that was cut short in `folder` holds; of a line without its picture nobody was told."""
     journal = read_journal(folder)
-    if journal is None:
+    if journal is None or journal.asked != asked:
         return None
-    return journal.asked, [Held(line.entry, line.marked, line.marked_sha256) for line in journal.lines]
+    return tuple(
+        Held(line.sha256, spool.put(line.entry), line.marked, line.marked_sha256)
+        for line in journal.lines()
+        if (folder / line.marked).exists()
+    )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
@@ -14,6 +13,7 @@ from typing import Final
 from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.photo.reading import is_picture
 from bubblegrade.results.folder import RUN_FILE, journalled_pictures
+from bubblegrade.results.members import listed_files
 from bubblegrade.results.run import NotGraded
 
 MARKED: Final = "-marked.jpg"  # follows a photograph's name without its suffix
@@ -142,14 +142,8 @@ def _is_photograph(path: Path, own: frozenset[str]) -> bool:
 
 def _own_pictures(record: Path) -> frozenset[str]:
     """Return the real paths of the pictures that an earlier result's record, or its journal, lists as its own."""
-    try:
-        listed = json.loads(record.read_text("utf-8"))["files"]
-    except (OSError, ValueError, LookupError, TypeError, RecursionError):
-        listed = []
-    names = [*(listed if isinstance(listed, list) else []), *journalled_pictures(record.parent)]
-    return frozenset(
-        os.path.realpath(record.parent / name) for name in names if isinstance(name, str) and "\0" not in name
-    )
+    names = (*listed_files(record), *journalled_pictures(record.parent))
+    return frozenset(os.path.realpath(record.parent / name) for name in names)
 
 
 def _source(path: Path, top: Path, ending: str) -> Source:

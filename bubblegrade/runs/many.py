@@ -74,11 +74,11 @@ def grade_all(
     """
     blank, blank_sha256 = bare_light(task.blank)
     asked = Asked(task.version, task.request, task.settings, blank_sha256)
-    held = going_on(folder.path, asked) if folder.resuming else None
+    spool = Spool.begin(folder.path)
+    held = going_on(folder.path, asked, spool) if folder.resuming else None
     kept = () if held is None else held.apart_from(sources.photographs)
     journal = None if folder.replacing else Journal.begin(folder.path, asked.record)
-    known, spool = () if held is None else (held,), Spool.begin(folder.path)
-    before = tuple(spool.put(earlier.entry) for earlier in kept)
+    known, before = () if held is None else (held,), tuple(earlier.entry for earlier in kept)
     run = _Run(task, folder, reports, blank, known, spool, before=before, journal=journal, cluster=cluster)
     outcome = run.outcome(sources, asked)
     pictures = tuple(dict.fromkeys((*(earlier.marked for earlier in kept), *outcome.run.pictures)))
@@ -115,8 +115,9 @@ def grade_each(
     """
     blank, blank_sha256 = bare_light(task.blank)
     asked = Asked(task.version, task.request, task.settings, blank_sha256)
-    known = [found for place in earlier if (found := reusable(place, asked)) is not None]
-    return _Run(task, folder, reports, blank, known, Spool.begin(folder.path), draw).outcome(sources, asked)
+    spool = Spool.begin(folder.path)
+    known = [found for place in earlier if (found := reusable(place, asked, spool)) is not None]
+    return _Run(task, folder, reports, blank, known, spool, draw).outcome(sources, asked)
 
 
 @dataclass(frozen=True)

@@ -264,11 +264,11 @@ def stopped_after(monkeypatch: pytest.MonkeyPatch, looks: int) -> None:
     """Let Ctrl-C be pressed after so many looks into the folder, and no time pass between them."""
     left = iter(range(looks))
 
-    def wait() -> None:
+    def wait(_: object) -> None:
         if next(left, None) is None:
             raise KeyboardInterrupt
 
-    monkeypatch.setattr("bubblegrade.runs.watch.wait", wait)
+    monkeypatch.setattr("bubblegrade.runs.looks.Pace.wait", wait)
 
 
 def test_a_watched_folder_gives_a_line_a_casting_and_the_result_of_the_folder(

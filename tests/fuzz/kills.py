@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import itertools
 import os
 import random
 import shutil
@@ -26,10 +27,14 @@ import cv2
 
 from bubblegrade.commands import main as command
 from bubblegrade.commands.report_option import write_report
+from bubblegrade.grading_run import Casting, Request
 from bubblegrade.records.checking import faults
 from bubblegrade.records.log import open_log
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.runs.log_sheet import JSON_FILE
+from bubblegrade.runs.looks import PAUSE, STEADY, listed
+from bubblegrade.runs.one import Task
+from bubblegrade.runs.watch import Post, watch
 from bubblegrade.settings import Settings
 from bubblegrade.show.report.castings import castings_page
 from tests.conftest import drawn_cup
@@ -220,6 +225,44 @@ def _looked_into(folder: Path) -> None:
         (folder / "kept").write_text("\n".join(token for (token,) in log.connection.execute(tokens)))
 
 
+def _watched(folder: Path, told: str = "said") -> None:
+    """Watch the photographs as they come one by one, with a pause after each but the second; note who is told of."""
+    coming = iter([name for name in PHOTOGRAPHS if not (folder / "photos" / name).exists()])
+    looks = itertools.cycle([*[None] * (PAUSE + 1), True, *[None] * STEADY, True])
+
+    def wait() -> None:
+        if next(looks):
+            name = next(coming, None)
+            if name is None:
+                raise KeyboardInterrupt
+            (folder / "photos" / name).parent.mkdir(exist_ok=True)
+            os.link(folder / "ready" / name.replace("/", "-"), folder / "photos" / name)
+
+    def told_of(casting: Casting) -> None:
+        with (folder / told).open("a") as file:
+            file.write(f"{casting.photo}\n")
+
+    post = Post(lambda: listed(folder / "photos"), wait, lambda: False, lambda _: None, told_of)
+    with ResultFolder.prepare(folder / "out", replace=False, resume=True) as out:
+        watch(folder / "photos", Task("1", Request(mm_per_px=0.05), Settings()), out, post)
+
+
+def _camera(folder: Path) -> None:
+    """Leave photographs that are yet to come."""
+    _photographs(folder)
+    (folder / "ready").mkdir()
+    for name in PHOTOGRAPHS:
+        (folder / "photos" / name).rename(folder / "ready" / name.replace("/", "-"))
+
+
+def _watch_law(_: Contents, whole: Contents, left: Contents, after: Contents) -> bool:
+    """Tell whether what was told of is never graded again, nothing is half, and going on makes the result whole."""
+    told, again = (files.get(name, b"").split() for files, name in ((left, "said"), (after, "again")))
+    right = all(whole[name] == data for name, data in seen(left).items() if name.endswith(".jpg"))
+    kept = "out/run.journal" in left or "out/run.json" in left or not told
+    return right and kept and set(told).isdisjoint(again) and results(after) == results(whole)
+
+
 WRITERS: dict[str, Writer] = {
     "batch": Writer(_photographs, _graded, lambda folder: _graded(folder, "--resume"), _batch_law),
     "replace": Writer(_one_graded, lambda folder: _graded(folder, "--replace"), _cleared("run.json"), _swap_law),
@@ -229,6 +272,7 @@ WRITERS: dict[str, Writer] = {
     "export json": Writer(
         _old_export("json"), lambda folder: _exported(folder, "json"), _cleared(JSON_FILE), _swap_law
     ),
+    "watch": Writer(_camera, _watched, lambda folder: _watched(folder, "again"), _watch_law),
     "page": Writer(_page("old"), _page("new"), _cleared("page.html"), _swap_law),
     "limits": Writer(_limits("pendant"), _limits("clear-lure"), _cleared("limits.toml"), _swap_law),
     "log": Writer(lambda _: None, _committed, _looked_into, _log_law),
@@ -273,7 +317,7 @@ def main() -> int:
     said_ = asked.parse_args()
     cv2.setNumThreads(1)
     status, sum_done, left = 0, 0, len(WRITERS)
-    for name, writer in sorted(WRITERS.items(), key=lambda each: each[0] in ("batch", "log", "replace")):
+    for name, writer in sorted(WRITERS.items(), key=lambda each: each[0] in ("batch", "log", "replace", "watch")):
         done, broken = killed(writer, round((said_.kills - sum_done) / left), said_.seed)
         sum_done, left, status = sum_done + done, left - 1, status or bool(broken)
         sys.stdout.write(f"{name}: {done} kills, the law broken at {broken or 'none'}\n")

@@ -18,6 +18,7 @@ from bubblegrade.records.log import open_log
 from bubblegrade.records.salvage import salvage
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.journal import Journal, read_journal
+from bubblegrade.results.spool import Spool
 from bubblegrade.runs.earlier import Asked, reusable
 from bubblegrade.runs.graded_volume import read_seen_volume
 from bubblegrade.runs.hold_sheet import read_hold_sheet
@@ -99,7 +100,7 @@ def _import(path: Path) -> None:
 def _record(path: Path) -> None:
     """Read a record as all do that look for results: the log, weighing, planning, grading again and replacing."""
     asked = Asked("0", seeds.Request(mm_per_px=0.05), Settings(), None)
-    reusable(path.parent, asked)
+    reusable(path.parent, asked, Spool.begin(path.parent))
     _both(lambda: results_of(path), lambda: read_seen_volume(path.parent, None), lambda: read_cup_spread(path))
     with ResultFolder.prepare(path.parent, replace=True) as folder:
         folder.write_text("run.json", "{}")
@@ -113,9 +114,12 @@ def _both(*reads: Callable[[], object]) -> None:
 
 
 def _journal(path: Path) -> None:
-    read_journal(path.parent)
+    stands = read_journal(path.parent)
+    lines = [] if stands is None else [line.end for line in stands.lines()]
     Journal.begin(path.parent, {"format": 1})
-    assert read_journal(path.parent) is not None
+    stands = read_journal(path.parent)
+    assert stands is not None
+    assert [line.end for line in stands.lines()] == lines
 
 
 def _settings(path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Iterator
@@ -199,6 +200,20 @@ def test_a_file_is_what_was_last_written(tmp_path_factory: pytest.TempPathFactor
 def test_a_name_that_utf_8_cannot_hold_is_written_as_an_escape(tmp_path: Path) -> None:
     place = ResultFolder.prepare(tmp_path, replace=False).write_text("voids.csv", "a\udcff.jpg \N{DEGREE SIGN}")
     assert place.read_text("utf-8") == "a\\udcff.jpg \N{DEGREE SIGN}"
+
+
+def test_files_written_together_are_all_there_or_none_and_a_fault_names_its_own(tmp_path: Path) -> None:
+    def full(_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    folder = ResultFolder.prepare(tmp_path / "R", replace=False)
+    with pytest.raises(OutputError, match=r"b\.csv cannot be written \(No space left"):
+        folder.write_together({"run.json": lambda file: file.write(b"a"), "b.csv": full})
+    assert not [place for place in folder.path.iterdir() if not place.name.endswith(".lock")]
+    there: list[list[str]] = []
+    look = lambda _: there.append([name for name in ("run.json", "b.csv") if (folder.path / name).exists()])  # noqa: E731
+    folder.write_together({"run.json": look, "b.csv": look})
+    assert (there, folder.written) == ([[], []], ("b.csv", "run.json"))
 
 
 def test_files_can_be_read_by_those_whom_the_system_lets(tmp_path: Path) -> None:

@@ -30,9 +30,10 @@ def test_what_is_entered_is_read_again(tmp_path: Path, entry: Entry) -> None:
     held = read_journal(tmp_path)
     assert held is not None
     assert held.asked == ASKED
-    assert [line.marked for line in held.lines] == ["a-marked.jpg", "b-marked.jpg"]
-    assert (held.lines[0].entry.record, held.lines[0].entry.row) == (entry.record, entry.row)
-    assert held.lines[1].marked_sha256 == hashlib.sha256(b"another").hexdigest()
+    assert [line.marked for line in held.lines()] == ["a-marked.jpg", "b-marked.jpg"]
+    first, second = held.lines()
+    assert (first.entry.record, first.entry.row, first.sha256) == (entry.record, entry.row, entry.record["sha256"])
+    assert second.marked_sha256 == hashlib.sha256(b"another").hexdigest()
 
 
 def test_a_line_cut_short_anywhere_is_dropped_and_the_rest_stays(tmp_path: Path, entry: Entry) -> None:
@@ -45,7 +46,7 @@ def test_a_line_cut_short_anywhere_is_dropped_and_the_rest_stays(tmp_path: Path,
         journal.path.write_bytes(both[:size])
         held = read_journal(tmp_path)
         assert held is not None
-        assert [line.marked for line in held.lines] == ["a-marked.jpg"]
+        assert [line.marked for line in held.lines()] == ["a-marked.jpg"]
         Journal.begin(tmp_path, ASKED)
         assert journal.path.read_bytes() == whole
 
@@ -55,7 +56,7 @@ def test_the_journal_goes_on_where_it_was(tmp_path: Path, entry: Entry) -> None:
     Journal.begin(tmp_path, ASKED).enter(entry, "b-marked.jpg", b"")
     held = read_journal(tmp_path)
     assert held is not None
-    assert len(held.lines) == 2
+    assert len(list(held.lines())) == 2
 
 
 @pytest.mark.parametrize("text", ["", "{}\n", "[]\n", "not json\n", '{"asked"', "[" * 100_000])
@@ -65,7 +66,7 @@ def test_what_does_not_begin_as_a_journal_holds_nothing_and_is_begun_anew(tmp_pa
     Journal.begin(tmp_path, ASKED)
     held = read_journal(tmp_path)
     assert held is not None
-    assert held.lines == ()
+    assert list(held.lines()) == []
 
 
 @pytest.mark.parametrize("line", [b"{}\n", b"[]\n", b'{"record": {}, "row": {}}\n', b"\xff\n"])
@@ -77,7 +78,7 @@ def test_a_line_that_is_no_photograph_ends_the_journal(tmp_path: Path, entry: En
     journal.enter(entry, "b-marked.jpg", b"")
     held = read_journal(tmp_path)
     assert held is not None
-    assert [line.marked for line in held.lines] == ["a-marked.jpg"]
+    assert [line.marked for line in held.lines()] == ["a-marked.jpg"]
 
 
 def test_an_ended_journal_is_gone(tmp_path: Path) -> None:

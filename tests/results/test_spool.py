@@ -26,6 +26,23 @@ def test_records_come_back_as_they_were_in_any_order(tmp_path: Path) -> None:
     assert list(records) == texts[::-1]
 
 
+def test_who_goes_through_them_may_be_called_away(tmp_path: Path) -> None:
+    spool = Spool.begin(tmp_path)
+    places, read = (spool.put("a"), spool.put("b")), list[str]()
+
+    def heed() -> None:
+        if read:
+            raise KeyboardInterrupt
+
+    def go_through() -> None:
+        for record in Spooled[str](spool, places, heed):
+            read.append(record)
+
+    with pytest.raises(KeyboardInterrupt):
+        go_through()
+    assert read == ["a"]
+
+
 def test_nothing_is_an_ordinary_sequence(tmp_path: Path) -> None:
     assert list(Spooled(Spool.begin(tmp_path), ())) == []
 

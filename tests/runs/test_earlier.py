@@ -13,7 +13,8 @@ from bubblegrade.grading_run import Casting, Request
 from bubblegrade.results.entry import entry_of
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import Run, write_run
-from bubblegrade.runs.earlier import Asked, reusable
+from bubblegrade.results.spool import Spool
+from bubblegrade.runs.earlier import Asked, Earlier, reusable
 from bubblegrade.settings import Settings
 
 MakeCasting = Callable[..., Casting]
@@ -33,10 +34,21 @@ def result(tmp_path: Path, known_casting: MakeCasting) -> Path:
     return tmp_path / "R"
 
 
+def taken_over(
+    result: Path,
+    version: str = "1",
+    request: Request = Request(),  # noqa: B008 - frozen
+    settings: Settings = Settings(),  # noqa: B008 - frozen
+    blank: str | None = None,
+) -> Earlier | None:
+    """Return what the result holds of a request."""
+    return reusable(result, Asked(version, request, settings, blank), Spool.begin(result))
+
+
 def test_the_same_photograph_under_any_name_is_found_with_its_marked_picture(
     result: Path, known_casting: MakeCasting
 ) -> None:
-    earlier = reusable(result, Asked("1", Request(), Settings(), None))
+    earlier = taken_over(result)
     assert earlier is not None
     found = earlier.find(result.parent / "copy.jpg")
     assert found is not None
@@ -47,14 +59,14 @@ def test_the_same_photograph_under_any_name_is_found_with_its_marked_picture(
 
 @pytest.mark.parametrize("name", ["other.jpg", "gone.jpg"])
 def test_another_photograph_is_not_found(result: Path, name: str) -> None:
-    earlier = reusable(result, Asked("1", Request(), Settings(), None))
+    earlier = taken_over(result)
     assert earlier is not None
     assert earlier.find(result.parent / name) is None
 
 
 def test_without_its_marked_picture_a_photograph_is_graded_again(result: Path) -> None:
     (result / "a-marked.jpg").unlink()
-    earlier = reusable(result, Asked("1", Request(), Settings(), None))
+    earlier = taken_over(result)
     assert earlier is not None
     assert earlier.find(result.parent / "copy.jpg") is None
 
@@ -71,18 +83,18 @@ def test_without_its_marked_picture_a_photograph_is_graded_again(result: Path) -
 def test_what_was_asked_otherwise_is_not_taken_over(
     result: Path, version: str, request_: Request, settings: Settings, blank: str | None
 ) -> None:
-    assert reusable(result, Asked(version, request_, settings, blank)) is None
+    assert taken_over(result, version, request_, settings, blank) is None
 
 
 @pytest.mark.parametrize("text", ["", "[]", "{}", '{"format": 1}', "[" * 100_000])
 def test_what_is_no_result_is_not_taken_over(result: Path, text: str) -> None:
     (result / "run.json").write_text(text)
-    assert reusable(result, Asked("1", Request(), Settings(), None)) is None
+    assert taken_over(result) is None
 
 
 def test_a_table_that_was_changed_is_not_taken_over(result: Path) -> None:
     (result / "castings.csv").write_text("photo,fit\na.jpg,true\n")
-    earlier = reusable(result, Asked("1", Request(), Settings(), None))
+    earlier = taken_over(result)
     assert earlier is None or not earlier.entries
 
 
@@ -90,4 +102,4 @@ def test_a_record_that_was_changed_is_not_taken_over(result: Path) -> None:
     run = json.loads((result / "run.json").read_text())
     run["castings"][0] = {"photo": "a.jpg"}
     (result / "run.json").write_text(json.dumps(run))
-    assert reusable(result, Asked("1", Request(), Settings(), None)) is None
+    assert taken_over(result) is None

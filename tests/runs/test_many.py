@@ -140,6 +140,20 @@ def test_while_a_run_goes_on_and_at_its_end_only_places_are_kept(tmp_path: Path,
     assert len(pickled.getvalue()) < 3 * KEPT_BYTES
 
 
+def test_what_goes_on_holds_one_earlier_photograph_at_a_time(tmp_path: Path, cups: Path) -> None:
+    alive: list[int] = []
+
+    def count(_: object) -> None:
+        alive.append(sum(isinstance(one, Entry) for one in gc.get_objects()))
+
+    with ResultFolder.prepare(tmp_path / "R", replace=False, resume=True) as folder:
+        gc.collect()
+        count(None)
+        grade_all(find_sources([cups], out=folder.path), TASK, folder, Reports(lambda _: None, count))
+    assert len(alive) == 6
+    assert max(alive) <= alive[0] + 1
+
+
 # Going on
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -10,17 +11,18 @@ import pytest
 from bubblegrade.errors import OutputError
 from bubblegrade.grading_run import Casting, Request
 from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.journal import read_journal
 from bubblegrade.runs.inputs import find_sources
+from bubblegrade.runs.looks import PAUSE, STEADY, Stamp, listed
 from bubblegrade.runs.many import Outcome, Reports, grade_all
 from bubblegrade.runs.one import Task
-from bubblegrade.runs.watch import Arrivals, Post, Stamp, listed, watch
+from bubblegrade.runs.watch import Post, watch
 from bubblegrade.settings import Settings
 
 Photograph = Callable[..., Path]
 Step = Callable[[], object]
 
 TASK = Task("1", Request(), Settings())
-A, B = Path("a.jpg"), Path("b.jpg")
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -32,12 +34,22 @@ def nothing() -> None:
     """Let the folder be."""
 
 
+class Cut(BaseException):
+    """The end of the process, without a word."""
+
+
+def cut() -> None:
+    """End it."""
+    raise Cut
+
+
 class Camera:
     """Does one thing to the folder between two looks, and stops the watch after the last."""
 
-    def __init__(self, place: Path, *steps: Step) -> None:
+    def __init__(self, place: Path, *steps: Step, meanwhile: Iterable[Step] = ()) -> None:
         self.place = place
         self.steps: Iterator[Step] = iter(steps)
+        self.meanwhile: Iterator[Step] = iter(meanwhile)  # done one by one while tables are written
         self.faults: list[str] = []
         self.graded: list[str] = []
 
@@ -52,9 +64,18 @@ class Camera:
             raise KeyboardInterrupt
         step()
 
+    def due(self) -> bool:
+        """Do the next thing while tables are written, where there is any."""
+        step = next(self.meanwhile, None)
+        if step is not None:
+            step()
+        return step is not None
+
     def watched(self, out: Path, task: Task = TASK) -> Outcome:
         """Watch until the last thing is done."""
-        post = Post(self.look, self.wait, self.faults.append, lambda casting: self.graded.append(casting.photo))
+        post = Post(
+            self.look, self.wait, self.due, self.faults.append, lambda casting: self.graded.append(casting.photo)
+        )
         with ResultFolder.prepare(out, replace=False, resume=True) as folder:
             return watch(self.place, task, folder, post)
 
@@ -64,43 +85,6 @@ def graded_at_once(place: Path, out: Path) -> dict[str, bytes]:
     with ResultFolder.prepare(out, replace=False) as folder:
         grade_all(find_sources([place], out=out), TASK, folder, Reports(lambda _: None, lambda _: None))
     return contents(out)
-
-
-# When a file is whole
-
-
-def looks(*seen: dict[Path, Stamp]) -> list[list[Path]]:
-    """Return what has arrived at each look."""
-    arrivals = Arrivals()
-    return [arrivals.whole(now) for now in seen]
-
-
-def test_a_file_is_whole_when_two_looks_find_it_unchanged_and_is_told_once() -> None:
-    assert looks(*[{A: (9, 1)}] * 5) == [[], [], [A], [], []]
-
-
-@pytest.mark.parametrize("later", [(10, 1), (9, 2)], ids=["larger", "written to again"])
-def test_a_file_that_grows_or_is_written_to_is_waited_for(later: Stamp) -> None:
-    assert looks({A: (9, 1)}, {A: (9, 1)}, {A: later}, {A: later}, {A: later}) == [[], [], [], [], [A]]
-
-
-def test_a_file_that_changes_later_arrives_again() -> None:
-    assert looks(*[{A: (9, 1)}] * 3, *[{A: (9, 2)}] * 3) == [[], [], [A], [], [], [A]]
-
-
-def test_a_renamed_file_is_waited_for_under_its_new_name() -> None:
-    assert looks({A: (9, 1)}, {A: (9, 1)}, *[{B: (9, 1)}] * 3) == [[], [], [], [], [B]]
-
-
-def test_hidden_empty_and_other_files_are_passed_over(tmp_path: Path) -> None:
-    for name in ("b.JPG", "sub/a.png", ".hidden.jpg", ".sub/c.jpg", "notes.txt", "a.jpg.part"):
-        (tmp_path / name).parent.mkdir(exist_ok=True)
-        (tmp_path / name).write_bytes(b"data")
-    (tmp_path / "empty.jpg").touch()
-    assert [path.relative_to(tmp_path).as_posix() for path in listed(tmp_path)] == ["b.JPG", "sub/a.png"]
-
-
-# What comes of it
 
 
 def test_what_is_there_and_what_comes_is_graded_as_the_folder_at_once(tmp_path: Path, photograph: Photograph) -> None:
@@ -113,17 +97,73 @@ def test_what_is_there_and_what_comes_is_graded_as_the_folder_at_once(tmp_path: 
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
 
 
-def test_the_tables_stand_after_each_photograph(tmp_path: Path, photograph: Photograph) -> None:
-    place, tables = tmp_path / "tether", []
+def test_the_tables_stand_when_the_camera_pauses_and_the_journal_before_that(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place, out, seen = tmp_path / "tether", tmp_path / "R", list[tuple[int, int]]()
     photograph(place / "a.png")
 
     def check() -> None:
-        tables.append((tmp_path / "R" / "castings.csv").read_text().count("\n") - 1)
+        rows = (out / "castings.csv").read_text().count("\n") - 1 if (out / "run.json").exists() else 0
+        journal = read_journal(out)
+        seen.append((rows, 0 if journal is None else len(list(journal.lines()))))
 
-    Camera(
-        place, nothing, nothing, check, lambda: photograph(place / "b.png", level=0.5), nothing, nothing, check
-    ).watched(tmp_path / "R")
-    assert tables == [1, 2]
+    pause = [nothing] * (PAUSE - STEADY)
+    more = partial(photograph, place / "b.png", level=0.5)
+    Camera(place, *[nothing] * STEADY, check, *pause, check, more, *[nothing] * STEADY, check, *pause, check).watched(
+        out
+    )
+    assert seen == [(0, 1), (1, 0), (1, 1), (2, 0)]
+
+
+def test_tables_wait_while_the_camera_goes_on_and_tell_of_the_same_photographs(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place, out = tmp_path / "tether", tmp_path / "R"
+    photograph(place / "a.png")
+    more = partial(photograph, place / "b.png", level=0.5)
+    camera = Camera(place, *[nothing] * PAUSE, lambda: before.update(contents(out)), meanwhile=[nothing, more])
+    before: dict[str, bytes] = {}
+    camera.watched(out)
+    assert camera.graded == ["a.png"]
+    assert sorted(name for name in before if not name.startswith(".")) == ["a-marked.jpg", "run.journal"]
+
+
+def test_a_photograph_that_comes_while_tables_are_written_is_taken_and_the_tables_come_after(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place = tmp_path / "tether"
+    photograph(place / "a.png")
+    more = partial(photograph, place / "b.png", level=0.5)
+    camera = Camera(place, *[nothing] * (2 * PAUSE + 2), meanwhile=[nothing, more])
+    camera.watched(tmp_path / "R")
+    assert camera.graded == ["a.png", "b.png"]
+    assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
+
+
+def test_a_watch_that_was_killed_goes_on_with_all_that_it_has_told_of(tmp_path: Path, photograph: Photograph) -> None:
+    place = tmp_path / "tether"
+    photograph(place / "a.png")
+    photograph(place / "b.png", level=0.5)
+    with pytest.raises(Cut):
+        Camera(place, *[nothing] * STEADY, cut).watched(tmp_path / "R")
+    camera = Camera(place, *[nothing] * STEADY)
+    outcome = camera.watched(tmp_path / "R")
+    assert (camera.graded, len(outcome.run.entries)) == ([], 2)
+    assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
+
+
+def test_a_photograph_renamed_before_a_kill_counts_once_after_it_also_when_it_is_gone(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place = tmp_path / "tether"
+    photograph(place / "a.png")
+    rename = partial((place / "a.png").rename, place / "b.png")
+    with pytest.raises(Cut):
+        Camera(place, *[nothing] * STEADY, rename, *[nothing] * STEADY, cut).watched(tmp_path / "R")
+    (place / "b.png").unlink()
+    outcome = Camera(place, nothing).watched(tmp_path / "R")
+    assert [entry.record["photo"] for entry in outcome.run.entries] == ["b.png"]
 
 
 def test_a_photograph_that_is_still_written_is_waited_for(tmp_path: Path, photograph: Photograph) -> None:
@@ -239,6 +279,9 @@ def test_a_folder_that_can_no_longer_be_written_to_keeps_what_it_has(
         Camera(place, *[nothing] * 2, fill, *[nothing] * 3).watched(tmp_path / "R")
     (place / "b.png").unlink()
     monkeypatch.undo()
+    camera = Camera(place, *[nothing] * 3)
+    camera.watched(tmp_path / "R")
+    assert camera.graded == []
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
 
 
@@ -246,7 +289,7 @@ def test_a_casting_is_told_as_soon_as_it_is_graded(tmp_path: Path, photograph: P
     place, told = tmp_path / "tether", list[Casting]()
     photograph(place / "a.png")
     camera = Camera(place, *[nothing] * 3)
-    post = Post(camera.look, camera.wait, camera.faults.append, told.append)
+    post = Post(camera.look, camera.wait, camera.due, camera.faults.append, told.append)
     with ResultFolder.prepare(tmp_path / "R", replace=False, resume=True) as folder:
         watch(place, TASK, folder, post)
     assert [(casting.photo, casting.count) for casting in told] == [("a.png", 5)]

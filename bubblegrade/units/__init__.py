@@ -1,0 +1,46 @@
+"""Lengths, pressures and the like as people write them: a number and its unit, parsed once, at the edge.
+
+written ──> quantities: lengths in mm, times in s, masses in g ... ──> pressures: in kPa, gauge or absolute
+"""
+
+from __future__ import annotations
+
+from bubblegrade.units.pressures import (
+    PSI_KPA,
+    AbsolutePressure,
+    GaugePressure,
+    Pressure,
+    barometer,
+    pressure,
+)
+from bubblegrade.units.quantities import (
+    MM_PER_INCH,
+    altitude_m,
+    angle_deg,
+    celsius,
+    density_kg_m3,
+    duration_s,
+    length_mm,
+    mass_g,
+    viscosity_pa_s,
+    volume_cm3,
+)
+
+__all__ = [
+    "MM_PER_INCH",
+    "PSI_KPA",
+    "AbsolutePressure",
+    "GaugePressure",
+    "Pressure",
+    "altitude_m",
+    "angle_deg",
+    "barometer",
+    "celsius",
+    "density_kg_m3",
+    "duration_s",
+    "length_mm",
+    "mass_g",
+    "pressure",
+    "viscosity_pa_s",
+    "volume_cm3",
+]

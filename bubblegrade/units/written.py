@@ -1,0 +1,87 @@
+"""A number and its unit as people write them, apart from what is measured."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from typing import Final
+
+from bubblegrade.errors import UnitError
+
+_LONGEST_SHOWN: Final = 40  # characters of the user's text that an error repeats
+_NUMBER: Final = re.compile(
+    r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d+)?|[+-]?(?:nan|inf(?:inity)?\b))\s*(.*)", re.A
+)
+_THOUSANDS: Final = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.A)
+
+
+def above_zero(text: str, units: Mapping[str, float], *, what: str, cure: str) -> float:
+    """Return a number in the unit that counts 1, above zero.
+
+    Raises
+    ------
+    UnitError
+        As `measured`, or it is zero or less.
+    """
+    number = measured(text, units, what=what, cure=cure)
+    if number <= 0.0:
+        raise UnitError(f"{what} {quoted(text)} is not above zero: {cure}")
+    return number
+
+
+def measured(text: str, units: Mapping[str, float], *, what: str, cure: str) -> float:
+    """Return a number in the unit that counts 1 in `units`.
+
+    Raises
+    ------
+    UnitError
+        As `split`, without one of these units, or it is not finite.
+    """
+    shown = quoted(text)
+    number, unit = split(text, what=what, cure=cure)
+    if not unit:
+        raise UnitError(f"{what} {shown} has no unit: {cure}")
+    if unit not in units:
+        raise UnitError(f"{what} {shown} has no known unit ({quoted(unit)}): {cure}")
+    check_finite(number, f"{what} {shown}", cure=cure)
+    return number * units[unit]
+
+
+def split(text: str, *, what: str, cure: str) -> tuple[float, str]:
+    """Return the number at the head of `text` and the unit behind it, in small letters.
+
+    Raises
+    ------
+    UnitError
+        There is no number, or one that can be read in two ways.
+    """
+    plain = text.strip().replace("\N{MINUS SIGN}", "-").lower()
+    if not plain:
+        raise UnitError(f"{what} is empty: {cure}")
+    parts = _NUMBER.fullmatch(plain)
+    if parts is None:
+        raise UnitError(f"{what} {quoted(text)} does not begin with a number: {cure}")
+    digits, unit = parts.groups()
+    if _THOUSANDS.fullmatch(digits):
+        either = f"{digits.replace(',', '.')}{unit} or {digits.replace(',', '')}{unit}"
+        raise UnitError(f"{what} {quoted(text)} can be read in two ways: write {either}")
+    return float(digits.replace(",", ".")), unit.strip()
+
+
+def check_finite(number: float, shown: str, *, cure: str) -> None:
+    """Refuse what is not a number or has no end.
+
+    Raises
+    ------
+    UnitError
+        It is such a thing.
+    """
+    if not math.isfinite(number):
+        raise UnitError(f"{shown} is not a finite number: {cure}")
+
+
+def quoted(text: str) -> str:
+    """Return `text` on one line, short enough to repeat in an error."""
+    line = "".join(sign if sign.isprintable() else "?" for sign in " ".join(text.split()))
+    return line if len(line) <= _LONGEST_SHOWN else f"{line[:_LONGEST_SHOWN]}..."

@@ -1,0 +1,49 @@
+"""What is seen of a folder that a camera writes to: its state at each look is given, no clock runs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from bubblegrade.runs.looks import PAUSE, Arrivals, Stamp, listed
+
+A, B = Path("a.jpg"), Path("b.jpg")
+
+
+def looks(*seen: dict[Path, Stamp]) -> list[list[Path]]:
+    """Return what has arrived at each look."""
+    arrivals = Arrivals()
+    return [arrivals.whole(now) for now in seen]
+
+
+def test_a_file_is_whole_when_two_looks_find_it_unchanged_and_is_told_once() -> None:
+    assert looks(*[{A: (9, 1)}] * 5) == [[], [], [A], [], []]
+
+
+@pytest.mark.parametrize("later", [(10, 1), (9, 2)], ids=["larger", "written to again"])
+def test_a_file_that_grows_or_is_written_to_is_waited_for(later: Stamp) -> None:
+    assert looks({A: (9, 1)}, {A: (9, 1)}, {A: later}, {A: later}, {A: later}) == [[], [], [], [], [A]]
+
+
+def test_a_file_that_changes_later_arrives_again() -> None:
+    assert looks(*[{A: (9, 1)}] * 3, *[{A: (9, 2)}] * 3) == [[], [], [A], [], [], [A]]
+
+
+def test_a_renamed_file_is_waited_for_under_its_new_name() -> None:
+    assert looks({A: (9, 1)}, {A: (9, 1)}, *[{B: (9, 1)}] * 3) == [[], [], [], [], [B]]
+
+
+def test_hidden_empty_and_other_files_are_passed_over(tmp_path: Path) -> None:
+    for name in ("b.JPG", "sub/a.png", ".hidden.jpg", ".sub/c.jpg", "notes.txt", "a.jpg.part"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_bytes(b"data")
+    (tmp_path / "empty.jpg").touch()
+    assert [path.relative_to(tmp_path).as_posix() for path in listed(tmp_path)] == ["b.JPG", "sub/a.png"]
+
+
+def test_the_camera_pauses_when_no_file_has_changed_for_a_while() -> None:
+    arrivals = Arrivals()
+    seen = [{A: (9, 1)}] * (PAUSE + 1) + [{A: (9, 1), B: (9, 2)}] * (PAUSE + 1) + [{A: (9, 1)}]
+    pauses = [(arrivals.whole(now), arrivals.pause)[1] for now in seen]
+    assert pauses == [*[False] * PAUSE, True, *[False] * PAUSE, True, True]
