@@ -16,10 +16,10 @@ from bubblegrade.threads import runs
 from bubblegrade.voids.countable import smallest_countable_px
 from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
-from bubblegrade.voids.fitting import COARSE, FINE, Fits, Image, fit_rings
+from bubblegrade.voids.fitting import CLOSER, COARSE, FINE, Fits, Image, fit_rings
 from bubblegrade.voids.judging import Verdicts, learned_judge
 from bubblegrade.voids.kinds import set_aside
-from bubblegrade.voids.lighting import Lighting, measure_lighting, usual_lighting
+from bubblegrade.voids.lighting import Lighting, measure_lighting, telling_rings, usual_lighting
 from bubblegrade.voids.mark_looks import Scenery
 from bubblegrade.voids.marks import Marks, find_marks
 from bubblegrade.voids.naming import learned_namer
@@ -116,7 +116,7 @@ def fitted_candidates(
     """Return the candidates of a photograph that are worth it, fitted and described."""
     begun = begun_candidates(darkness, outline, settings)
     fits = _apart(begun.fits[learned_sieve()(begun.looks)])
-    lighting = measure_lighting(begun.pyramid, fits, index=settings.index)
+    lighting = _lighting(begun, fits, settings)
     table = ring_table(lighting.theta, lighting.wall, index=settings.index)
     known = optics.ring_share(usual_lighting(index=settings.index).theta) / optics.ring_share(lighting.theta)
     start = replace(fits, radius_px=fits.radius_px * np.float32(known))  # the ring's edge stays where it was
@@ -153,6 +153,15 @@ def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> B
     border = Border.of(outline)
     looks = begun_looks(start, fits, noise=noise, border_px=border.at(fits.x_px, fits.y_px))
     return Begun(pyramid=pyramid, fits=fits, looks=looks, border=border, noise=noise)
+
+
+def _lighting(begun: Begun, fits: Fits, settings: Settings) -> Lighting:
+    """Return the photograph's light from some of its rings, fitted well for a start."""
+    usual = usual_lighting(index=settings.index)
+    table = ring_table(usual.theta, usual.wall, index=settings.index)
+    telling = fits[telling_rings(fits)]
+    told = fit_rings(begun.pyramid, telling, table, blur_px=usual.blur_px, noise=begun.noise, pace=CLOSER)
+    return measure_lighting(begun.pyramid, told, index=settings.index)
 
 
 @dataclass(frozen=True, eq=False)

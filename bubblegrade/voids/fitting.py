@@ -74,7 +74,8 @@ class Pace:
 
 
 COARSE: Final = Pace(Grid(angles=12, radii=10), steps=2, most_moved=0.6, most_grown=1.6)
-FINE: Final = Pace(Grid(angles=24, radii=18), steps=4, most_moved=0.2, most_grown=1.2)
+CLOSER: Final = Pace(Grid(angles=16, radii=12), steps=3, most_moved=0.4, most_grown=1.4)
+FINE: Final = Pace(Grid(angles=24, radii=18), steps=4, most_moved=0.25, most_grown=1.6)
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,6 +21,7 @@ Floats = NDArray[np.float32]
 LEAST_RADIUS_PX: Final = 7.0  # of a void whose core can be measured
 LEAST_EXPLAINED, LEAST_AGREEING = 0.7, 0.85
 MOST_RINGS: Final = 30
+TELLING: Final = 120  # rings of either size that are looked at closer
 CORE: Final = 0.85  # of its darkest: a ring whose middle is not lighter than this may be a flake and tells no light
 ENOUGH_RINGS: Final = 3  # fewer give no light of their own
 USUAL_SHARE: Final = 0.92  # of the widest light: a panel somewhat larger than the casting (common practice)
@@ -73,6 +74,16 @@ def measure_lighting(pyramid: list[Image], fits: Fits, *, index: float = optics.
     alone = np.array(SHARES)[np.argmin(each, axis=0)] * widest
     err = max(1.4826 * float(np.median(np.abs(alone - np.median(alone)))) / np.sqrt(len(clear)), 0.02)
     return Lighting(theta=theta, theta_err=float(err), wall=WALLS[wall], blur_px=blur_px, rings=len(clear))
+
+
+def telling_rings(fits: Fits) -> NDArray[np.intp]:
+    """Return which of N begun fits are worth a closer look for the light: the best explained, small and large."""
+    large = fits.radius_px >= LEAST_RADIUS_PX
+    best = [
+        side[np.argsort(-fits.explained[side], kind="stable")[:TELLING]]
+        for side in (np.flatnonzero(large), np.flatnonzero(~large))
+    ]
+    return np.sort(np.concatenate(best))
 
 
 def _usual_blur(fits: Fits) -> float:

@@ -12,7 +12,15 @@ import numpy as np
 import pytest
 
 from bubblegrade.drawn.pictures import Scene, draw, grid
-from bubblegrade.teaching.lessons import Lesson, drawn_lesson, traced_lesson
+from bubblegrade.teaching.lessons import (
+    Lesson,
+    Picture,
+    drawn_picture,
+    judge_lesson,
+    sieve_lesson,
+    traced_picture,
+)
+from bubblegrade.teaching.pictures import each_picture
 from bubblegrade.voids.judging import OTHER_KINDS
 
 SPECK = (250.0, 250.0)  # of dust, x and y
@@ -36,28 +44,34 @@ def saved(folder: Path, *, casting_px: float = 210.0, hidden: float = 0.0) -> Pa
     return folder / "cup.png"
 
 
+def pictured(photo: Path, seed: int = 1) -> Picture:
+    """Return a saved photograph that shows a casting."""
+    picture = traced_picture(photo, seed)
+    assert picture is not None
+    return picture
+
+
 @pytest.fixture(scope="module")
 def traced(tmp_path_factory: pytest.TempPathFactory) -> Lesson:
     """Return the lesson of the saved cup."""
-    lesson = traced_lesson(saved(tmp_path_factory.mktemp("traced")), 1)
-    assert lesson is not None
-    return lesson
+    return judge_lesson(pictured(saved(tmp_path_factory.mktemp("traced"))))
 
 
 def test_a_drawn_lesson_has_voids_and_others_and_sizes_near_the_truth() -> None:
-    lesson = drawn_lesson(1)
+    lesson = judge_lesson(drawn_picture(1))
     right = lesson.is_void == 1
     assert right.sum() > 5
     assert (lesson.is_void == 0).any()
     assert np.median(lesson.log_ratio[right]) == pytest.approx(0.0, abs=0.1)
     assert np.isnan(lesson.log_ratio[~right]).all()
     assert (lesson.other == -1).all()
-    assert len(lesson.features) == len(right)
+    assert len(lesson.numbers) == len(lesson.rays) == len(right)
 
 
 def test_the_same_seed_draws_the_same_lesson() -> None:
-    one, other = drawn_lesson(3), drawn_lesson(3)
-    np.testing.assert_array_equal(one.features, other.features)
+    one, other = (judge_lesson(drawn_picture(3)) for _ in range(2))
+    np.testing.assert_array_equal(one.numbers, other.numbers)
+    np.testing.assert_array_equal(one.rays, other.rays)
     np.testing.assert_array_equal(one.is_void, other.is_void)
 
 
@@ -75,14 +89,22 @@ def test_what_lies_on_clutter_is_told_as_such_and_is_no_void(traced: Lesson) -> 
 
 
 def test_hidden_voids_teach_nothing(tmp_path: Path) -> None:
-    lesson = traced_lesson(saved(tmp_path, hidden=0.9), 0)
-    assert lesson is not None
+    lesson = judge_lesson(pictured(saved(tmp_path, hidden=0.9), 0))
     assert (lesson.is_void != 1).all()
     assert (lesson.is_void == -1).sum() >= 16
 
 
 def test_a_photograph_without_a_casting_teaches_nothing(tmp_path: Path) -> None:
-    assert traced_lesson(saved(tmp_path, casting_px=0.0), 0) is None
+    photo = saved(tmp_path, casting_px=0.0)
+    assert traced_picture(photo, 0) is None
+    assert each_picture(judge_lesson, [photo.parent], 0, processes=1) == []
+
+
+def test_the_sieve_is_shown_more_candidates_than_the_judge_and_every_void_among_them(tmp_path: Path) -> None:
+    picture = pictured(saved(tmp_path))
+    shown = sieve_lesson(picture)
+    assert len(shown.looks) == len(shown.is_void) > len(judge_lesson(picture).is_void)
+    assert (shown.is_void == 1).sum() >= 16
 
 
 def test_lessons_wait_for_no_library_that_only_training_needs() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -37,7 +39,7 @@ def fitted(scene: Scene, *, factor: float = START_FACTOR, blur_px: float = BLUR_
     nothing = np.zeros_like(d)
     start = Fits(x.astype(np.float32), y.astype(np.float32), factor * d / 2, *[nothing] * 7)
     table = ring_table(scene.theta, scene.wall)
-    return fit_rings(pyramid, start, table, blur_px=blur_px, noise=noise_of(dark), grid=FINE, steps=8)
+    return fit_rings(pyramid, start, table, blur_px=blur_px, noise=noise_of(dark), pace=replace(FINE, steps=8))
 
 
 @pytest.mark.parametrize(
@@ -89,9 +91,7 @@ def test_under_noise_the_diameters_scatter_as_stated_within_a_factor_of_two() ->
 
 def test_nothing_to_fit_gives_nothing() -> None:
     none = Fits(*[np.empty(0, np.float32)] * 10)
-    found = fit_rings(
-        [np.zeros((60, 60), np.float32)], none, ring_table(0.4, 0.0), blur_px=0.7, noise=0.01, grid=FINE, steps=2
-    )
+    found = fit_rings([np.zeros((60, 60), np.float32)], none, ring_table(0.4, 0.0), blur_px=0.7, noise=0.01, pace=FINE)
     assert len(found) == 0
 
 
@@ -109,5 +109,5 @@ def test_coarser_levels_show_the_same_place() -> None:
     pyramid = pyramid_of(ramp, largest_radius_px=60.0)
     centre = np.array([100.3], np.float32)
     for radius in (8.0, 20.0, 40.0):
-        found = sample(pyramid, centre, centre, np.array([radius], np.float32), FINE)
+        found = sample(pyramid, centre, centre, np.array([radius], np.float32), FINE.grid)
         assert found.darkness.mean() == pytest.approx(100.3 / 256, abs=5e-4)
