@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from bubblegrade.casting.outline import Mask, box_around
+from bubblegrade.quantiles import quantile
 from bubblegrade.threads import each, runs
 from bubblegrade.voids.mark_looks import nonzero
 
@@ -85,7 +86,7 @@ def noise_of(darkness: Image, where: Mask | None = None) -> float:
         off = np.abs(part[some] - smooth[some])
         return np.asarray(off.ravel() if chosen is None else off[chosen[lines][::3, ::3]], np.float32)
 
-    return float(np.percentile(np.concatenate(each(rough, runs(len(darkness), STRIP_PX))), 25) / 0.3186)
+    return quantile(np.concatenate(each(rough, runs(len(darkness), STRIP_PX))), 0.25) / 0.3186
 
 
 def find_candidates(pyramid: list[Image], judged: Mask | None, *, least_seen: float) -> Candidates:
@@ -243,4 +244,4 @@ def _grain(calm: Floats) -> float:
 
     The length of two components of noise is below 0.7585 standard deviations of one in a quarter of the pixels.
     """
-    return float(np.percentile(calm, 25) / 0.7585) if calm.size else 0.0
+    return quantile(calm, 0.25) / 0.7585 if calm.size else 0.0
