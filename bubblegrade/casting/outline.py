@@ -3,8 +3,9 @@
 The outline is the closed line that holds out longest. Seen from the frame's border, everything that can be reached
 without crossing a brightness step of more than t lies outside. As t grows, voids and dust outside are swallowed early,
 and the casting last, at the weakest spot of its edge. The step t over which the enclosed area keeps still for longest
-(in ratio) therefore belongs to the casting, whatever its shape, tint and light. Its edge is then found to a fraction of
-a pixel in the photograph itself.
+(in ratio) therefore belongs to the casting, whatever its shape, tint and light. Where no step holds out, as where a
+pattern of the light is as strong as the edge, a closed line is looked for that is strong in sum. The edge is then found
+to a fraction of a pixel in the photograph itself.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.closed_line import find_closed_line
 from bubblegrade.casting.edge import Points, covered, refined, traced
 from bubblegrade.casting.foot import within_foot
 from bubblegrade.quantiles import median, quantile
@@ -135,6 +137,8 @@ def find_outline(light: Image) -> Outline | None:
     coarse, step = coarse_picture(light)
     field = lit_field(coarse)
     enclosed, cut = _enclosed(coarse, field)
+    if enclosed is None and (line := find_closed_line(coarse, field)) is not None:
+        enclosed = covered((line + 0.5) * step - 0.5, step, field.shape)
     if enclosed is None:
         return None
     edge = refined(light, traced(enclosed, step), step)
