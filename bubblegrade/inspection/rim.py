@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
+from bubblegrade.inspection.depth import depth, touching
+
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 Places = NDArray[np.intp]
@@ -81,10 +83,8 @@ def _unrolled(piece: Mask, dark: Mask) -> _Unrolled | None:
     if not outlines:
         return None
     outline = max(outlines, key=len)[:, 0, :].astype(np.float64)
-    inside = cv2.distanceTransform(np.pad(piece, 1).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
-    _, labels = cv2.connectedComponents((dark & piece).astype(np.uint8), connectivity=8)
-    at_border = np.unique(labels[piece & (inside <= SLACK)])
-    rows, cols = np.nonzero(np.isin(labels, at_border[at_border > 0]))
+    inside = depth(piece)
+    rows, cols = np.nonzero(touching(dark & piece, piece & (inside <= SLACK)))
     if not len(rows):
         return None
     _, place = cKDTree(outline).query(np.stack([cols, rows], axis=1))

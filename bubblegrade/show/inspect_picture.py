@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from bubblegrade.grading_run import Casting
-from bubblegrade.inspection.borders import zone_borders
 from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
 from bubblegrade.photo.light import Codes
@@ -50,9 +49,9 @@ def inspect_picture(codes: Codes, casting: Casting, judgement: Judgement, limits
     picture, zoom = resized(codes)
     outline = [casting.outline_px] if len(casting.outline_px) else []
     _lines(picture, outline, zoom, INK, 1)
-    for number, zone in enumerate(limits.zones):
-        colour = ZONE_COLOURS[number % len(ZONE_COLOURS)]
-        _lines(picture, zone_borders(zone, casting, judgement), zoom, colour, LINE_PX)
+    colours = {zone.name: ZONE_COLOURS[number % len(ZONE_COLOURS)] for number, zone in enumerate(limits.zones)}
+    for zone in judgement.zones:
+        _lines(picture, zone.border_px, zoom, colours[zone.zone], LINE_PX)
     for number, fault in enumerate(judgement.faults, 1):
         _point_out(picture, fault, number, zoom)
     width = max(picture.shape[1], LEAST_WIDTH_PX)

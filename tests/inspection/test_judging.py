@@ -13,7 +13,6 @@ import pytest
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.clarity import Clarity, clarity_score
 from bubblegrade.grading_run import Casting
-from bubblegrade.inspection.borders import zone_borders
 from bubblegrade.inspection.frame import moments
 from bubblegrade.inspection.judging import judge
 from bubblegrade.inspection.limits import Length, Limits
@@ -223,7 +222,7 @@ def test_the_drawn_border_of_a_zone_encloses_its_area(
 ) -> None:
     held = limits(f'{FACE}largest = "1mm"')
     found = judge(piece(), seen_piece(), held)
-    (line,) = zone_borders(held.zones[0], piece(), found)
+    (line,) = found.zones[0].border_px
     assert moments(line)[0] == pytest.approx(found.zones[0].area_px, rel=0.06)  # the line runs through px, not around
     assert found.frame is not None
     assert found.frame.fractions(line)[:, 0].max() == pytest.approx(0.3, abs=1.0 / 240.0)
