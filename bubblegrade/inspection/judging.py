@@ -58,7 +58,8 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
     lie = lie_of(casting.outline_px, seen.hardware_px, limits.head, limits.belly)
     found = finds_of(casting, seen, limits.unsure)
     finds, marks = _without(found, mould_px)
-    held = _Held(casting, seen, Ruler.of(casting), finds)
+    breaks = seen.breaks_px if limits.unsure != "ignore" else seen.breaks_px[:0]
+    held = _Held(casting, seen, Ruler.of(casting), finds, breaks)
     placed = any(isinstance(zone.shape, Placed) for zone in limits.zones)
     frames: Sequence[Frame | None] = (lie.frames if placed else lie.frames[:1]) or (None,)
     ways = [_one_way(held, limits, frame) for frame in frames]
@@ -96,6 +97,7 @@ class _Held:
     seen: Seen
     ruler: Ruler
     finds: Finds
+    breaks_px: Floats  # (N, 3) of the dark rim that are held against the limits
 
     @cached_property
     def free(self) -> Mask:
@@ -120,16 +122,17 @@ class _Held:
 
 @dataclass(frozen=True, eq=False)
 class _Placed:
-    """Where the piece's squares and the points of its finds lie along and across, (N, 2) each; NaN without a frame."""
+    """Where squares, points of finds and breaks of the rim lie along and across; NaN without a frame."""
 
-    squares: Floats
+    squares: Floats  # (N, 2), as the others
     points: Floats
+    breaks: Floats
 
     @classmethod
     def of(cls, held: _Held, frame: Frame | None) -> _Placed:
         """Return the places in one way in which the piece may lie."""
-        both = (held.seen.squares_px, held.points)
-        return cls(*(np.full(one.shape, math.nan) if frame is None else frame.fractions(one) for one in both))
+        all_px = (held.seen.squares_px, held.points, held.breaks_px[:, :2])
+        return cls(*(np.full(one.shape, math.nan) if frame is None else frame.fractions(one) for one in all_px))
 
 
 def _one_way(
@@ -196,7 +199,9 @@ def _look(held: _Held, zone: Zone, placed: _Placed) -> Look:
         border_px=border_of(taken, seen),
     )
     possible = float(covered.sum()) / area if area else math.nan
-    return Look(zone, inside, finds, reaching, summary, possible, held.casting, seen, held.ruler)
+    broken = _within(zone, placed.breaks, lambda: seen.at(seen.from_solid, held.breaks_px[:, :2]), held.ruler)
+    breaks = held.breaks_px[broken]
+    return Look(zone, inside, finds, reaching, summary, possible, breaks, held.casting, seen, held.ruler)
 
 
 def _general(casting: Casting, lie: Lie, *, placed: bool) -> list[Fault]:

@@ -38,6 +38,7 @@ class Seen:
     judged: Mask  # of it, clear enough to show voids
     solid: Mask  # hardware
     bulges_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # at the dark rim: x, y and diameter
+    breaks_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in it: likewise, the largest it may be
 
     def __getstate__(self) -> dict[str, Any]:
         """Return what another process needs: what follows from it is large, and quickly found again."""
@@ -70,7 +71,10 @@ class Seen:
 
     @cached_property
     def from_solid(self) -> Floats:
-        """How far each square lies from hardware, (rows, cols) in px; infinite without any; beyond the piece as beside it."""
+        """How far each square lies from hardware, (rows, cols) in px; infinite without any.
+
+        Beyond the piece's own rectangle it is that of the nearest square within.
+        """
         if not self.solid.any():
             return np.full(self.solid.shape, math.inf)
         rows, cols = part = rectangle(self.piece | self.solid)
@@ -120,10 +124,12 @@ def seen(casting: Casting, light: Image, step_px: int) -> Seen:
     void = own.astype(bool)
     clear = float(np.median(light[judged])) if judged.any() else math.inf
     marked, opaque = ((light < share * clear) & ~void for share in (SHADED, OPAQUE))
-    rim = rim_of(piece, marked, opaque)
+    rim = rim_of(piece, marked, opaque, light / np.float32(clear))
     solid = _hardware(casting, judged & opaque & ~rim.mask, step_px)
-    bulges = rim.bulges * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0]
-    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges)
+    bulges, breaks = (
+        found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0] for found in (rim.bulges, rim.breaks)
+    )
+    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks)
 
 
 def filled(borders: Sequence[Floats], shape: tuple[int, int], step_px: int) -> Mask:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import pickle
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -262,3 +263,36 @@ def test_a_dark_rim_is_no_find_but_what_is_wider_or_compact_is_one(
         aside = Voids.of(x_px=at[:1], y_px=at[1:], diameter_px=[diameter], kind=["unsure"], reason=[reason])
         text = f'{ALL}largest = "10px"\nunjudged = "100%"\nunseen = "40px"'
         assert judge(replace(piece(), set_aside=aside), seen, limits(text)).verdict is verdict
+
+
+@pytest.mark.parametrize(
+    ("unsure", "verdict"), [("look again", "look again"), ("count", "look again"), ("ignore", "pass")]
+)
+@pytest.mark.parametrize("largest", [10, 40])
+def test_what_shows_in_the_dark_rim_is_looked_at_where_it_may_be_too_large(
+    piece: Callable[..., Casting], limits: Callable[[str], Limits], seen_piece: Callable[..., Seen],
+    unsure: str, verdict: str, largest: int,
+) -> None:  # fmt: skip
+    seen = replace(seen_piece(), breaks_px=np.array([[120.0, 130.0, 24.0]]))
+    found = judge(piece(), seen, limits(f'unsure = "{unsure}"\n{ALL}largest = "{largest}px"'))
+    assert found.verdict.value == (verdict if largest == 10 else "pass")
+    assert [fault.rule for fault in found.faults] == (["in_rim"] if found.verdict is Verdict.AGAIN else [])
+
+
+@pytest.mark.parametrize(("apart", "verdict"), [(24.0, "look again"), (80.0, "pass")])
+def test_two_arcs_that_lie_as_those_of_one_ring_may_be_a_void_as_large_as_both(
+    judged: Judged, apart: float, verdict: str
+) -> None:
+    aside = Voids.of(x_px=[120.0, 120.0 + apart], y_px=[90.0, 90.0], diameter_px=[12.0, 14.0], kind=["pit", "pit"])
+    found = judged(f'{ALL}largest = "1.2mm"', set_aside=aside)
+    assert found.verdict.value == verdict
+    if found.faults:  # 24 + (12 + 14) / 2 px of 0.05 mm, 15 % off at one standard uncertainty
+        assert "unsure find of 1.3 to 2.4 mm" in only(found).reason
+
+
+def test_a_judgement_goes_to_another_process_without_what_follows_from_it(seen_piece: Callable[..., Seen]) -> None:
+    seen = seen_piece((100.0, 90.0, 20.0))
+    before = seen.from_solid
+    sent = pickle.dumps(seen)
+    assert len(sent) < 4 * seen.piece.size
+    assert (pickle.loads(sent).from_solid == before).all()  # noqa: S301 - it was written a moment ago
