@@ -8,7 +8,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from bubblegrade.grading.estimate import NORMAL_95
 from bubblegrade.grading_run import Casting
@@ -22,9 +21,6 @@ Mask = NDArray[np.bool_]
 
 UNSURE_ERR: Final = 0.15  # of the diameter of a find without an uncertainty: its dark area is known, its rim is not
 RIM_ITSELF: Final = 1.15  # a find no wider than this over the width of the dark around it
-ARCS: Final = ("unsure", "pit")  # what the arcs of a faint ring are taken for where each is looked at by itself
-ALIKE: Final = 2.5  # largest ratio of the diameters of two arcs of one ring,
-APART: Final = (0.9, 3.5)  # and how far apart they lie, in diameters of the larger
 POINTS: Final = 64  # in a disc by which its share within a zone is told
 GOLDEN: Final = math.pi * (3.0 - math.sqrt(5.0))
 
@@ -71,27 +67,12 @@ def finds_of(casting: Casting, seen: Seen, unsure: Unsure) -> Finds:
     x, y, diameter = seen.bulges_px.T
     bulges = Voids.of(x_px=x, y_px=y, diameter_px=diameter)
     aside = casting.set_aside[casting.set_aside.kind == "unsure"]
-    doubtful = stacked([aside[~_unjudged(aside, seen)], bulges, _rings(casting.set_aside)])
+    doubtful = stacked([aside[~_unjudged(aside, seen)], bulges])
     table = casting.voids if unsure == "ignore" else stacked([casting.voids, doubtful])
     sure = np.ones(len(table), bool)
     if unsure == "look again":
         sure[len(casting.voids) :] = False
     return Finds(table.x_px, table.y_px, table.diameter_px, _errs(table), sure)
-
-
-def _rings(aside: Voids) -> Voids:
-    """Return what two marks, each the other's nearest, would be as the two arcs of one ring."""
-    arcs = aside[np.isin(aside.kind, ARCS)]
-    if len(arcs) < 2:  # noqa: PLR2004 - a pair
-        return Voids.none()
-    places = np.stack([arcs.x_px, arcs.y_px], axis=1)
-    away, nearest = (found[:, 1] for found in cKDTree(places).query(places, 2))
-    first = np.arange(len(arcs))
-    smaller, larger = np.sort([arcs.diameter_px, arcs.diameter_px[nearest]], axis=0)
-    ring = (nearest[nearest] == first) & (first < nearest) & (larger <= ALIKE * smaller)
-    ring &= (away >= APART[0] * larger) & (away <= APART[1] * larger)
-    x, y = ((places + places[nearest]) / 2)[ring].T
-    return Voids.of(x_px=x, y_px=y, diameter_px=(away + (smaller + larger) / 2)[ring])
 
 
 def _unjudged(table: Voids, seen: Seen) -> Mask:

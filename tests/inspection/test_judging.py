@@ -279,17 +279,6 @@ def test_what_shows_in_the_dark_rim_is_looked_at_where_it_may_be_too_large(
     assert [fault.rule for fault in found.faults] == (["in_rim"] if found.verdict is Verdict.AGAIN else [])
 
 
-@pytest.mark.parametrize(("apart", "verdict"), [(24.0, "look again"), (80.0, "pass")])
-def test_two_arcs_that_lie_as_those_of_one_ring_may_be_a_void_as_large_as_both(
-    judged: Judged, apart: float, verdict: str
-) -> None:
-    aside = Voids.of(x_px=[120.0, 120.0 + apart], y_px=[90.0, 90.0], diameter_px=[12.0, 14.0], kind=["pit", "pit"])
-    found = judged(f'{ALL}largest = "1.2mm"', set_aside=aside)
-    assert found.verdict.value == verdict
-    if found.faults:  # 24 + (12 + 14) / 2 px of 0.05 mm, 15 % off at one standard uncertainty
-        assert "unsure find of 1.3 to 2.4 mm" in only(found).reason
-
-
 def test_a_judgement_goes_to_another_process_without_what_follows_from_it(seen_piece: Callable[..., Seen]) -> None:
     seen = seen_piece((100.0, 90.0, 20.0))
     before = seen.from_solid
