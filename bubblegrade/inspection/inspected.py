@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.grading_run import Casting
-from bubblegrade.inspection.finds import finds_of
 from bubblegrade.inspection.judging import judge
 from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.mould import MouldMark, SidePlaces, at_mark, mould_marks
@@ -34,16 +33,16 @@ def mould_told(inspected: Sequence[Inspected], limits: Limits) -> tuple[tuple[Mo
     Only photographs whose head and belly are told are compared. Where a piece would have got a worse verdict with a
     mark, it has to be looked at: it is the mould's and no void, but it is there.
     """
-    marks = mould_marks([_places(one, limits) for one in inspected if len(one.judgement.lie.frames) == 1])
+    marks = mould_marks([_places(one) for one in inspected if len(one.judgement.lie.frames) == 1])
     if not marks:
         return (), tuple(inspected)
     return marks, tuple(_without_marks(one, marks, limits) for one in inspected)
 
 
-def _places(one: Inspected, limits: Limits) -> SidePlaces:
+def _places(one: Inspected) -> SidePlaces:
     """Return the finds of a photograph in its piece's own frame."""
     frame = one.judgement.lie.frames[0]
-    finds = finds_of(one.casting, one.judgement.seen, limits.unsure)
+    finds = one.judgement.finds
     along, across = frame.fractions(finds.places_px).T
     return SidePlaces(
         piece=one.piece,
@@ -59,7 +58,7 @@ def _without_marks(one: Inspected, marks: Sequence[MouldMark], limits: Limits) -
     """Return a photograph judged without the finds that are the mould's."""
     if len(one.judgement.lie.frames) != 1:
         return one
-    places, finds = _places(one, limits), finds_of(one.casting, one.judgement.seen, limits.unsure)
+    places, finds = _places(one), one.judgement.finds
     own = np.zeros(len(finds), bool)
     for mark in marks:
         if mark.side == places.side:

@@ -7,8 +7,9 @@ on it, the piece is to be looked at again.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.borders import border_of
 from bubblegrade.inspection.finds import POINTS, Finds, Ruler, finds_of
 from bubblegrade.inspection.frame import Frame, Lie, lie_of
 from bubblegrade.inspection.limits import Limits, Zone
@@ -54,8 +56,10 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
             f"{casting.photo}: no outline was found, and zones follow it: show the whole piece on the light"
         )
     lie = lie_of(casting.outline_px, seen.hardware_px, limits.head, limits.belly)
-    finds, marks = _without(finds_of(casting, seen, limits.unsure), mould_px)
-    held = _Held(casting, seen, Ruler.of(casting), finds)
+    found = finds_of(casting, seen, limits.unsure)
+    finds, marks = _without(found, mould_px)
+    breaks = seen.breaks_px if limits.unsure != "ignore" else seen.breaks_px[:0]
+    held = _Held(casting, seen, Ruler.of(casting), finds, breaks)
     placed = any(isinstance(zone.shape, Placed) for zone in limits.zones)
     frames: Sequence[Frame | None] = (lie.frames if placed else lie.frames[:1]) or (None,)
     ways = [_one_way(held, limits, frame) for frame in frames]
@@ -80,6 +84,7 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
         frame=frames[chosen],
         lie=lie,
         seen=seen,
+        finds=found,
         remarks=(*outside, *marks),
     )
 
@@ -92,6 +97,42 @@ class _Held:
     seen: Seen
     ruler: Ruler
     finds: Finds
+    breaks_px: Floats  # (N, 3) of the dark rim that are held against the limits
+
+    @cached_property
+    def free(self) -> Mask:
+        """Which of the piece's squares are no hardware, (N,)."""
+        return np.asarray(~self.seen.solid.flat[self.seen.squares])
+
+    @cached_property
+    def judged(self) -> Mask:
+        """Which of them are judged."""
+        return np.asarray(self.seen.judged.flat[self.seen.squares] & self.free)
+
+    @cached_property
+    def unseen(self) -> Floats:
+        """Diameter of the largest void that may lie unseen at each of them, in px."""
+        return np.asarray(self.seen.unseen.flat[self.seen.squares])
+
+    @cached_property
+    def points(self) -> Floats:
+        """Points of the finds' silhouettes, (finds * POINTS, 2) x, y in px."""
+        return self.finds.discs_px.reshape(-1, 2)
+
+
+@dataclass(frozen=True, eq=False)
+class _Placed:
+    """Where squares, points of finds and breaks of the rim lie along and across; NaN without a frame."""
+
+    squares: Floats  # (N, 2), as the others
+    points: Floats
+    breaks: Floats
+
+    @classmethod
+    def of(cls, held: _Held, frame: Frame | None) -> _Placed:
+        """Return the places in one way in which the piece may lie."""
+        all_px = (held.seen.squares_px, held.points, held.breaks_px[:, :2])
+        return cls(*(np.full(one.shape, math.nan) if frame is None else frame.fractions(one) for one in all_px))
 
 
 def _one_way(
@@ -101,6 +142,7 @@ def _one_way(
     faults: list[Fault] = []
     looks = []
     outside = np.ones(len(held.finds), bool)
+    placed = _Placed.of(held, frame)
     for zone in limits.zones:
         if isinstance(zone.shape, Placed) and frame is None:
             continue
@@ -108,7 +150,7 @@ def _one_way(
             reason = "no hardware was found: look whether there is any, or leave the zone out"
             faults.append(wrong(Verdict.AGAIN, zone.name, "hardware", reason))
             continue
-        look = _look(held, zone, frame)
+        look = _look(held, zone, placed)
         outside &= ~look.reaching
         looks.append(look)
         faults += [fault for rule in RULES for fault in rule(look)]
@@ -122,29 +164,26 @@ def _one_way(
     )
 
 
-def within(zone: Zone, points_px: Floats, from_solid_px: Floats, frame: Frame | None, ruler: Ruler) -> Mask:
-    """Say for (N, 2) points x, y in px, so far from hardware, whether each lies in a zone."""
+def _within(zone: Zone, places: Floats, from_solid_px: Callable[[], Floats], ruler: Ruler) -> Mask:
+    """Say for (N, 2) places along and across, so far from hardware, whether each lies in a zone."""
     if isinstance(zone.shape, Everywhere):
-        return np.ones(len(points_px), bool)
+        return np.ones(len(places), bool)
     if isinstance(zone.shape, AroundHardware):
-        return np.asarray(from_solid_px <= zone.shape.margin.px(ruler.mm_per_px))
-    assert frame is not None  # noqa: S101 - zones without a frame are left out before
-    return zone.shape.holds(frame.fractions(points_px))
+        return np.asarray(from_solid_px() <= zone.shape.margin.px(ruler.mm_per_px))
+    return zone.shape.holds(places)
 
 
-def _look(held: _Held, zone: Zone, frame: Frame | None) -> Look:
+def _look(held: _Held, zone: Zone, placed: _Placed) -> Look:
     """Return a zone with the finds that reach into it."""
     seen, finds = held.seen, held.finds
     step_area = float(seen.step_px**2)
-    in_grid = within(zone, seen.free_px, seen.from_solid[seen.free], frame, held.ruler)
-    judged = seen.judged[seen.free] & in_grid
-    unseen = seen.unseen[seen.free][in_grid]
-    points = finds.discs_px.reshape(-1, 2)
-    away = seen.at(seen.from_solid, points) if isinstance(zone.shape, AroundHardware) else np.empty(0)
-    shares = within(zone, points, away, frame, held.ruler).reshape(len(finds), POINTS).mean(axis=1)
+    taken = _within(zone, placed.squares, lambda: seen.from_solid.flat[seen.squares], held.ruler)
+    in_grid = taken & held.free
+    points_in = _within(zone, placed.points, lambda: seen.at(seen.from_solid, held.points), held.ruler)
+    shares = points_in.reshape(len(finds), POINTS).mean(axis=1)
     reaching = shares > 0
     inside = finds[reaching]
-    area = float(judged.sum()) * step_area
+    area = float((held.judged & in_grid).sum()) * step_area
     covered = inside.areas_px * shares[reaching]
     errs = 2 * covered * inside.diameter_err_px / inside.diameter_px
     sure = inside.diameter_px[inside.sure]
@@ -156,10 +195,13 @@ def _look(held: _Held, zone: Zone, frame: Frame | None) -> Look:
         cover_err=float(np.sqrt((errs**2).sum())) / area if area else math.nan,
         area_px=float(in_grid.sum()) * step_area,
         judged_px=area,
-        unseen_px=float(unseen.max(initial=0.0)),
+        unseen_px=float(held.unseen[in_grid].max(initial=0.0)),
+        border_px=border_of(taken, seen),
     )
     possible = float(covered.sum()) / area if area else math.nan
-    return Look(zone, inside, finds, reaching, summary, possible, held.casting, seen, held.ruler)
+    broken = _within(zone, placed.breaks, lambda: seen.at(seen.from_solid, held.breaks_px[:, :2]), held.ruler)
+    breaks = held.breaks_px[broken]
+    return Look(zone, inside, finds, reaching, summary, possible, breaks, held.casting, seen, held.ruler)
 
 
 def _general(casting: Casting, lie: Lie, *, placed: bool) -> list[Fault]:

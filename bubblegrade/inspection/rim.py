@@ -15,9 +15,13 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
+from bubblegrade.inspection.breaks import Unrolled, breaks_of
+from bubblegrade.inspection.depth import depth, touching
+
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 Places = NDArray[np.intp]
+Image = NDArray[np.float32]
 
 WINDOW: Final = 0.14  # of the outline's length over which the rim's width is a median: wider than two voids beside it
 ALONG: Final = 4  # squares of the outline that share a width: depth is counted from the nearest, so some have none
@@ -25,6 +29,7 @@ WIDER: Final = 1.3  # of the rim's width that is still the rim,
 SLACK: Final = 2.0  # and squares added to it
 LEAST_BULGE: Final = 3.0  # squares, and
 LEAST_SHARE: Final = 0.3  # of the rim's width: smaller bulges are the rim's own roughness
+MOST: Final = 90.0  # percent of the rim's squares: as deep as these it is looked at for what breaks it
 SOLID_BULGE: Final = 0.85  # of a bulge's hull that is opaque: it is hardware that touches the rim
 
 
@@ -34,20 +39,10 @@ class Rim:
 
     mask: Mask  # (rows, cols)
     bulges: Floats  # (N, 3) middle x, y and diameter of what bulges from the rim and may be a void, in squares
+    breaks: Floats  # (N, 3) likewise, of what shows in it: the diameter of the largest void that may show so
 
 
-@dataclass(frozen=True, eq=False)
-class _Unrolled:
-    """The dark squares that hang together with the border, each by its place along the outline."""
-
-    rows: Places
-    cols: Places
-    depth: Floats  # squares from the outline
-    place: Places  # along the outline, in steps of ALONG squares
-    places: int  # around the whole outline
-
-
-def rim_of(piece: Mask, dark: Mask, opaque: Mask) -> Rim:
+def rim_of(piece: Mask, dark: Mask, opaque: Mask, lit: Image) -> Rim:
     """Return the rim of a piece.
 
     Parameters
@@ -58,38 +53,38 @@ def rim_of(piece: Mask, dark: Mask, opaque: Mask) -> Rim:
         Its squares through which nothing can be judged, those of counted voids left out.
     opaque
         Those that let hardly any light through.
+    lit
+        (rows, cols), light over that of the clear resin.
     """
-    unrolled = _unrolled(piece, dark)
-    if unrolled is None:
-        return Rim(np.zeros_like(piece), np.empty((0, 3)))
+    inside = depth(piece)
+    held = touching(dark & piece, piece & (inside <= SLACK))
+    if not held.any():
+        return Rim(np.zeros_like(piece), np.empty((0, 3)), np.empty((0, 3)))
+    band = _unrolled(piece, inside, held)
+    unrolled = band[held[band.rows, band.cols]]
     width = np.zeros(unrolled.places)
     np.maximum.at(width, unrolled.place, unrolled.depth)
     size = max(3, int(WINDOW * unrolled.places) | 1)
-    own = WIDER * ndimage.median_filter(width, size, mode="wrap") + SLACK
+    usual = ndimage.median_filter(width, size, mode="wrap")
+    own = WIDER * usual + SLACK
     mask = np.zeros_like(piece)
     rim = unrolled.depth <= own[unrolled.place]
     mask[unrolled.rows[rim], unrolled.cols[rim]] = True
     bulges = [
         _bulge(unrolled, own, run, opaque) for run in _runs(ndimage.maximum_filter1d(width, 3, mode="wrap") > own)
     ]
-    return Rim(mask, np.array([each for each in bulges if each is not None], np.float64).reshape(-1, 3))
+    found = np.array([each for each in bulges if each is not None], np.float64).reshape(-1, 3)
+    return Rim(mask, found, breaks_of(band[band.depth <= np.percentile(unrolled.depth, MOST)], lit, usual))
 
 
-def _unrolled(piece: Mask, dark: Mask) -> _Unrolled | None:
-    """Return the dark squares that hang together with the border; None where there are none."""
-    outlines, _ = cv2.findContours(piece.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    if not outlines:
-        return None
+def _unrolled(piece: Mask, inside: NDArray[np.float32], held: Mask) -> Unrolled:
+    """Return the squares that are `held`, and all that are as deep as most of those, in steps of ALONG squares."""
+    outlines, _ = cv2.findContours(piece.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = max(outlines, key=len)[:, 0, :].astype(np.float64)
-    inside = cv2.distanceTransform(np.pad(piece, 1).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
-    _, labels = cv2.connectedComponents((dark & piece).astype(np.uint8), connectivity=8)
-    at_border = np.unique(labels[piece & (inside <= SLACK)])
-    rows, cols = np.nonzero(np.isin(labels, at_border[at_border > 0]))
-    if not len(rows):
-        return None
+    rows, cols = np.nonzero(held | (piece & (inside <= np.percentile(inside[held], MOST))))
     _, place = cKDTree(outline).query(np.stack([cols, rows], axis=1))
     places = -(-len(outline) // ALONG)
-    return _Unrolled(rows, cols, inside[rows, cols].astype(np.float64), place // ALONG, places)
+    return Unrolled(rows, cols, inside[rows, cols].astype(np.float64), place // ALONG, places)
 
 
 def _runs(wide: Mask) -> list[Places]:
@@ -102,7 +97,7 @@ def _runs(wide: Mask) -> list[Places]:
     return [(np.arange(a, b) + start) % len(wide) for a, b in ends.reshape(-1, 2)]
 
 
-def _bulge(unrolled: _Unrolled, own: Floats, run: Places, opaque: Mask) -> tuple[float, float, float] | None:
+def _bulge(unrolled: Unrolled, own: Floats, run: Places, opaque: Mask) -> tuple[float, float, float] | None:
     """Return middle and diameter of what bulges from the rim over a run; None where it is too small or is hardware."""
     mine = np.isin(unrolled.place, run) & (unrolled.depth > own[unrolled.place])
     rim = float(np.median(own[run])) / WIDER

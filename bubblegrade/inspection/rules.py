@@ -41,6 +41,7 @@ class Look:
     reaching: Mask  # which of those reach into the zone
     summary: ZoneSummary
     possible_cover: float  # with the finds that may be voids
+    breaks_px: Floats  # (N, 3) x, y and largest diameter of what shows in the dark rim here and may be a void
     casting: Casting
     seen: Seen
     ruler: Ruler
@@ -88,6 +89,24 @@ def too_large(look: Look) -> list[Fault]:
     return look.blind("largest", limit) + look.faults_of(
         "largest", finds.sure & (low > limit.value), high > limit.value, high, say
     )
+
+
+def in_rim(look: Look) -> list[Fault]:
+    """Nothing shows in the dark rim that may be a void larger than the largest allowed."""
+    limit = look.zone.allowed.largest
+    if limit is None:
+        return []
+    largest = look.ruler.read(look.breaks_px[:, 2], limit)
+    order = np.argsort(-largest, kind="stable")[: int((largest > limit.value).sum())]
+    if not len(order):
+        return []
+    more = f", and {len(order) - 1} more" if len(order) > 1 else ""
+    reason = (
+        f"something shows in the dark rim and cannot be measured there, a void of up to {largest[order[0]]:.2g} "
+        f"{limit.unit} perhaps, largest allowed {limit}{more}"
+    )
+    of = look.breaks_px[order]
+    return [Fault(Verdict.AGAIN, look.zone.name, "in_rim", reason, of[:, :2], of[:, 2])]
 
 
 def too_many(look: Look) -> list[Fault]:
@@ -240,7 +259,8 @@ def hidden(looks: Sequence[Look]) -> list[str]:
     if not told:
         return []
     return [
-        f"voids could lie where nothing can be judged: {', '.join(told)}; photograph the piece from other sides too"
+        f"this holds for what is seen; where no light comes through voids could lie unseen, {', '.join(told)}: show "
+        "that part lit in a second photograph of the piece, or set unseen in the limits to have it looked at again"
     ]
 
 
@@ -254,6 +274,7 @@ def _within(low: float, high: float, unit: str) -> str:
 
 RULES: Final[tuple[Callable[[Look], list[Fault]], ...]] = (
     too_large,
+    in_rim,
     too_many,
     too_covered,
     near_hardware,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.depth import depth, rectangle, touching
 from bubblegrade.inspection.rim import rim_of
 
 Mask = NDArray[np.bool_]
@@ -37,45 +38,50 @@ class Seen:
     judged: Mask  # of it, clear enough to show voids
     solid: Mask  # hardware
     bulges_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # at the dark rim: x, y and diameter
+    breaks_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in it: likewise, the largest it may be
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Return what another process needs: what follows from it is large, and quickly found again."""
+        return {each.name: getattr(self, each.name) for each in fields(self)}
 
     @property
     def hardware_px(self) -> Floats:
         """Middle of each piece of hardware, (M, 2) x, y in px."""
-        count, _, _, middles = cv2.connectedComponentsWithStats(self.solid.astype(np.uint8))
-        return np.asarray((middles[1:count] + 0.5) * self.step_px - 0.5, np.float64).reshape(-1, 2)
+        rows, cols = part = rectangle(self.solid)
+        if not self.solid[part].size:
+            return np.empty((0, 2))
+        _, _, _, middles = cv2.connectedComponentsWithStats(self.solid[part].astype(np.uint8))
+        return np.asarray((middles[1:] + [cols.start, rows.start] + 0.5) * self.step_px - 0.5, np.float64)
 
     @property
     def solid_err_px(self) -> float:
         """Standard uncertainty of the hardware's border."""
         return PLACED * self.step_px
 
-    def places(self, mask: Mask) -> Floats:
-        """Return the middles of the squares of `mask`, (N, 2) x, y in px."""
-        rows, cols = np.nonzero(mask)
-        return np.stack([(cols + 0.5) * self.step_px - 0.5, (rows + 0.5) * self.step_px - 0.5], axis=1)
+    @cached_property
+    def squares(self) -> NDArray[np.intp]:
+        """Which squares of the grid are the piece's, (N,), row by row."""
+        return np.flatnonzero(self.piece)
 
     @cached_property
-    def free(self) -> Mask:
-        """The piece without its hardware."""
-        return self.piece & ~self.solid
-
-    @cached_property
-    def piece_px(self) -> Floats:
-        """The middles of the piece's squares, (N, 2) x, y in px."""
-        return self.places(self.piece)
-
-    @cached_property
-    def free_px(self) -> Floats:
-        """The middles of those without hardware, likewise."""
-        return self.places(self.free)
+    def squares_px(self) -> Floats:
+        """Their middles, (N, 2) x, y in px."""
+        rows, cols = np.divmod(self.squares, self.piece.shape[1])
+        return (np.stack([cols, rows], axis=1) + 0.5) * self.step_px - 0.5
 
     @cached_property
     def from_solid(self) -> Floats:
-        """How far each square lies from hardware, (rows, cols) in px; infinite without any."""
+        """How far each square lies from hardware, (rows, cols) in px; infinite without any.
+
+        Beyond the piece's own rectangle it is that of the nearest square within.
+        """
         if not self.solid.any():
             return np.full(self.solid.shape, math.inf)
-        away = cv2.distanceTransform((~self.solid).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-        return np.maximum(away.astype(np.float64) - 0.5, 0.0) * self.step_px
+        rows, cols = part = rectangle(self.piece | self.solid)
+        clear = (~self.solid[part]).view(np.uint8)
+        away = cv2.distanceTransform(clear, cv2.DIST_L2, cv2.DIST_MASK_PRECISE).astype(np.float64)
+        around = ((rows.start, len(self.solid) - rows.stop), (cols.start, self.solid.shape[1] - cols.stop))
+        return np.pad(np.maximum(away - 0.5, 0.0) * self.step_px, around, mode="edge")
 
     @cached_property
     def unseen(self) -> Floats:
@@ -85,8 +91,7 @@ class Seen:
         width. Hardware itself holds no void.
         """
         dark = self.piece & ~self.judged & ~self.solid
-        deep = cv2.distanceTransform(np.pad(dark, 1).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
-        widths = 2.0 * np.maximum(deep.astype(np.float64) - 0.5, 0.0) * self.step_px
+        widths = 2.0 * np.maximum(depth(dark).astype(np.float64) - 0.5, 0.0) * self.step_px
         return 2.0 * widths
 
     def at(self, values: Floats, points_px: Floats) -> Floats:
@@ -119,10 +124,12 @@ def seen(casting: Casting, light: Image, step_px: int) -> Seen:
     void = own.astype(bool)
     clear = float(np.median(light[judged])) if judged.any() else math.inf
     marked, opaque = ((light < share * clear) & ~void for share in (SHADED, OPAQUE))
-    rim = rim_of(piece, marked, opaque)
+    rim = rim_of(piece, marked, opaque, light / np.float32(clear))
     solid = _hardware(casting, judged & opaque & ~rim.mask, step_px)
-    bulges = rim.bulges * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0]
-    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges)
+    bulges, breaks = (
+        found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0] for found in (rim.bulges, rim.breaks)
+    )
+    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks)
 
 
 def filled(borders: Sequence[Floats], shape: tuple[int, int], step_px: int) -> Mask:
@@ -135,22 +142,19 @@ def filled(borders: Sequence[Floats], shape: tuple[int, int], step_px: int) -> M
 
 def _hardware(casting: Casting, opaque: Mask, step_px: int) -> Mask:
     """Return opaque bodies that were named hardware or are as thick as hardware is."""
-    padded = np.pad(opaque, 1).astype(np.uint8)
-    depth = np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1], np.float32)
+    deep = depth(opaque)
     long = float(max(np.ptp(casting.outline_px, axis=0))) / step_px
-    core = depth > THICK * long / 2
+    core = deep > THICK * long / 2
     aside = casting.set_aside[casting.set_aside.kind == "hardware"]
     for x, y, diameter in zip(aside.x_px, aside.y_px, aside.diameter_px, strict=True):
         disc = np.zeros(opaque.shape, np.uint8)
         middle = tuple(round(float((place + 0.5) / step_px - 0.5)) for place in (x, y))
         cv2.circle(disc, middle, max(1, round(diameter / 3 / step_px)), 1, -1)
         core |= disc.astype(bool) & opaque
-    return _grown(core, opaque, depth)
+    return _grown(core, opaque, deep)
 
 
-def _grown(core: Mask, opaque: Mask, depth: NDArray[np.float32]) -> Mask:
+def _grown(core: Mask, opaque: Mask, deep: Image) -> Mask:
     """Return the opaque bodies that hold a core, without what joins them to the rim by one square's width."""
-    thick = opaque & (cv2.dilate((depth > 1.5).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)  # noqa: PLR2004
-    _, labels = cv2.connectedComponents(thick.astype(np.uint8), connectivity=8)
-    held = np.unique(labels[core & thick])
-    return np.asarray(np.isin(labels, held[held > 0]) | (core & opaque))
+    thick = opaque & (cv2.dilate((deep > 1.5).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)  # noqa: PLR2004
+    return np.asarray(touching(thick, core & thick) | (core & opaque))

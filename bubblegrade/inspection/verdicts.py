@@ -9,6 +9,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.inspection.finds import Finds
 from bubblegrade.inspection.frame import Frame, Lie
 from bubblegrade.inspection.seen import Seen
 
@@ -53,6 +54,7 @@ class ZoneSummary:
     area_px: float
     judged_px: float
     unseen_px: float  # diameter of the largest void that may lie where nothing is judged
+    border_px: tuple[Floats, ...]  # closed lines around the part of the piece that it takes, (N, 2) x, y each
 
     @property
     def unjudged_share(self) -> float:
@@ -70,6 +72,7 @@ class Judgement:
     frame: Frame | None  # in which the zones are shown; None for a piece that is too round to have a length
     lie: Lie
     seen: Seen
+    finds: Finds  # held against the limits, and those that are the mould's
     remarks: tuple[str, ...] = ()
 
 

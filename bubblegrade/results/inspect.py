@@ -9,7 +9,6 @@ from typing import Any, Final
 
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.batch import BatchDecision, Piece
-from bubblegrade.inspection.borders import zone_borders
 from bubblegrade.inspection.inspected import Inspected
 from bubblegrade.inspection.limits import Limits, Zone
 from bubblegrade.inspection.mould import MouldMark
@@ -93,7 +92,7 @@ def _zone(zone: Zone) -> Part:
 def _photograph(one: Inspected, limits: Limits) -> Part:
     casting, judgement = one.casting, one.judgement
     frame = judgement.frame
-    shapes = {zone.name: zone for zone in limits.zones}
+    borders = {zone.zone: zone.border_px for zone in judgement.zones}
     return {
         "photo": casting.photo,
         "sha256": casting.sha256,
@@ -112,8 +111,7 @@ def _photograph(one: Inspected, limits: Limits) -> Part:
         "faults": [_fault(fault, casting) for fault in judgement.faults],
         "zones": [_summary(zone, casting) for zone in judgement.zones],
         "borders": [
-            {"zone": name, "lines": [_line(line) for line in zone_borders(zone, casting, judgement)]}
-            for name, zone in shapes.items()
+            {"zone": zone.name, "lines": [_line(line) for line in borders.get(zone.name, ())]} for zone in limits.zones
         ],
         "remarks": judgement.remarks,
         "warnings": casting.warnings,

@@ -39,7 +39,14 @@ _KEYS: Final = """
 #   cover          most of the judged area under voids       clarity         least clarity, 0 to 100
 #   cluster        so many voids make a cluster (3) where    unjudged        most of the zone left unjudged (25%)
 #   cluster_within they lie within this distance of one      cluster_over    and are larger than this
-#   unseen         largest void that may lie where nothing can be judged, as in the dark rim of a round flank
+#   unseen         largest void that may lie where nothing can be judged
+#
+# A round flank has a dark rim through which no light comes: voids there are neither counted nor measured. Without
+# unseen a piece may pass with such a rim; how large a void could lie in it is then told beside the verdict. With
+# unseen = "1mm" it is looked at again where that is more than 1 mm: no piece with a wide dark rim passes by this
+# photograph alone. Show its sides as well, named so that --pieces joins them: each is held to the limits by itself,
+# so give unseen to those zones that every photograph shows lit. What is seen to break the rim is "look again" in
+# any case, unless unsure = "ignore".
 #
 # How deep a void lies under the face that is photographed cannot be told: look at the sides as well.
 """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any, Final
 
 import cv2
@@ -11,7 +12,6 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from bubblegrade.grading_run import Casting
-from bubblegrade.inspection.borders import zone_borders
 from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
 from bubblegrade.photo.light import Codes
@@ -50,9 +50,9 @@ def inspect_picture(codes: Codes, casting: Casting, judgement: Judgement, limits
     picture, zoom = resized(codes)
     outline = [casting.outline_px] if len(casting.outline_px) else []
     _lines(picture, outline, zoom, INK, 1)
-    for number, zone in enumerate(limits.zones):
-        colour = ZONE_COLOURS[number % len(ZONE_COLOURS)]
-        _lines(picture, zone_borders(zone, casting, judgement), zoom, colour, LINE_PX)
+    colours = {zone.name: ZONE_COLOURS[number % len(ZONE_COLOURS)] for number, zone in enumerate(limits.zones)}
+    for zone in judgement.zones:
+        _lines(picture, zone.border_px, zoom, colours[zone.zone], LINE_PX)
     for number, fault in enumerate(judgement.faults, 1):
         _point_out(picture, fault, number, zoom)
     width = max(picture.shape[1], LEAST_WIDTH_PX)
@@ -71,10 +71,14 @@ def resized(codes: Codes) -> tuple[Picture, float]:
 def stacked_with(picture: Picture, strip: Picture) -> Picture:
     """Return a picture with a strip below it, on a ground as wide as the wider one."""
     width = max(picture.shape[1], strip.shape[1])
-    sheet = np.full((len(picture) + len(strip), width, 3), GROUND, np.uint8)
-    sheet[: len(picture), : picture.shape[1]] = picture
-    sheet[len(picture) :, : strip.shape[1]] = strip
-    return sheet
+    return np.concatenate([_widened(picture, width), _widened(strip, width)])
+
+
+def _widened(picture: Picture, width: int) -> Picture:
+    """Return a picture with ground to the right of it."""
+    if picture.shape[1] == width:
+        return picture
+    return np.concatenate([picture, np.full((len(picture), width - picture.shape[1], 3), GROUND, np.uint8)], axis=1)
 
 
 def on_screen(points: Line, zoom: float) -> NDArray[np.int32]:
@@ -104,9 +108,15 @@ def _point_out(picture: Picture, fault: Fault, number: int, zoom: float) -> None
         write(picture, str(number), at_x, at_y, "white")
 
 
+@cache
+def font_of(size_px: int) -> Any:
+    """Return the font, read once for each size."""
+    return ImageFont.load_default(size_px)
+
+
 def write(picture: Picture, text: str, x: float, y: float, colour: Any) -> None:
     """Write a short text around a place, in place."""
-    font = ImageFont.load_default(TEXT_PX)
+    font = font_of(TEXT_PX)
     half = round(font.getlength(text) / 2) + 2
     top, left = max(round(y) - TEXT_PX, 0), max(round(x) - half, 0)
     part = picture[top : round(y) + TEXT_PX, left : round(x) + half]
@@ -128,7 +138,7 @@ def legend_strip(
     head: str, ground: Colour, rows: Sequence[tuple[str, Colour]], signs: Sequence[tuple[str, Colour]], width: int
 ) -> Picture:
     """Return a strip, (rows, `width`, 3): a heading on its ground, lines of text, and what each line's colour is."""
-    font, large = ImageFont.load_default(TEXT_PX), ImageFont.load_default(round(1.3 * TEXT_PX))
+    font, large = font_of(TEXT_PX), font_of(round(1.3 * TEXT_PX))
     high, margin = round(1.5 * TEXT_PX), 0.8 * TEXT_PX
     titles = wrapped(head, large, width - 2 * margin)
     lines = [(line, colour) for text, colour in rows for line in wrapped(text, font, width - 2 * margin)]

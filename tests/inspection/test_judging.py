@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import pickle
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -13,7 +14,6 @@ import pytest
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.clarity import Clarity, clarity_score
 from bubblegrade.grading_run import Casting
-from bubblegrade.inspection.borders import zone_borders
 from bubblegrade.inspection.frame import moments
 from bubblegrade.inspection.judging import judge
 from bubblegrade.inspection.limits import Length, Limits
@@ -223,7 +223,7 @@ def test_the_drawn_border_of_a_zone_encloses_its_area(
 ) -> None:
     held = limits(f'{FACE}largest = "1mm"')
     found = judge(piece(), seen_piece(), held)
-    (line,) = zone_borders(held.zones[0], piece(), found)
+    (line,) = found.zones[0].border_px
     assert moments(line)[0] == pytest.approx(found.zones[0].area_px, rel=0.06)  # the line runs through px, not around
     assert found.frame is not None
     assert found.frame.fractions(line)[:, 0].max() == pytest.approx(0.3, abs=1.0 / 240.0)
@@ -263,3 +263,25 @@ def test_a_dark_rim_is_no_find_but_what_is_wider_or_compact_is_one(
         aside = Voids.of(x_px=at[:1], y_px=at[1:], diameter_px=[diameter], kind=["unsure"], reason=[reason])
         text = f'{ALL}largest = "10px"\nunjudged = "100%"\nunseen = "40px"'
         assert judge(replace(piece(), set_aside=aside), seen, limits(text)).verdict is verdict
+
+
+@pytest.mark.parametrize(
+    ("unsure", "verdict"), [("look again", "look again"), ("count", "look again"), ("ignore", "pass")]
+)
+@pytest.mark.parametrize("largest", [10, 40])
+def test_what_shows_in_the_dark_rim_is_looked_at_where_it_may_be_too_large(
+    piece: Callable[..., Casting], limits: Callable[[str], Limits], seen_piece: Callable[..., Seen],
+    unsure: str, verdict: str, largest: int,
+) -> None:  # fmt: skip
+    seen = replace(seen_piece(), breaks_px=np.array([[120.0, 130.0, 24.0]]))
+    found = judge(piece(), seen, limits(f'unsure = "{unsure}"\n{ALL}largest = "{largest}px"'))
+    assert found.verdict.value == (verdict if largest == 10 else "pass")
+    assert [fault.rule for fault in found.faults] == (["in_rim"] if found.verdict is Verdict.AGAIN else [])
+
+
+def test_a_judgement_goes_to_another_process_without_what_follows_from_it(seen_piece: Callable[..., Seen]) -> None:
+    seen = seen_piece((100.0, 90.0, 20.0))
+    before = seen.from_solid
+    sent = pickle.dumps(seen)
+    assert len(sent) < 4 * seen.piece.size
+    assert (pickle.loads(sent).from_solid == before).all()  # noqa: S301 - it was written a moment ago

@@ -11,6 +11,7 @@ Y, X = np.indices((300, 300))
 AWAY = np.hypot(X - 150, Y - 150)
 PIECE = AWAY <= 120
 RIM = PIECE & (AWAY > 110)
+LIT = np.where(RIM, np.float32(0.2), np.float32(1.0))
 
 
 def disc(x: float, y: float, diameter: float) -> np.ndarray:
@@ -18,14 +19,14 @@ def disc(x: float, y: float, diameter: float) -> np.ndarray:
 
 
 def test_the_rim_is_what_is_dark_along_the_outline() -> None:
-    found = rim_of(PIECE, RIM, RIM)
+    found = rim_of(PIECE, RIM, RIM, LIT)
     assert (found.mask == RIM).mean() > 0.999
-    assert found.bulges.shape == (0, 3)
+    assert found.bulges.shape == found.breaks.shape == (0, 3)
 
 
 def test_a_ring_that_touches_the_rim_bulges_from_it() -> None:
     ring = disc(150, 50, 36) & ~disc(150, 52, 20) & PIECE
-    found = rim_of(PIECE, RIM | ring, RIM)
+    found = rim_of(PIECE, RIM | ring, RIM, LIT)
     ((x, y, diameter),) = found.bulges
     assert (x, y) == pytest.approx((150, 50), abs=8)
     assert diameter == pytest.approx(36, rel=0.3)
@@ -34,19 +35,33 @@ def test_a_ring_that_touches_the_rim_bulges_from_it() -> None:
 
 def test_a_solid_body_that_touches_the_rim_is_hardware_and_no_bulge() -> None:
     body = disc(150, 50, 36) & PIECE
-    found = rim_of(PIECE, RIM | body, RIM | body)
+    found = rim_of(PIECE, RIM | body, RIM | body, LIT)
     assert not len(found.bulges)
     assert not found.mask[58:66, 148:152].any()
 
 
+@pytest.mark.parametrize("turn", np.linspace(0.0, 6.0, 5))
+def test_what_shines_in_the_rim_breaks_it_and_may_be_as_wide_as_two_rims(turn: float) -> None:
+    x, y = 150 + 115 * np.cos(turn), 150 + 115 * np.sin(turn)
+    found = rim_of(PIECE, RIM & ~disc(x, y, 5), RIM, np.where(disc(x, y, 5), np.float32(0.6), LIT))
+    ((at_x, at_y, diameter),) = found.breaks
+    assert (at_x, at_y) == pytest.approx((x, y), abs=1.5)
+    assert diameter == pytest.approx(2 * 10, abs=3)
+
+
+def test_a_rim_that_is_bright_for_long_is_not_broken() -> None:
+    bright = np.where(RIM & (X > 150), np.float32(0.5), LIT)
+    assert not len(rim_of(PIECE, RIM, RIM, bright).breaks)
+
+
 def test_dark_marks_away_from_the_border_are_neither() -> None:
-    found = rim_of(PIECE, RIM | disc(150, 150, 30), RIM)
+    found = rim_of(PIECE, RIM | disc(150, 150, 30), RIM, LIT)
     assert not found.mask[130:170, 130:170].any()
     assert not len(found.bulges)
 
 
 @pytest.mark.parametrize("piece", [np.zeros_like(PIECE), PIECE], ids=["no piece", "no dark"])
 def test_without_a_piece_or_anything_dark_there_is_no_rim(piece: np.ndarray) -> None:
-    found = rim_of(piece, np.zeros_like(piece), np.zeros_like(piece))
+    found = rim_of(piece, np.zeros_like(piece), np.zeros_like(piece), LIT)
     assert not found.mask.any()
     assert not len(found.bulges)
