@@ -232,9 +232,9 @@ def _marks(
 
 
 def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, ...]) -> Voids:
-    """Return the chosen finds as a table, the likeliest first among twins."""
+    """Return the chosen finds as a table; of twins the one whose diameter is known best."""
     order = np.flatnonzero(chosen)
-    order = order[np.argsort(-verdicts.likely[order], kind="stable")]
+    order = order[np.argsort(verdicts.log_ratio_err[order], kind="stable")]
     fits = fitted.fits[order]
     ratio = np.exp(verdicts.log_ratio[order])
     diameter = 2.0 * fits.radius_px.astype(np.float64) * ratio
