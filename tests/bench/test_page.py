@@ -75,7 +75,7 @@ def test_a_void_is_removed_undone_redone_and_stays_so_after_a_reload(
     lead(browser, "5 voids")
     press(browser, "#next")
     assert (
-        "void, 2.99 ±" in browser.find_element(By.ID, "says").text
+        "void, 3.00 ±" in browser.find_element(By.ID, "says").text
     )  # the largest: 30 px, drawn on a cup of 300 px, 30 mm
     press(browser, "#look [value=remove]")
     lead(browser, "4 voids")
