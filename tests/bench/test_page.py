@@ -159,7 +159,7 @@ def test_the_pointer_is_told_what_it_is_on_and_filters_take_marks_off(browser: w
     view = browser.find_element(By.ID, "view")
     # The void drawn 10 right of and 5 below the middle: at the middle of the view within its radius of 15 px.
     ActionChains(browser).move_to_element(view).perform()
-    until(browser, "#says", "void, 2.99 ±")
+    until(browser, "#says", "void, 3.00 ±")
     for box in browser.find_elements(By.CSS_SELECTOR, "#legend input[value^=size]"):
         box.click()
     press(browser, "#next")
