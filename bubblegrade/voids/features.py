@@ -1,4 +1,4 @@
-"""What a candidate looks like, as numbers that do not change when the photograph is turned, scaled or dimmed."""
+"""What a candidate looks like: numbers that do not change when the photograph is turned, scaled or dimmed, and rays."""
 
 from __future__ import annotations
 
