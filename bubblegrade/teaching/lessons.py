@@ -21,15 +21,21 @@ from bubblegrade.photo.light import encoded, grey_light, linear
 from bubblegrade.photo.reading import read_photo
 from bubblegrade.settings import Settings
 from bubblegrade.voids.detecting import begun_candidates, fitted_candidates
+from bubblegrade.voids.fitting import Fits
 from bubblegrade.voids.judging import OTHER_KINDS
 
 Floats = NDArray[np.float64]
+Codes = NDArray[np.uint8] | NDArray[np.uint16]
+Clutter = tuple[str, float, float, float]  # kind, x, y, size in px
 Column = NDArray[np.floating[Any]]
 
 FULL: Final = 255.0
 LEAST_TRUE_PX: Final = 4.5  # a smaller true void teaches nothing
 RIGHT_CENTRE, RIGHT_SIZE = 0.2, 1.3  # a candidate this near (diameters) and alike within this ratio is the void
 CLOSE_CENTRE, CLOSE_SIZE = 0.35, 2.1  # nearer than this it may be counted as it: teaches nothing
+SMUDGED: Final = 0.15  # share of the pictures that get smudges, where any do
+BARE: Final = 0.12  # share of the drawn pictures that then hold smudges alone
+_NO_SPECKS: Final[tuple[Clutter, ...]] = ()
 KIND_OF: Final = {
     "flake": "flake", "fibre": "fibre", "rod": "fibre", "dust": "fibre", "speck": "speck", "pit": "pit",
     "scratch": "scratch", "hardware": "hardware", "wire": "hardware", "eye": "hardware", "ballast": "hardware",
@@ -44,14 +50,14 @@ class Truth:
     y_px: Floats
     diameter_px: Floats
     countable: NDArray[np.bool_]  # False: neither right nor wrong to count
-    clutter: tuple[tuple[str, float, float, float], ...] = ()  # kind, x, y, size in px
+    clutter: tuple[Clutter, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
 class Picture:
     """A picture of known truth."""
 
-    codes: NDArray[np.uint8] | NDArray[np.uint16]
+    codes: Codes
     outline: Outline
     truth: Truth
     index: float  # of the resin, as it is told
@@ -75,6 +81,7 @@ class Lesson:
     is_void: NDArray[np.int8]  # (N,) 1 yes, 0 no, -1 teaches nothing
     log_ratio: NDArray[np.float32]  # (N,) ln(true / fitted diameter); NaN where unknown
     other: NDArray[np.int8]  # (N,) place in OTHER_KINDS; -1 unknown
+    fits: Fits
     body: str  # kind of casting
 
 
@@ -107,10 +114,10 @@ def judge_lesson(picture: Picture) -> Lesson:
     x, y, diameter = fitted.fits.x_px, fitted.fits.y_px, 2.0 * fitted.fits.radius_px
     is_void, log_ratio = _matched(x, y, diameter, picture.truth)
     numbers, rays = fitted.looks.numbers, fitted.looks.rays.astype(np.float16)
-    return Lesson(numbers, rays, is_void, log_ratio, _others(x, y, picture.truth), picture.body)
+    return Lesson(numbers, rays, is_void, log_ratio, _others(x, y, picture.truth), fitted.fits, picture.body)
 
 
-def traced_picture(photo: Path, seed: int) -> Picture | None:
+def traced_picture(photo: Path, seed: int, *, smudged: bool = False) -> Picture | None:
     """Return a traced photograph that has its truth in a JSON beside it; None if it shows no casting."""
     spec = json.loads(photo.with_suffix(".json").read_text())["spec"]
     index = spec["n"] if seed % 2 else Settings().index  # half the time the resin is known
@@ -118,10 +125,15 @@ def traced_picture(photo: Path, seed: int) -> Picture | None:
     outline = find_outline(grey_light(codes))
     if outline is None:
         return None
-    return Picture(codes, outline, told_truth(photo), round(index, 2), spec["body"])
+    truth = told_truth(photo)
+    rng = np.random.default_rng((78, seed))
+    if smudged and rng.random() < SMUDGED:
+        passed, specks = smudges(codes.shape[:2], rng)
+        codes, truth = _dimmed(codes, passed), replace(truth, clutter=(*truth.clutter, *specks))
+    return Picture(codes, outline, truth, round(index, 2), spec["body"])
 
 
-def drawn_picture(seed: int) -> Picture:
+def drawn_picture(seed: int, *, smudged: bool = False) -> Picture:
     """Return a drawn picture: lights, indices, blurs and crowding more varied than castings show."""
     rng = np.random.default_rng((77, seed))
     index = float(rng.uniform(1.33, 1.58))
@@ -136,13 +148,51 @@ def drawn_picture(seed: int) -> Picture:
         level=float(rng.uniform(0.3, 0.8)), gradient=float(rng.uniform(-0.3, 0.3)), vignette=float(rng.uniform(0, 0.3)),
         electrons=0.0,
     )  # fmt: skip
-    codes = _developed(_in_layers(scene, rng), rng)
+    dirt = np.random.default_rng((78, seed))
+    bare = smudged and dirt.random() < BARE
+    if bare:
+        scene = replace(scene, x_px=(), y_px=(), diameter_px=())
+    light, specks = _in_layers(scene, rng), _NO_SPECKS
+    if bare or (smudged and dirt.random() < SMUDGED):
+        passed, specks = smudges(light.shape, dirt)
+        light = light * passed
+    codes = _developed(light, rng)
     x, y, diameter = (np.asarray(a, np.float64) for a in (scene.x_px, scene.y_px, scene.diameter_px))
-    truth = Truth(x, y, diameter, _uncovered(scene) & (diameter >= LEAST_TRUE_PX))
-    light = grey_light(codes)
-    outline = (None if whole else find_outline(light)) or whole_field(light)
+    truth = Truth(x, y, diameter, _uncovered(scene) & (diameter >= LEAST_TRUE_PX), specks)
+    outline = (None if whole else find_outline(grey_light(codes))) or whole_field(grey_light(codes))
     told = round(index, 2) if seed % 2 else Settings().index
     return Picture(codes, outline, truth, told, "drawn")
+
+
+def smudges(shape: tuple[int, ...], rng: np.random.Generator) -> tuple[Floats, tuple[Clutter, ...]]:
+    """Return the share of the light that dirt far out of focus lets pass, (rows, cols), and where the dirt lies.
+
+    Spots without core or ring, round or drawn out, soft to their middle or flat in it: dust on the backlight, drops on
+    the camera's side.
+    """
+    passed = np.ones(shape)
+    specks = []
+    for _ in range(int(np.exp(rng.uniform(np.log(2), np.log(40))))):
+        x, y = rng.uniform(0, shape[1]), rng.uniform(0, shape[0])
+        wide = np.exp(rng.uniform(np.log(2.0), np.log(14)))  # standard deviation in px, across
+        long, turn = wide * rng.uniform(1, 2.2), rng.uniform(0, np.pi)
+        reach = int(4 * long) + 2
+        rows = slice(max(int(y) - reach, 0), min(int(y) + reach + 1, shape[0]))
+        cols = slice(max(int(x) - reach, 0), min(int(x) + reach + 1, shape[1]))
+        down, right = np.arange(rows.start, rows.stop)[:, None] - y, np.arange(cols.start, cols.stop) - x
+        along, across = right * np.cos(turn) + down * np.sin(turn), down * np.cos(turn) - right * np.sin(turn)
+        away = (along / long) ** 2 + (across / wide) ** 2
+        passed[rows, cols] *= 1 - rng.uniform(0.04, 0.6) * np.exp(-((away / 2) ** rng.uniform(1, 2)))
+        specks.append(("speck", float(x), float(y), float(2 * long)))
+    return passed, tuple(specks)
+
+
+def _dimmed(codes: Codes, passed: Floats) -> Codes:
+    """Return a photograph of which every pixel got only a share of its light."""
+    full = np.iinfo(codes.dtype).max
+    share = passed if codes.ndim == 2 else passed[..., None]  # noqa: PLR2004
+    dimmed = encoded(linear(codes / full) * share) * full + 0.5
+    return dimmed.astype(np.uint8) if codes.dtype == np.uint8 else dimmed.astype(np.uint16)
 
 
 def _in_layers(scene: Scene, rng: np.random.Generator) -> Floats:

@@ -14,20 +14,23 @@ Learned = TypeVar("Learned")
 
 
 def each_picture(
-    teach: Callable[[Picture], Learned], traced: Sequence[Path], drawn: int, *, processes: int
+    teach: Callable[[Picture], Learned], traced: Sequence[Path], drawn: int, *, processes: int, smudged: bool = False
 ) -> list[Learned]:
-    """Return what `teach` makes of each photograph in the folders `traced`, and of `drawn` drawn pictures."""
+    """Return what `teach` makes of each photograph in the folders `traced`, and of `drawn` drawn pictures.
+
+    Some are smudged with dirt that is far out of focus, if asked.
+    """
     photos = [photo for folder in traced for photo in sorted(folder.glob("*.jpg"))]
     with ProcessPoolExecutor(processes) as pool:
-        made = [*pool.map(partial(_of_traced, teach), photos, range(len(photos)), chunksize=4)]
-        made += pool.map(partial(_of_drawn, teach), range(drawn), chunksize=4)
+        made = [*pool.map(partial(_of_traced, teach, smudged), photos, range(len(photos)), chunksize=4)]
+        made += pool.map(partial(_of_drawn, teach, smudged), range(drawn), chunksize=4)
     return [one for one in made if one is not None]
 
 
-def _of_traced(teach: Callable[[Picture], Learned], photo: Path, seed: int) -> Learned | None:
-    picture = traced_picture(photo, seed)
+def _of_traced(teach: Callable[[Picture], Learned], smudged: bool, photo: Path, seed: int) -> Learned | None:  # noqa: FBT001
+    picture = traced_picture(photo, seed, smudged=smudged)
     return None if picture is None else teach(picture)
 
 
-def _of_drawn(teach: Callable[[Picture], Learned], seed: int) -> Learned:
-    return teach(drawn_picture(seed))
+def _of_drawn(teach: Callable[[Picture], Learned], smudged: bool, seed: int) -> Learned:  # noqa: FBT001
+    return teach(drawn_picture(seed, smudged=smudged))

@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 from torch import nn
 from torch.nn import functional
 
+from bubblegrade.teaching.company_lessons import CompanyCourse
 from bubblegrade.teaching.lessons import Lesson
+from bubblegrade.voids.company import Company, log_odds
 from bubblegrade.voids.features import Looks
 from bubblegrade.voids.judging import LOG_RATIO_ERR_RANGE, OTHER_KINDS, Judge
 from bubblegrade.voids.mark_looks import VIEW
@@ -75,6 +77,26 @@ def taught(lessons: Course, *, trainings: int, err_factor: float = 1.0) -> Judge
     return Judge(RayNetwork(middle, spread, _trained(inputs, school, trainings)), err_factor)
 
 
+def taught_company(lessons: CompanyCourse, *, trainings: int) -> Company:
+    """Return the company's network that the lessons in company teach."""
+    known = lessons.is_void >= 0
+    looks, before = lessons.looks[known], _placed(log_odds(lessons.likely[known]))
+    told = _placed(lessons.is_void[known].astype(np.float32))
+
+    def loss(said: torch.Tensor, rows: torch.Tensor) -> torch.Tensor:
+        return functional.binary_cross_entropy_with_logits(before[rows] + said[:, 0], told[rows])
+
+    def net() -> nn.Module:
+        layers = _dense(looks.shape[1], (64, 32), 1, dropped=0.1)
+        nn.init.zeros_(layers[-1].weight)  # begins by leaving the verdicts as they are
+        nn.init.zeros_(layers[-1].bias)
+        return layers
+
+    middle, spread = _usual(looks)
+    school = School(net=net, loss=loss, epochs=12, batch=1024, rate=4e-3)
+    return Company(Network(middle, spread, _trained((scaled(looks, middle, spread),), school, trainings)))
+
+
 def taught_sieve(looks: NDArray[np.float32], is_void: NDArray[np.int8], *, trainings: int) -> Sieve:
     """Return the sieve that (N, F) looks of begun candidates and what they are, 1 or 0, teach."""
     told = _placed(is_void.astype(np.float32))
@@ -111,6 +133,11 @@ def taught_namer(features: NDArray[np.float32], kind: NDArray[np.int8], *, train
 def saved(judge: Judge, path: Path) -> None:
     """Write the judge as plain arrays; weights in half precision."""
     _write(judge.network, path, err_factor=np.float32(judge.err_factor))
+
+
+def saved_company(company: Company, path: Path) -> None:
+    """Write the company's network as plain arrays; weights in half precision."""
+    _write(company.network, path)
 
 
 def saved_sieve(sieve: Sieve, path: Path) -> None:

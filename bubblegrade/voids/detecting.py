@@ -13,6 +13,7 @@ from bubblegrade import optics
 from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
 from bubblegrade.threads import runs
+from bubblegrade.voids.company import company_of, learned_company
 from bubblegrade.voids.countable import smallest_countable_px
 from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
@@ -79,7 +80,7 @@ def find_voids(
 ) -> Found:
     """Return the voids in a picture of darkness, (rows, cols), and what else was found."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
-    verdicts = learned_judge()(fitted.looks)
+    verdicts = verdicts_on(fitted)
     voids, accepted = _counted(fitted, verdicts, settings, darkness.shape)
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
@@ -104,7 +105,7 @@ def left_marks(
 ) -> Marks:
     """Return the dark marks of a photograph that its counted voids leave unexplained."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
-    verdicts = learned_judge()(fitted.looks)
+    verdicts = verdicts_on(fitted)
     counted = _counted(fitted, verdicts, settings, darkness.shape)
     top, left, _ = outline.judged_box
     return _marks(darkness, codes, outline, fitted, verdicts, *counted).placed((top, left), darkness.shape)
@@ -135,6 +136,12 @@ def fitted_candidates(
         fits=fits, looks=looks, border_px=border, mean_darkness=table.mean_darkness, lighting=lighting,
         noise=begun.noise,
     )  # fmt: skip
+
+
+def verdicts_on(fitted: Fitted) -> Verdicts:
+    """Return what is learned of each candidate, seen alone and then in the company of the others."""
+    alone = learned_judge()(fitted.looks)
+    return learned_company()(company_of(fitted.fits, fitted.looks.numbers, alone), alone)
 
 
 def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> Begun:

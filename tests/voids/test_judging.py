@@ -129,7 +129,7 @@ def test_nothing_to_judge_gives_no_verdicts() -> None:
     assert verdicts.other.shape == (0, len(OTHER_KINDS))
 
 
-@pytest.mark.parametrize("name", ["sieve.npz", "judge.npz", "namer.npz"])
+@pytest.mark.parametrize("name", ["sieve.npz", "judge.npz", "company.npz", "namer.npz"])
 def test_the_weights_that_come_with_the_package_cannot_run_code_and_take_under_1_mb(name: str) -> None:
     path = files("bubblegrade.voids").joinpath(name)
     data = path.read_bytes()
