@@ -21,6 +21,7 @@ Mask = NDArray[np.bool_]
 
 UNSURE_ERR: Final = 0.15  # of the diameter of a find without an uncertainty: its dark area is known, its rim is not
 RIM_ITSELF: Final = 1.15  # a find no wider than this over the width of the dark around it
+SAME: Final = 1.5  # a disc found twice is up to so many times as wide as its twin
 POINTS: Final = 64  # in a disc by which its share within a zone is told
 GOLDEN: Final = math.pi * (3.0 - math.sqrt(5.0))
 
@@ -63,16 +64,28 @@ class Finds:
 
 
 def finds_of(casting: Casting, seen: Seen, unsure: Unsure) -> Finds:
-    """Return the voids, and as the maker wants them taken the unsure finds and what bulges from the rim."""
-    x, y, diameter = seen.bulges_px.T
-    bulges = Voids.of(x_px=x, y_px=y, diameter_px=diameter)
+    """Return the voids, and as the maker wants them the unsure finds, broken rings and what bulges from the rim."""
+    voids, rings = casting.voids, seen.rings_px
+    rings = rings[~_within(rings, np.stack([voids.x_px, voids.y_px, voids.diameter_px], axis=1))]
+    x, y, diameter = np.concatenate([seen.bulges_px, rings]).T
     aside = casting.set_aside[casting.set_aside.kind == "unsure"]
-    doubtful = stacked([aside[~_unjudged(aside, seen)], bulges])
+    arcs = _within(np.stack([aside.x_px, aside.y_px, aside.diameter_px], axis=1), rings)
+    doubtful = stacked([aside[~_unjudged(aside, seen) & ~arcs], Voids.of(x_px=x, y_px=y, diameter_px=diameter)])
     table = casting.voids if unsure == "ignore" else stacked([casting.voids, doubtful])
     sure = np.ones(len(table), bool)
     if unsure == "look again":
         sure[len(casting.voids) :] = False
     return Finds(table.x_px, table.y_px, table.diameter_px, _errs(table), sure)
+
+
+def _within(some: Floats, others: Floats) -> Mask:
+    """Say which of some discs, (N, 3) x, y and diameter, are no larger than one of the others that holds their middle.
+
+    A disc found twice is never the same to the px: it is within its twin where it is up to SAME times as wide.
+    """
+    away = np.hypot(some[:, None, 0] - others[:, 0], some[:, None, 1] - others[:, 1])
+    smaller = some[:, None, 2] <= SAME * others[:, 2]
+    return np.asarray((smaller & (away <= others[:, 2] / 2)).any(axis=1))
 
 
 def _unjudged(table: Voids, seen: Seen) -> Mask:

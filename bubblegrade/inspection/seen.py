@@ -16,6 +16,7 @@ from scipy import ndimage
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.depth import depth, rectangle, touching
 from bubblegrade.inspection.rim import rim_of
+from bubblegrade.inspection.rings import rings_of
 
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -26,6 +27,7 @@ OPAQUE: Final = 0.35  # of the clear resin's light: darker is solid
 SHADED: Final = 0.75  # of the clear resin's light: darker, and no void, cannot be judged through
 HALO: Final = 1.25  # radii of a void that are its own
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
+FLAT: Final = ("hardware", "flake")  # marks that are no arcs: flat and opaque, and side by side they mimic rings
 PLACED: Final = 0.5  # grid steps: standard uncertainty of the border of hardware
 
 
@@ -39,6 +41,7 @@ class Seen:
     solid: Mask  # hardware
     bulges_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # at the dark rim: x, y and diameter
     breaks_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in it: likewise, the largest it may be
+    rings_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in clear resin, broken: x, y and diameter
 
     def __getstate__(self) -> dict[str, Any]:
         """Return what another process needs: what follows from it is large, and quickly found again."""
@@ -112,9 +115,10 @@ def coarse_light(light: Image) -> tuple[Image, int]:
     return np.asarray(cv2.resize(padded, (cols, rows), interpolation=cv2.INTER_AREA), np.float32), step
 
 
-def seen(casting: Casting, light: Image, step_px: int) -> Seen:
-    """Return what is seen of a graded casting that has an outline; `light` as `coarse_light` gives it."""
-    shape = (light.shape[0], light.shape[1])
+def seen(casting: Casting, light: Image) -> Seen:
+    """Return what is seen of a graded casting that has an outline, in its linear light, (rows, cols)."""
+    coarse, step_px = coarse_light(light)
+    shape = (coarse.shape[0], coarse.shape[1])
     piece = filled([casting.outline_px], shape, step_px)
     judged = filled(casting.judged_px, shape, step_px) & piece
     own = np.zeros(shape, np.uint8)
@@ -122,14 +126,15 @@ def seen(casting: Casting, light: Image, step_px: int) -> Seen:
         middle = tuple(round(float((place + 0.5) / step_px - 0.5)) for place in (x, y))
         cv2.circle(own, middle, math.ceil(HALO * diameter / 2 / step_px), 1, -1)
     void = own.astype(bool)
-    clear = float(np.median(light[judged])) if judged.any() else math.inf
-    marked, opaque = ((light < share * clear) & ~void for share in (SHADED, OPAQUE))
-    rim = rim_of(piece, marked, opaque, light / np.float32(clear))
+    clear = float(np.median(coarse[judged])) if judged.any() else math.inf
+    marked, opaque = ((coarse < share * clear) & ~void for share in (SHADED, OPAQUE))
+    rim = rim_of(piece, marked, opaque, coarse / np.float32(clear))
     solid = _hardware(casting, judged & opaque & ~rim.mask, step_px)
     bulges, breaks = (
         found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0] for found in (rim.bulges, rim.breaks)
     )
-    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks)
+    rings = rings_of(light, clear, _arcs(casting, rim.mask, step_px))
+    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks, rings)
 
 
 def filled(borders: Sequence[Floats], shape: tuple[int, int], step_px: int) -> Mask:
@@ -138,6 +143,14 @@ def filled(borders: Sequence[Floats], shape: tuple[int, int], step_px: int) -> M
     corners = [np.round((border + 0.5) / step_px - 0.5).astype(np.int32) for border in borders]
     cv2.fillPoly(mask, corners, 1)
     return mask.astype(bool)
+
+
+def _arcs(casting: Casting, rim: Mask, step_px: int) -> Floats:
+    """Return middle x, y and diameter, (N, 3) in px, of the marks in clear resin that may be arcs of a ring."""
+    aside = casting.set_aside[casting.set_aside.judged & ~np.isin(casting.set_aside.kind, FLAT)]
+    rows, cols = (np.minimum(place // step_px, side - 1).astype(np.intp) for place, side in
+                  ((aside.y_px, len(rim)), (aside.x_px, rim.shape[1])))  # fmt: skip
+    return np.stack([aside.x_px, aside.y_px, aside.diameter_px], axis=1)[~rim[rows, cols]]
 
 
 def _hardware(casting: Casting, opaque: Mask, step_px: int) -> Mask:

@@ -11,7 +11,7 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from bubblegrade.errors import InputError
 from bubblegrade.settings import nearest
@@ -105,7 +105,7 @@ def pass_probability(plan: SamplingPlan, failing_share: ArrayLike) -> Floats:
     >>> pass_probability(sampling_plan(100, 1.0), [0.01, 0.05]).round(4).tolist()
     [0.8775, 0.5133]
     """
-    return np.asarray(stats.binom.cdf(plan.accept, plan.draw, np.asarray(failing_share, np.float64)), np.float64)
+    return np.asarray(special.bdtr(plan.accept, plan.draw, np.asarray(failing_share, np.float64)), np.float64)
 
 
 def pass_probability_of(plan: SamplingPlan, failing: ArrayLike) -> Floats:
@@ -114,7 +114,18 @@ def pass_probability_of(plan: SamplingPlan, failing: ArrayLike) -> Floats:
     >>> pass_probability_of(sampling_plan(100, 1.0), [1, 5]).round(4).tolist()
     [0.87, 0.4908]
     """
-    return np.asarray(stats.hypergeom.cdf(plan.accept, plan.lot, np.asarray(failing), plan.draw), np.float64)
+    bad, found = np.asarray(failing, np.float64)[..., None], np.arange(plan.accept + 1)
+    good, sound = plan.lot - bad, plan.draw - found
+    can = (found <= bad) & (sound <= good) & (sound >= 0)
+    chances = _log_ways(bad, np.where(can, found, 0)) + _log_ways(good, np.where(can, sound, 0))
+    chances -= _log_ways(np.float64(plan.lot), np.asarray(plan.draw))
+    return np.asarray(np.minimum(np.where(can, np.exp(chances), 0.0).sum(axis=-1), 1.0), np.float64)
+
+
+def _log_ways(of: ArrayLike, taken: ArrayLike) -> Floats:
+    """Return the logarithm of the number of ways to take some of so many."""
+    whole, part = np.asarray(of, np.float64), np.asarray(taken, np.float64)
+    return np.asarray(-np.log(whole + 1) - special.betaln(whole - part + 1, part + 1), np.float64)
 
 
 def failing_share_at(plan: SamplingPlan, probability: float) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.records.fields import FIELDS, field_named, storable
@@ -24,7 +24,7 @@ _NEWEST: Final = """casting CROSS JOIN result AS newest INDEXED BY result_of
     ON newest.kind = ? AND newest.casting_id = casting.id AND NOT EXISTS (
         SELECT 1 FROM result AS later
         WHERE later.kind = newest.kind AND later.casting_id = casting.id AND later.id > newest.id)"""
-SERIES: Final = ("unfit", "file_sha256", "smallest_px", "smallest_mm")  # read with every series
+SERIES: Final = ("unfit", "smallest_px", "smallest_mm")  # read with every series
 
 
 @dataclass(frozen=True)
@@ -131,13 +131,17 @@ def series_query(kind: str, numbers: Iterable[str], chosen: Chosen, names: Itera
 
 def series(
     connection: sqlite3.Connection, kind: str, numbers: Iterable[str], chosen: Chosen, names: Iterable[str] = ()
-) -> list[Row]:
+) -> dict[str, tuple[Any, ...]]:
     """Return some numbers of the newest result of a kind, for each chosen casting that has one, in their order.
 
-    Each row has the casting's `number`, the columns of `SERIES`, `numbers` of the result and fields `names` of the
-    casting.
+    There is a column, by its name, for the casting's `number`, those of `SERIES`, `numbers` of the result and fields
+    `names` of the casting; None where a value is unknown.
     """
-    return connection.execute(*series_query(kind, numbers, chosen, names)).fetchall()[::-1]
+    cursor = connection.cursor()
+    cursor.row_factory = None  # plain tuples: a chart is waited for
+    rows = cursor.execute(*series_query(kind, numbers, chosen, names)).fetchall()[::-1]
+    columns = [column for column, *_ in cursor.description]
+    return dict(zip(columns, zip(*rows, strict=True) if rows else [()] * len(columns), strict=True))
 
 
 def causes(connection: sqlite3.Connection) -> dict[int, str]:

@@ -14,10 +14,12 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from bubblegrade.results.entry import Entry
 from bubblegrade.results.whole import unwritable, write_whole
+
+if TYPE_CHECKING:
+    from bubblegrade.results.entry import Entry
 
 JOURNAL_FILE: Final = "run.journal"
 
@@ -119,6 +121,8 @@ def read_journal(folder: Path) -> Journalled | None:
 
 def _read(text: bytes, end: int) -> Line | None:
     """Return the line that ends there; None where it is not whole."""
+    from bubblegrade.results.entry import Entry  # noqa: PLC0415  it imports all that grades; a chart's folder does not
+
     try:
         held = json.loads(text) if text.endswith(b"\n") else {}
         entry = Entry(held["record"], held["row"])

@@ -61,14 +61,16 @@ def cell_text(cell: object) -> str:
     """Return one cell as text; see `csv_text`."""
     if cell is None:
         return ""
+    if type(cell) is float:  # of most cells of a long table, before what asks more
+        return _number_text(cell)
     if isinstance(cell, bool | np.bool_):
         return "true" if cell else "false"
+    if isinstance(cell, str):
+        return _harmless(str(cell))
     if isinstance(cell, numbers.Integral):
         return str(int(cell))
     if isinstance(cell, numbers.Real):
         return _number_text(float(cell))
-    if isinstance(cell, str):
-        return _harmless(str(cell))
     raise AssertionError(f"a cell is text, a number or a truth value: {cell!r}")
 
 

@@ -15,7 +15,7 @@ from bubblegrade.inspection.inspected import Inspected, mould_told
 from bubblegrade.inspection.judging import judge
 from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.reference import carried_over
-from bubblegrade.inspection.seen import Seen, coarse_light, seen
+from bubblegrade.inspection.seen import Seen, seen
 from bubblegrade.photo.light import Codes, grey_light
 from bubblegrade.quality.sampling import SamplingPlan
 from bubblegrade.results.folder import ResultFolder
@@ -111,7 +111,7 @@ def seen_of(codes: Codes, casting: Casting) -> Seen:
         raise PhotoError(
             f"{casting.photo}: no outline was found, and zones follow it: show the whole piece on the light"
         )
-    return seen(casting, *coarse_light(grey_light(codes)))
+    return seen(casting, grey_light(codes))
 
 
 def _draw_again(

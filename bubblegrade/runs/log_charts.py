@@ -5,15 +5,21 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from itertools import compress
+from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bubblegrade.errors import InputError
 from bubblegrade.quality.charts import Chart, count_chart, individuals_chart
 from bubblegrade.quality.factors import Factor, rate_differences, value_differences
 from bubblegrade.records.fields import field_named
-from bubblegrade.records.reading import Chosen, Row, causes, series
+from bubblegrade.records.reading import Chosen, causes, series
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Columns = Mapping[str, Sequence[Any]]  # by name, an entry a casting
 
 VOIDS: Final = "voids"
 KIND_OF: Final = {VOIDS: "grade", "clarity": "grade", "shrinkage": "shrink"}  # which result a measure is read from
@@ -31,19 +37,19 @@ LEAST: Final = 2  # castings that make a chart
 COLUMNS: Final = ("casting", "value", "counted", "counted_in", "centre", "low", "high", "signals", "cause")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Measured:
     """Chosen castings with a number each, in the order they were cast."""
 
     measure: str
     words: str  # what the number is
-    rows: tuple[Row, ...]
-    values: tuple[float, ...]  # voids, or the number itself
-    exposures: tuple[float, ...] | None  # what voids were counted in; None: every casting counts alike
+    columns: Columns  # what was read of them
+    values: Floats  # (N,) voids, or the number itself
+    exposures: Floats | None  # (N,) what voids were counted in; None: every casting counts alike
     remarks: tuple[str, ...]  # what was left out, and what to know
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Charted:
     """A chart of castings of the log."""
 
@@ -64,25 +70,25 @@ def measured(
         There are fewer than two.
     """
     column, words = PER[per] if measure == VOIDS else (None, f"{measure} (b)" if measure == "shrinkage" else measure)
-    read = (measure,) if column is None else (measure, column)
+    read = [measure, *([column] if column else []), *(["file_sha256"] if KIND_OF[measure] == "shrink" else [])]
     found = series(connection, KIND_OF[measure], read, chosen, names)
-    rows, remarks = _usable(found, measure)
+    usable, remarks = _usable(found, measure)
     if column is not None:
-        known = [row for row in rows if row[column]]
-        remarks += _left_out(len(rows) - len(known), f"without the judged {'volume' if per == 'cm3' else 'area'}")
-        rows = known
-    if len(rows) < LEAST:
+        known = usable & (_numbers(found[column]) > 0)
+        remarks += _left_out(usable & ~known, f"without the judged {'volume' if per == 'cm3' else 'area'}")
+        usable = known
+    if usable.sum() < LEAST:
         cure = f"tie results of '{KIND_OF[measure]}' to castings with 'bubblegrade log attach'"
         cure += ", or give --per casting" if measure == VOIDS and column is not None else ""
         raise InputError(
-            f"{len(rows)} of {len(found)} castings with such a result can be used, and {LEAST} are needed"
+            f"{usable.sum()} of {len(usable)} castings with such a result can be used, and {LEAST} are needed"
             f"{''.join(f'; {remark}' for remark in remarks)}: {cure}"
         )
+    columns = found if usable.all() else {name: tuple(compress(each, usable)) for name, each in found.items()}
     if measure == VOIDS:
-        remarks += _sizes(rows)
-    values = tuple(float(row[measure]) for row in rows)
-    exposures = tuple(float(row[column]) for row in rows) if column is not None else None
-    return Measured(measure, words, tuple(rows), values, exposures, tuple(remarks))
+        remarks += _sizes(columns)
+    exposures = None if column is None else _numbers(columns[column])
+    return Measured(measure, words, columns, _numbers(columns[measure]), exposures, tuple(remarks))
 
 
 def charted(
@@ -96,14 +102,14 @@ def charted(
         There are fewer than two castings, or fewer than `base`.
     """
     found = measured(connection, measure, chosen, per=per)
-    if base is not None and not LEAST <= base <= len(found.rows):
-        raise InputError(f"--base {base} is out of range: give {LEAST} to {len(found.rows)}, the castings charted")
+    if base is not None and not LEAST <= base <= len(found.values):
+        raise InputError(f"--base {base} is out of range: give {LEAST} to {len(found.values)}, the castings charted")
     used = None if base is None else slice(0, base)
     if measure == VOIDS:
         chart = count_chart(found.values, found.exposures, base=used)
     else:
         chart = individuals_chart(found.values, base=used)
-    numbers = tuple(int(row["number"]) for row in found.rows)
+    numbers = tuple(found.columns["number"])
     noted = causes(connection)
     return Charted(found, chart, numbers, {at: noted[number] for at, number in enumerate(numbers) if number in noted})
 
@@ -122,46 +128,51 @@ def factors(connection: sqlite3.Connection, measure: str, chosen: Chosen, names:
     columns = [(field.number if field.name == "humidity" else field.name) or field.name for field in fields]
     found = measured(connection, measure, chosen, per=per, names=columns)
     levels = {
-        field.name: _levels([_humidity(row[column]) if field.name == "humidity" else row[column] for row in found.rows])
+        field.name: _levels([_humidity(cell) if field.name == "humidity" else cell for cell in found.columns[column]])
         for field, column in zip(fields, columns, strict=True)
     }
     if measure == VOIDS:
-        exposures = found.exposures or tuple(np.ones(len(found.values)))
+        exposures = np.ones(len(found.values)) if found.exposures is None else found.exposures
         return found, rate_differences(found.values, exposures, levels)
     return found, value_differences(found.values, levels)
 
 
-def _usable(found: Sequence[Row], measure: str) -> tuple[list[Row], list[str]]:
-    """Return the rows that have the measure, and what was left out."""
-    known = [row for row in found if row[measure] is not None]
-    fit = [row for row in known if not row["unfit"]]
-    remarks = _left_out(len(found) - len(known), f"without {measure}")
-    remarks += _left_out(len(known) - len(fit), "with an unfit photograph")
-    if KIND_OF[measure] != "shrink":
-        return fit, remarks
-    # One trial's exponent may be tied to all its cups: it is one number, and stands at the last of them.
-    last = {row["file_sha256"]: row for row in fit}
-    return [row for row in fit if last[row["file_sha256"]] is row], remarks
+def _usable(found: Columns, measure: str) -> tuple[Mask, list[str]]:
+    """Return which castings have the measure, (N,), and what was left out."""
+    known = ~np.isnan(_numbers(found[measure]))
+    fit = known & ~(_numbers(found["unfit"]) > 0)
+    remarks = _left_out(~known, f"without {measure}") + _left_out(known & ~fit, "with an unfit photograph")
+    if KIND_OF[measure] == "shrink":
+        # One trial's exponent may be tied to all its cups: it is one number, and stands at the last of them.
+        last = {found["file_sha256"][at]: at for at in range(len(fit)) if fit[at]}
+        fit &= np.isin(np.arange(len(fit)), list(last.values()))
+    return fit, remarks
 
 
-def _left_out(number: int, why: str) -> list[str]:
+def _left_out(rows: Mask, why: str) -> list[str]:
+    number = int(rows.sum())
     return [f"{number} {'casting' if number == 1 else 'castings'} {why} left out"] if number else []
 
 
-def _sizes(rows: Sequence[Row]) -> list[str]:
+def _sizes(columns: Columns) -> list[str]:
     """Return a remark where voids were not counted from the same size on."""
     for unit in ("mm", "px"):
-        sizes = [row[f"smallest_{unit}"] for row in rows]
-        if all(size is not None for size in sizes):
+        sizes = _numbers(columns[f"smallest_{unit}"])
+        if not np.isnan(sizes).any():
             break
     else:
         return ["the size from which voids were counted is not known of all castings"]
-    low, high = min(sizes), max(sizes)
+    low, high = float(sizes.min()), float(sizes.max())
     if unit == "mm" and high > SAME_SIZE * low:
         return [f"voids were counted from {low:.3g} to {high:.3g} mm on: where that changes, so does the count"]
     if unit == "px":
         return ["sizes in mm are not known of all castings: a nearer camera counts smaller voids"]
     return []
+
+
+def _numbers(cells: Sequence[Any]) -> Floats:
+    """Return a column as numbers, NaN where one is unknown."""
+    return np.array(cells, np.float64)
 
 
 def _humidity(share: float | None) -> str | None:
@@ -188,8 +199,8 @@ def table_rows(found: Charted) -> list[dict[str, object]]:
         {
             "casting": number,
             "value": float(chart.values[at]),
-            "counted": found.measured.values[at] if found.measured.measure == VOIDS else None,
-            "counted_in": None if exposures is None else exposures[at],
+            "counted": float(found.measured.values[at]) if found.measured.measure == VOIDS else None,
+            "counted_in": None if exposures is None else float(exposures[at]),
             "centre": chart.centre,
             "low": float(chart.low[at]),
             "high": float(chart.high[at]),

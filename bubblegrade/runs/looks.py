@@ -12,7 +12,9 @@ from typing import Final
 from bubblegrade.photo.reading import is_picture
 
 POLL_S: Final = 0.2  # between two looks into the folder
-STEADY: Final = 2  # looks in a row at which a file has not changed, and is taken for whole
+STEADY: Final = 2  # looks in a row at which a file has not changed, and is taken for whole;
+ENDED: Final = 1  # as many for one that ends as its format does
+ENDS: Final = (b"\xff\xd9", b"IEND\xaeB`\x82")  # of JPEG and PNG: ITU-T T.81 annex B, ISO/IEC 15948 clause 11.2.5
 PAUSE: Final = 10  # looks in a row at which no file has changed, and the camera pauses: two seconds
 
 Stamp = tuple[int, int]  # a file's size in bytes, above 0, and when it was last written to
@@ -23,11 +25,19 @@ class Arrivals:
     """Tells which files have arrived whole."""
 
     _steady: dict[Path, tuple[Stamp, int]] = field(default_factory=dict)
+    _told: set[Path] = field(default_factory=set)
 
     def whole(self, now: Mapping[Path, Stamp]) -> list[Path]:
-        """Return the files that have not changed for STEADY looks, each once until it changes again."""
+        """Return the files that have not changed for STEADY looks or have ended, each once until it changes again."""
         self._steady = {path: (stamp, self._looks(path, stamp)) for path, stamp in now.items()}
-        return [path for path, (_, looks) in self._steady.items() if looks == STEADY]
+        self._told = {path for path in self._told if self._steady.get(path, (None, 0))[1]}
+        arrived = [
+            path
+            for path, (_, looks) in self._steady.items()
+            if path not in self._told and (looks >= STEADY or (looks >= ENDED and _has_ended(path)))
+        ]
+        self._told.update(arrived)
+        return arrived
 
     @property
     def pause(self) -> bool:
@@ -68,6 +78,16 @@ class Pace:
             return False
         self._last = now
         return True
+
+
+def _has_ended(path: Path) -> bool:
+    """Tell whether the last bytes of a file are the end of its format."""
+    try:
+        with path.open("rb") as file:
+            file.seek(-max(map(len, ENDS)), os.SEEK_END)
+            return file.read().endswith(ENDS)
+    except OSError:
+        return False
 
 
 def _stamp(path: Path) -> Stamp | None:

@@ -279,6 +279,22 @@ def test_what_shows_in_the_dark_rim_is_looked_at_where_it_may_be_too_large(
     assert [fault.rule for fault in found.faults] == (["in_rim"] if found.verdict is Verdict.AGAIN else [])
 
 
+def test_a_broken_ring_is_one_unsure_find_in_place_of_its_arcs_and_none_where_its_void_is_counted(
+    piece: Callable[..., Casting], limits: Callable[[str], Limits], seen_piece: Callable[..., Seen]
+) -> None:
+    seen = replace(seen_piece(), rings_px=np.array([[120.0, 95.0, 24.0]]))
+    arcs = Voids.of(x_px=[111.0, 129.0], y_px=[95.0, 95.0], diameter_px=[8.0, 9.0], kind=["unsure", "unsure"])
+    for voids, aside, found in (
+        ((), arcs, 1),
+        ((), Voids.none(), 1),
+        (((120.5, 95.0, 22.0, 0.2),), Voids.none(), 1),
+        (((112.0, 95.0, 6.0, 0.2),), arcs, 2),
+    ):
+        finds = judge(replace(piece(*voids), set_aside=aside), seen, limits(f'{ALL}largest = "10px"')).finds
+        assert len(finds) == found
+        assert finds.sure.sum() == len(voids)
+
+
 def test_a_judgement_goes_to_another_process_without_what_follows_from_it(seen_piece: Callable[..., Seen]) -> None:
     seen = seen_piece((100.0, 90.0, 20.0))
     before = seen.from_solid

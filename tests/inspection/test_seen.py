@@ -32,7 +32,7 @@ def test_a_thick_opaque_body_is_hardware_and_a_thin_one_cannot_be_judged_through
     eye, flake = np.hypot(x - 80, y - 90) <= 10, (abs(x - 160) <= 2) & (abs(y - 80) <= 2)
     void = np.hypot(x - 120, y - 95) <= 12
     light[eye | flake | void] = 0.02
-    found = seen(piece((120.0, 95.0, 24.0, 0.1)), light, 1)
+    found = seen(piece((120.0, 95.0, 24.0, 0.1)), light)
     assert found.solid.sum() == pytest.approx(np.pi * 100.0, rel=0.05)
     assert found.hardware_px == pytest.approx(np.array([[80.0, 90.0]]), abs=0.2)
     assert not found.judged[flake].any()

@@ -48,11 +48,11 @@ def test_a_field_without_an_index_and_a_wrong_day_are_refused(three: Log) -> Non
 def test_the_newest_grading_counts(three: Log, graded: Callable[..., Result]) -> None:
     three.tie(1, [graded(57), graded(40, file="2" * 64)])
     assert [row["voids"] for row in listed(three.connection, Chosen())] == [None, None, 40]
-    assert [(row["number"], row["voids"]) for row in series(three.connection, "grade", ["voids"], Chosen())] == [
-        (1, 40)
-    ]
-    (row,) = series(three.connection, "grade", ["clarity"], Chosen({"mould": "lure 3"}), ["operator"])
-    assert (row["operator"], row["clarity"]) == ("Ines", None)
+    found = series(three.connection, "grade", ["voids"], Chosen())
+    assert (found["number"], found["voids"]) == ((1,), (40,))
+    found = series(three.connection, "grade", ["clarity"], Chosen({"mould": "lure 3"}), ["operator"])
+    assert (found["operator"], found["clarity"]) == (("Ines",), (None,))
+    assert series(three.connection, "shrink", ["shrinkage"], Chosen())["shrinkage"] == ()
 
 
 def test_of_several_causes_the_newest_counts_and_a_mere_note_is_none(three: Log) -> None:

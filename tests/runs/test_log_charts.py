@@ -82,7 +82,7 @@ def test_what_is_unfit_or_unknown_is_left_out_and_said(log: Log) -> None:
     enter(log, {}, voids=4)
     enter(log, {}, clarity=51.0, voids=4)
     found = measured(log.connection, "clarity", Chosen())
-    assert found.values == (50.0, 51.0)
+    assert found.values.tolist() == [50.0, 51.0]
     assert found.remarks == ("1 casting without clarity left out", "1 casting with an unfit photograph left out")
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 
 from bubblegrade.runs.looks import PAUSE, Arrivals, Stamp, listed
@@ -28,6 +30,19 @@ def test_a_file_that_grows_or_is_written_to_is_waited_for(later: Stamp) -> None:
 
 def test_a_file_that_changes_later_arrives_again() -> None:
     assert looks(*[{A: (9, 1)}] * 3, *[{A: (9, 2)}] * 3) == [[], [], [A], [], [], [A]]
+
+
+@pytest.mark.parametrize("kind", [".jpg", ".png", ".tif"])
+def test_a_file_that_ends_as_its_format_does_is_whole_one_look_sooner_and_a_part_of_it_is_not(
+    tmp_path: Path, kind: str
+) -> None:
+    _, whole = cv2.imencode(kind, np.random.default_rng(1).integers(0, 255, (40, 40), np.uint8))
+    for data, sooner in ((whole.tobytes(), kind != ".tif"), (whole.tobytes()[:-9], False), (b"x", False)):
+        path = tmp_path / f"{len(data)}{kind}"
+        path.write_bytes(data)
+        found = looks(*[listed(tmp_path)] * 5)
+        assert [path in each for each in found] == [False, sooner, not sooner, False, False]
+        path.unlink()
 
 
 def test_a_renamed_file_is_waited_for_under_its_new_name() -> None:

@@ -206,7 +206,7 @@ def test_a_photograph_renamed_after_it_was_graded_counts_once(tmp_path: Path, ph
 def test_a_photograph_removed_before_it_is_whole_is_no_fault(tmp_path: Path, photograph: Photograph) -> None:
     place = tmp_path / "tether"
     photograph(place / "a.png")
-    camera = Camera(place, nothing, (place / "a.png").unlink, *[nothing] * 3)
+    camera = Camera(place, (place / "a.png").unlink, *[nothing] * 3)
     outcome = camera.watched(tmp_path / "R")
     assert (len(outcome.run.entries), camera.faults) == (0, [])
     assert contents(tmp_path / "R") == {}

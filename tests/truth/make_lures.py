@@ -22,7 +22,7 @@ from bubblegrade.drawn.lure_faults import FAULTLESS, FAULTS, limits_text
 from bubblegrade.drawn.lures import draw_lure
 from bubblegrade.grading_run import Request, grade
 from bubblegrade.inspection.judging import judge
-from bubblegrade.inspection.seen import coarse_light, seen
+from bubblegrade.inspection.seen import seen
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import Photo, read_photo
 from bubblegrade.runs.limits_file import read_limits
@@ -57,7 +57,7 @@ def judged(photo: Photo, request: Request, mm_per_px: float) -> Found:
     """Return the verdict on a photograph of a lure, and the faults found."""
     casting = grade(photo, request, Settings())
     limits = read_limits(limits_text(mm_per_px), name="lure")
-    judgement = judge(casting, seen(casting, *coarse_light(grey_light(photo.codes))), limits)
+    judgement = judge(casting, seen(casting, grey_light(photo.codes)), limits)
     return str(judgement.verdict), tuple(fault.line for fault in judgement.faults)
 
 

@@ -15,7 +15,7 @@ from bubblegrade.drawn.lure_faults import FAULTLESS, FAULTS, MM_PER_PX, limits_t
 from bubblegrade.drawn.lures import Lure, draw_lure
 from bubblegrade.grading_run import Request, grade
 from bubblegrade.inspection.judging import judge
-from bubblegrade.inspection.seen import coarse_light, seen
+from bubblegrade.inspection.seen import seen
 from bubblegrade.inspection.verdicts import Judgement
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import Photo
@@ -28,7 +28,7 @@ WAYS = ({"turned_degrees": 25.0, "size": 1.0}, {"turned_degrees": 215.0, "size":
 def judged(lure: Lure) -> Judgement:
     picture = draw_lure(lure).picture
     casting = grade(Photo("lure", picture, "0" * 64), Request(mm_per_px=MM_PER_PX / lure.size), Settings())
-    return judge(casting, seen(casting, *coarse_light(grey_light(picture))), read_limits(limits_text(), name="drawn"))
+    return judge(casting, seen(casting, grey_light(picture)), read_limits(limits_text(), name="drawn"))
 
 
 @pytest.mark.parametrize("way", WAYS, ids=["turned", "mirrored and small"])

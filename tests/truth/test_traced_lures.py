@@ -17,7 +17,7 @@ from bubblegrade.drawn.lure_faults import limits_text
 from bubblegrade.drawn.traced_lures import VOID_MM_PER_PX
 from bubblegrade.grading_run import Request, grade
 from bubblegrade.inspection.judging import judge
-from bubblegrade.inspection.seen import coarse_light, seen
+from bubblegrade.inspection.seen import seen
 from bubblegrade.inspection.verdicts import Judgement
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import read_photo
@@ -38,7 +38,7 @@ def judged(kind: str, *, mirrored: bool) -> Judgement:
     request = Request(mm_per_px=told["mm_per_px_mid_plane"], thickness_mm=told["spec"]["height"])
     casting = grade(photo, request, Settings())
     limits = read_limits(limits_text(VOID_MM_PER_PX), name="lure")
-    return judge(casting, seen(casting, *coarse_light(grey_light(photo.codes))), limits)
+    return judge(casting, seen(casting, grey_light(photo.codes)), limits)
 
 
 @both

@@ -1,0 +1,125 @@
+"""Broken rings: dark marks in clear resin that lie on one circle with a clear middle, as the arcs of a void do.
+
+The body of a piece bends the light too, and some voids show arcs of their dark ring only, each alone no void. The outer
+border of an arc brightens away from the void's middle; where such borders point at one middle from most sides, they are
+one ring. Flakes side by side do so from half of the sides at most, and a flake alone is dark in its middle.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Image = NDArray[np.float32]
+Places = NDArray[np.intp]
+
+SIDES: Final = 24  # that a ring's border is told in
+MOST_SIDES: Final = 0.6  # of them: traced flakes reach 0.58, rings in arcs 0.58 to 0.96
+REACH: Final = 2.5  # diameters of an arc: the radius of the largest ring that it may be of
+LEAST: Final = 0.6  # diameters of an arc: that of the smallest,
+LEAST_PX: Final = 3.5  # and no ring is smaller
+WORKED_PX: Final = 14.0  # radius of the largest ring looked for: the picture is shrunk to that
+FINER: Final = 1.12  # from one radius looked for to the next
+CLEAR: Final = 0.9  # of the clear resin's light: as bright is the middle of a ring
+LIT: Final = 0.8  # and what is brighter around it is clear resin
+RISE: Final = 0.03  # of the clear resin's light from px to px: a border
+BLUR_PX: Final = 0.7  # that noise makes no borders
+FACING: Final = 0.9  # cosine between the way from the middle and that in which an outer border brightens
+NEAR_PX: Final = 8.0  # radius from which a middle is looked for within 2 px, and not 1
+
+
+@dataclass(frozen=True, eq=False)
+class Borders:
+    """Px at the border of something dark."""
+
+    rows: Places
+    cols: Places
+    across: Floats  # and down: the way in which it brightens, of length 1
+    down: Floats
+
+
+def rings_of(light: Image, clear: float, marks: Floats) -> Floats:
+    """Return middle x, y and diameter of the rings that marks are arcs of, (N, 3) in px, each once.
+
+    Parameters
+    ----------
+    light
+        (rows, cols), linear.
+    clear
+        Light of the clear resin.
+    marks
+        (M, 3) x, y and diameter of what is dark in it and no void.
+    """
+    rings = [ring for mark in marks if (ring := _ring(light, clear, *map(float, mark))) is not None]
+    kept: list[tuple[float, float, float]] = []
+    for _, x, y, diameter in sorted(rings, reverse=True):
+        if all(np.hypot(x - a, y - b) > max(diameter, other) / 2 for a, b, other in kept):
+            kept.append((x, y, diameter))
+    return np.array(kept, np.float64).reshape(-1, 3)
+
+
+def _ring(light: Image, clear: float, x: float, y: float, diameter: float) -> tuple[float, float, float, float] | None:
+    """Return sides, middle and diameter of the ring that a mark is an arc of; None where it is of none."""
+    scale = min(1.0, WORKED_PX / (REACH * diameter))
+    least, largest = max(LEAST_PX, LEAST * diameter * scale), REACH * diameter * scale
+    half = int(np.ceil((2 * largest + 3) / scale))
+    left, top = max(round(x) - half, 0), max(round(y) - half, 0)
+    around = light[top : round(y) + half + 1, left : round(x) + half + 1] / np.float32(clear)
+    around = cv2.resize(around, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA).astype(np.float32, copy=False)
+    if not (around > LIT).any():
+        return None
+    level = np.float32(np.median(around[around > LIT]))
+    window = np.asarray(cv2.GaussianBlur(np.minimum(around / level, np.float32(1.0)), (0, 0), BLUR_PX), np.float32)
+    borders = _borders(window)
+    own = (x - left + 0.5) * scale - 0.5, (y - top + 0.5) * scale - 0.5
+    radii = np.geomspace(least, largest, max(2, int(np.log(largest / least) / np.log(FINER)) + 1))
+    sides, col, row, radius = max(
+        ((*_middle(window, borders, own, float(radius)), float(radius)) for radius in radii), key=lambda each: each[0]
+    )
+    if sides < MOST_SIDES:
+        return None
+    radius = _radius(borders, col, row, radius)
+    return sides, (col + 0.5) / scale - 0.5 + left, (row + 0.5) / scale - 0.5 + top, 2 * radius / scale
+
+
+def _radius(borders: Borders, col: float, row: float, about: float) -> float:
+    """Return the median distance from a ring's middle of the borders that brighten away from it."""
+    x, y = borders.cols - col, borders.rows - row
+    away = np.hypot(x, y)
+    outer = (x * borders.across + y * borders.down >= FACING * away) & (abs(away - about) <= about / 2)
+    return float(np.median(away[outer]))
+
+
+def _borders(window: Image) -> Borders:
+    """Return the borders of what is dark."""
+    across, down = (cv2.Sobel(window, cv2.CV_32F, dx, 1 - dx, ksize=3, scale=1 / 8) for dx in (1, 0))
+    steep = np.hypot(across, down)
+    rows, cols = np.nonzero(steep > RISE)
+    return Borders(rows, cols, across[rows, cols] / steep[rows, cols], down[rows, cols] / steep[rows, cols])
+
+
+def _middle(window: Image, borders: Borders, own: tuple[float, float], radius: float) -> tuple[float, float, float]:
+    """Return the share of sides from which borders point at one clear middle, and its x and y; 0 for none."""
+    left, top = (int(place - radius) for place in own)
+    side_px = int(2 * radius) + 2
+    col = np.rint(borders.cols - radius * borders.across).astype(np.intp) - left
+    row = np.rint(borders.rows - radius * borders.down).astype(np.intp) - top
+    near = (col >= 0) & (col < side_px) & (row >= 0) & (row < side_px)
+    side = (np.arctan2(borders.down, borders.across) / (2 * np.pi) % 1.0 * SIDES).astype(np.intp) % SIDES
+    pointed = np.zeros((side_px, side_px, SIDES), np.uint8)
+    pointed[row[near], col[near], side[near]] = 1
+    size = 3 if radius < NEAR_PX else 5
+    count = cv2.dilate(pointed, np.ones((size, size), np.uint8)).sum(axis=2, dtype=np.int32)
+    y, x = np.indices(count.shape)
+    count[np.hypot(x + left - own[0], y + top - own[1]) > radius] = 0
+    places = np.argwhere(count == count.max())
+    middle_y, middle_x = places[((places - places.mean(axis=0)) ** 2).sum(axis=1).argmin()] + [top, left]
+    y, x = np.indices(window.shape)
+    core = window[np.hypot(x - middle_x, y - middle_y) <= radius / 2]
+    clear = len(core) > 0 and np.median(core) > CLEAR
+    return float(count.max()) / SIDES if clear else 0.0, float(middle_x), float(middle_y)
