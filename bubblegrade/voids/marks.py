@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Final
 
 import cv2
@@ -63,7 +64,7 @@ class Marks:
         """Return the number of marks."""
         return len(self.x_px)
 
-    @property
+    @cached_property
     def labels(self) -> NDArray[np.int32]:
         """The marks' numbers as a whole picture."""
         return self.under.drawn()
