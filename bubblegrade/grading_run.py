@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.curved import Magnified, magnified
 from bubblegrade.casting.edge import widest_span
-from bubblegrade.casting.flattened import flattened
+from bubblegrade.casting.flattened import Flattened, flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
-from bubblegrade.casting.transmittance import clear_transmittance, darkness
+from bubblegrade.casting.transmittance import clear_level, clear_transmittance, darkened, darkness
 from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.checks import fitness_of
@@ -48,7 +48,7 @@ class _Measured:
     """A photograph as far as it was measured."""
 
     photo: Photo
-    light: Light
+    light: Flattened
     outline: Outline
     darkness: Light
     found: Found
@@ -103,15 +103,20 @@ def grade(
 
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
     """Return the photograph with its outline, darkness and everything found in it."""
-    light = flattened(photo, blank)
-    seen, dark = both(lambda: None if request.whole else find_outline(light), lambda: darkness(light))
-    outline = whole_field(light) if seen is None else seen
+    seen, dark = _outline_and_darkness(flattened(photo, blank), request)
+    outline = whole_field(Flattened(photo, blank)[:, :]) if seen is None else seen
     found = find_voids(dark, photo.codes, outline, settings)
     if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
         raise PhotoError(
             f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole"
         )
-    return _Measured(photo, light, outline, dark, found)
+    return _Measured(photo, Flattened(photo, blank), outline, dark, found)
+
+
+def _outline_and_darkness(light: Light, request: Request) -> tuple[Outline | None, Light]:
+    """Return the casting's outline, where one is looked for and found, and the darkness, in place of the light."""
+    seen, level = both(lambda: None if request.whole else find_outline(light), lambda: clear_level(light))
+    return seen, darkened(light, *level)
 
 
 def _check_beside(measured: _Measured, span_px: SpanPx) -> None:
@@ -157,7 +162,9 @@ def _planted(measured: _Measured, settings: Settings) -> _Measured:
     def find(light: Light) -> Voids:
         return find_voids(darkness(light), measured.photo.codes, outline, settings).voids
 
-    limit = measured_limit(measured.light, spots, find, table, blur_px=found.lighting.blur_px, depth=depth).limit_px
+    limit = measured_limit(
+        measured.light[:, :], spots, find, table, blur_px=found.lighting.blur_px, depth=depth
+    ).limit_px
     if np.isnan(limit):
         raise PhotoError(
             f"{measured.photo.name}: even planted voids of 14 px are not found, so blurred or so full it is: "
@@ -247,8 +254,8 @@ def _lost(measured: _Measured) -> LostLight:
         measured.darkness[box],
         found.voids.moved(-left, -top),
         found.aside,
-        outline.full(outline.judged, box),
-        speckable=outline.full(outline.well_inside, box),
+        outline.enlarged(outline.judged, box),
+        speckable=outline.enlarged(outline.well_inside, box),
         noise=found.noise,
     )
 

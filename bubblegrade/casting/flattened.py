@@ -2,19 +2,44 @@
 
 from __future__ import annotations
 
-from typing import Final
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 
 from bubblegrade.casting.transmittance import transmittance
 from bubblegrade.errors import PhotoError
-from bubblegrade.photo.light import Light, clipped, grey_light
+from bubblegrade.photo.light import Codes, Light, clipped, grey_light
 from bubblegrade.photo.reading import Photo
 from bubblegrade.quantiles import quantile
 
 DIMMEST: Final = 0.02  # linear light of the brightest tenth: less is no backlight
 MOST_CLIPPED: Final = 0.9  # of the frame at full scale: more, and nothing is left to see
 THINNED: Final = 8  # pixels each way of which one tells whether there is light
+
+
+@dataclass(frozen=True, eq=False)
+class Flattened:
+    """The linear light of a photograph, (rows, cols), of which each part is worked out when it is asked for.
+
+    The whole of it takes more memory than the photograph.
+    """
+
+    photo: Photo
+    blank: Light | None = None  # linear light of the bare backlight; what it divides is 0 where it is dark
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.photo.shape_px
+
+    def __getitem__(self, part: Any) -> Light:
+        """Return the light of some rows, or of some rows and columns."""
+        codes: Codes = np.ascontiguousarray(self.photo.codes[part])
+        light = grey_light(codes, self.photo.tone)
+        if self.blank is None:
+            return light
+        return np.nan_to_num(transmittance(light, self.blank[part]), nan=0.0, copy=False)
 
 
 def flattened(photo: Photo, blank: Light | None) -> Light:
@@ -25,18 +50,16 @@ def flattened(photo: Photo, blank: Light | None) -> Light:
     PhotoError
         The photograph is dark or white all over, or the blank is of another size.
     """
-    light = grey_light(photo.codes, photo.tone)
-    if quantile(light[::THINNED, ::THINNED], 0.9) < DIMMEST:
+    thin = Flattened(photo)[::THINNED, ::THINNED]
+    if quantile(thin, 0.9) < DIMMEST:
         raise PhotoError(f"{photo.name} is dark all over: switch the backlight on or expose longer")
     if clipped(photo.codes[::THINNED, ::THINNED]).mean() > MOST_CLIPPED:
         raise PhotoError(
             f"{photo.name} is white all over: expose less, until the bare light is about 80 % of full scale"
         )
-    if blank is None:
-        return light
-    if blank.shape != light.shape:
+    if blank is not None and blank.shape != photo.shape_px:
         rows, cols = blank.shape
         raise PhotoError(
             f"{photo.name}: the blank is {cols} x {rows} px: photograph both with the same camera and size"
         )
-    return np.nan_to_num(transmittance(light, blank), nan=0.0, copy=False)
+    return Flattened(photo, blank)[:, :]

@@ -19,12 +19,12 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.closed_line import find_closed_line
 from bubblegrade.casting.edge import Points, covered, refined, traced
+from bubblegrade.casting.enlarged import Box, Enlarged
 from bubblegrade.casting.foot import within_foot
 from bubblegrade.quantiles import median, quantile
 
 Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
-Box = tuple[slice, slice]  # rows and columns of a rectangle
 
 COARSE_SIDE_PX: Final = 400  # the outline is looked for in a picture of about this size
 LIT_SHARE: Final = 0.3  # of the 90th percentile of light: less is not lit
@@ -79,7 +79,7 @@ class Outline:
 
         Row and column are multiples of BOX_PX.
         """
-        top, left, box = box_around(self.judged, 0)
+        top, left, box = Enlarged.over(self.judged, self.judged.shape).box(0)
         top, left = (first * self.step_px // BOX_PX * BOX_PX for first in (top, left))
         below, right = (
             part.stop * self.step_px if part.stop < last else size
@@ -93,29 +93,23 @@ class Outline:
         found, _ = cv2.findContours(self.judged.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
         return tuple((line[:, 0, :].astype(np.float64) + 0.5) * self.step_px - 0.5 for line in found)
 
-    def full(self, mask: Mask, box: Box = np.s_[:, :]) -> Mask:
-        """Return a coarse mask at the size of the photograph, or of a rectangle of it."""
+    def enlarged(self, mask: Mask, box: Box = np.s_[:, :]) -> Enlarged:
+        """Return a coarse mask at the size of the photograph, or of a rectangle of it, to be cut from."""
         rows, cols = (
             np.minimum(np.arange(size)[part] // self.step_px, last - 1)
             for size, part, last in zip(self.shape_px, box, mask.shape, strict=True)
         )
-        return np.asarray(mask.take(cols, axis=1).take(rows, axis=0))
+        return Enlarged(mask, rows, cols)
+
+    def full(self, mask: Mask, box: Box = np.s_[:, :]) -> Mask:
+        """Return a coarse mask at the size of the photograph, or of a rectangle of it."""
+        return self.enlarged(mask, box)[:, :]
 
     def holds(self, mask: Mask, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Mask:
         """Say for each point whether it lies in the coarse `mask`."""
         cols = np.clip((x_px + 0.5) / self.step_px, 0, mask.shape[1] - 1).astype(np.intp)
         rows = np.clip((y_px + 0.5) / self.step_px, 0, mask.shape[0] - 1).astype(np.intp)
         return np.asarray(mask[rows, cols])
-
-
-def box_around(mask: Mask, margin: int) -> tuple[int, int, Box]:
-    """Return first row and column of the rectangle around a mask, `margin` wider, and the rectangle."""
-    lines = [np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0)]
-    if not len(lines[0]):
-        return 0, 0, np.s_[0:0, 0:0]
-    top, left = (max(int(line[0]) - margin, 0) for line in lines)
-    below, right = (int(line[-1]) + 1 + margin for line in lines)
-    return top, left, np.s_[top:below, left:right]
 
 
 def coarse_picture(light: Image) -> tuple[Image, int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Final
 
 import cv2
@@ -20,7 +21,8 @@ LEVEL_SIDE_PX: Final = 200  # the clear level varies slowly: a picture of this s
 LEVEL_REACH_PX: Final = 10  # of that picture: how far the clear level is averaged; 1/20 of the frame
 LINES: Final = 32  # worked on at once: they stay in the processor's cache
 QUADRATIC: Final = (np.array([0, 1, 0, 1, 2, 0]), np.array([0, 0, 1, 1, 0, 2]))  # powers of row and column
-MOST_DARKNESS, LEAST_DARKNESS = 1.0, -0.3
+LEAST_DARKNESS: Final = -0.3
+DIMMEST: Final = 1e-3  # of full scale: no clear level is taken to be darker
 
 
 def transmittance(light: Image, backlight: Image) -> Image:
@@ -91,11 +93,13 @@ def stretched(small: Image, step: float, lines: slice) -> Image:
     """Return some lines of a picture made `step` times as tall, linear between the middles of its rows."""
     place = np.clip((np.arange(lines.start, lines.stop) + 0.5) / step - 0.5, 0, len(small) - 1)
     low = place.astype(np.intp)
-    made = small[np.minimum(low + 1, len(small) - 1)]
-    here = small[low]
-    made -= here
-    made *= (place - low)[:, None].astype(np.float32)
-    made += here
+    share = (place - low)[:, None].astype(np.float32)
+    made = np.empty((len(place), small.shape[1]), np.float32)
+    begins = np.flatnonzero(np.diff(low, prepend=-1)).tolist()
+    for begin, end in pairwise([*begins, len(low)]):  # lines between the same two rows
+        here, below = small[low[begin]], small[min(low[begin] + 1, len(small) - 1)]
+        np.multiply(share[begin:end], below - here, out=made[begin:end])
+        made[begin:end] += here
     return made
 
 
@@ -109,18 +113,21 @@ def _squares(light: Image) -> tuple[Image, int]:
 
 def darkness(light: Image) -> Image:
     """Return 1 - light over the clear level, (rows, cols): 0 in clear resin, 1 where no light comes, never NaN."""
-    level, step = clear_level(light)
-    dark = np.empty(light.shape, np.float32)
+    return darkened(light.copy(), *clear_level(light))
 
-    def fill(lines: slice) -> None:
-        clear = stretched(level, step, lines)
-        np.maximum(clear, 1e-3, out=clear)
-        np.divide(light[lines], clear, out=clear)
-        np.subtract(1.0, clear, out=clear)
-        np.clip(clear, LEAST_DARKNESS, MOST_DARKNESS, out=dark[lines])
 
-    each(fill, runs(len(light), LINES))
-    return dark
+def darkened(light: Image, level: Image, step: int) -> Image:
+    """Return the darkness of a picture of light against its clear level; it takes the light's place in memory."""
+    lit = np.maximum(level, DIMMEST)
+
+    def darken(lines: slice) -> None:
+        part = light[lines]
+        np.divide(part, stretched(lit, step, lines), out=part)
+        np.subtract(1.0, part, out=part)
+        np.maximum(part, LEAST_DARKNESS, out=part)
+
+    each(darken, runs(len(light), LINES))
+    return light
 
 
 def clear_transmittance(outline: Outline) -> float:

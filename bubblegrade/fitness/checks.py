@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from bubblegrade.casting.edge import widest_span
+from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.fitness import compression, evenness, exposure, geometry, sharpness, stripes
 from bubblegrade.fitness.check import Fitness, Test
@@ -56,7 +57,7 @@ def check_photo(photo: Photo, said: Said) -> Fitness:
     return fitness_of(
         View(
             photo=photo,
-            light=light,
+            light=Flattened(photo),
             outline=outline,
             whole=said.whole,
             mm_per_px=_mm_per_px(said, outline),

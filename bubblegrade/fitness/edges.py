@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Mask
 from bubblegrade.photo.light import Light
 from bubblegrade.quantiles import median, quantile
@@ -61,7 +62,7 @@ class Edges:
 NO_EDGES: Final = Edges(np.empty(0), np.empty(0), np.empty(0))
 
 
-def find_edges(light: Light, coarse: Light, mask: Mask) -> Edges:
+def find_edges(light: Flattened | Light, coarse: Light, mask: Mask) -> Edges:
     """Return the edges in the tiles of a picture with the steepest slopes.
 
     Parameters
@@ -76,7 +77,7 @@ def find_edges(light: Light, coarse: Light, mask: Mask) -> Edges:
     corners = _busiest(coarse, mask, light.shape)
     if not corners:
         return NO_EDGES
-    tiles = np.concatenate([light[row - MARGIN_PX :, col - MARGIN_PX :][:SIDE_PX, :SIDE_PX] for row, col in corners])
+    tiles = np.concatenate([light[_around(row), _around(col)] for row, col in corners])
     across, down = _slopes(cv2.GaussianBlur(tiles, (0, 0), FINE_PX))
     fine = np.asarray(cv2.magnitude(across, down), np.float32)
     broad = cv2.magnitude(*_slopes(cv2.GaussianBlur(tiles, (0, 0), BROAD_PX)))
@@ -94,6 +95,11 @@ def find_edges(light: Light, coarse: Light, mask: Mask) -> Edges:
         x_px=first[:, 1] + cols - MARGIN_PX,
         y_px=first[:, 0] + rows % SIDE_PX - MARGIN_PX,
     )
+
+
+def _around(first: int) -> slice:
+    """Return the rows or columns of a tile with its margins, from its first."""
+    return slice(first - MARGIN_PX, first - MARGIN_PX + SIDE_PX)
 
 
 def _slopes(tiles: NDArray[Any]) -> tuple[Light, Light]:

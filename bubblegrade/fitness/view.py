@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.casting.transmittance import backlight_around
 from bubblegrade.fitness.edges import Edges, find_edges
@@ -36,7 +37,7 @@ class View:
     """A photograph as the checks see it; what is not known is NaN."""
 
     photo: Photo
-    light: Light  # (rows, cols) linear, divided by the bare light where that was photographed
+    light: Flattened  # divided by the bare light where that was photographed
     outline: Outline
     whole: bool = False  # the frame is judged, and no outline was looked for
     mm_per_px: float = math.nan

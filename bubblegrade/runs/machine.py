@@ -11,8 +11,10 @@ import joblib
 
 from bubblegrade.photo.reading import pixels_of
 
-BYTES_AT_REST: Final = 150_000_000  # of a worker with its libraries loaded; measured 110 MB
-BYTES_PER_PX: Final = 50  # of a photograph while it is graded; measured 43 at 24 megapixels, 49 at 2.5
+BYTES_AT_REST: Final = (
+    200_000_000  # of a worker with its libraries loaded and what it works on at once; measured 190 MB
+)
+BYTES_PER_PX: Final = 25  # of a photograph while it is graded; measured 20 at 2.5 megapixels, 15 at 24, 11 at 150
 FEW: Final = 2  # photographs that are graded before a worker has started
 WORTH_PX: Final = (
     20_000_000  # of all together, from which workers pay on two cores: they start in two seconds, 0.2 s a megapixel

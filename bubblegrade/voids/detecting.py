@@ -147,12 +147,12 @@ def verdicts_on(fitted: Fitted) -> Verdicts:
 def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> Begun:
     """Return all candidates of a photograph, fitted coarsely, as if its light were the usual one."""
     *_, box = outline.judged_box
-    noise = noise_of(darkness[box], outline.full(outline.judged, box))
+    noise = noise_of(darkness[box], outline.enlarged(outline.judged, box))
     largest = LARGEST_SHARE / 2 * float(np.sqrt(outline.area_px))
     pyramid = pyramid_of(darkness, largest_radius_px=largest)
     size = 2 * MARGIN + 1
     where = cv2.dilate(outline.judged.astype(np.uint8), np.ones((size, size), np.uint8)).astype(bool)
-    candidates = find_candidates(pyramid, outline.full(where), least_seen=LEAST_SEEN)
+    candidates = find_candidates(pyramid, outline.enlarged(where), least_seen=LEAST_SEEN)
     usual = usual_lighting(index=settings.index)
     table = ring_table(usual.theta, usual.wall, index=settings.index)
     start = _started(candidates, optics.ring_share(usual.theta))
@@ -227,7 +227,7 @@ def _marks(
     scenery = Scenery(
         darkness=darkness[box],
         codes=_eight_bits(codes[box]),
-        judged=outline.full(outline.judged, box),
+        judged=outline.enlarged(outline.judged, box),
         casting_px=float(np.sqrt(outline.area_px)),
         lighting=fitted.lighting,
         noise=fitted.noise,

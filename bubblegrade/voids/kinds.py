@@ -9,12 +9,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.voids.mark_looks import depth_of
 from bubblegrade.voids.marks import Marks, mark_under
 from bubblegrade.voids.naming import MARK_KINDS
+from bubblegrade.voids.scattered import depth_of, depths_of
 from bubblegrade.voids.table import Voids, stacked
 
 Floats = NDArray[np.float32]
+Places = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 
 SURE: Final = 0.5  # probability from which a mark has a name
@@ -53,10 +54,10 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
     sure = likely.max(axis=1) >= SURE if len(likely) else np.zeros(0, bool)
     named = sure & ~np.isin(best, ("void", "nothing"))
     open_ = ~named & ~(sure & (best == "nothing")) & (marks.area_px >= COMPACT_AREA_PX)
-    under = mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
+    under = mark_under(marks.under, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
     named[under[(under > 0) & np.append(False, best == "pit")[under]] - 1] = False
     doubtful = doubtful[~np.append(False, named)[under]]
-    under = mark_under(marks.labels, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
+    under = mark_under(marks.under, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
     open_[under[under > 0] - 1] = False
     solid = named & (best == "hardware")
     diameter = np.sqrt(4 * marks.area_px / np.pi)
@@ -72,29 +73,30 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
     )
     bodies = [_bodies(marks, int(i), float(likely[i].max())) for i in np.flatnonzero(solid)]
     bodies += [_thickest(marks, int(i)) for i in np.flatnonzero(drawn_out)]
-    aside = np.zeros(marks.labels.shape, bool)
+    aside = np.zeros(marks.under.shape, bool)
     aside[marks.pixels.rows, marks.pixels.cols] = (named | open_)[marks.pixels.of]
     return stacked([doubtful, table, *bodies]), aside
 
 
 def _thickest(marks: Marks, i: int) -> Voids:
     """Return the largest disc within a mark that is drawn out: no larger void can lie there."""
-    depth, left, top = _depth(marks, i)
-    row, col = divmod(int(depth.argmax()), depth.shape[1])
+    mask, rows, cols, left, top = _alone(marks, i)
+    depth = depths_of(mask, rows, cols)
+    deepest = int(depth.argmax())
     return Voids.of(
-        x_px=[col + left], y_px=[row + top], diameter_px=[2 * depth[row, col]], contrast=marks.mean[i : i + 1],
-        kind=["unsure"], reason=[DRAWN_OUT],
+        x_px=[cols[deepest] + left], y_px=[rows[deepest] + top], diameter_px=[2 * depth[deepest]],
+        contrast=marks.mean[i : i + 1], kind=["unsure"], reason=[DRAWN_OUT],
     )  # fmt: skip
 
 
-def _depth(marks: Marks, i: int) -> tuple[Floats, int, int]:
-    """Return how deep in a mark each pixel of the rectangle around it lies, and that rectangle's x and y."""
+def _alone(marks: Marks, i: int) -> tuple[NDArray[np.uint8], Places, Places, int, int]:
+    """Return a mark by itself in the rectangle around it, its rows and columns there, and that rectangle's x and y."""
     mine = marks.pixels.of_mark(i)
     rows, cols = marks.pixels.rows[mine], marks.pixels.cols[mine]
     top, left = int(rows.min()) - 1, int(cols.min()) - 1
     mask = np.zeros((int(rows.max()) - top + 2, int(cols.max()) - left + 2), np.uint8)
     mask[rows - top, cols - left] = 1
-    return depth_of(mask), left, top
+    return mask, rows - top, cols - left, left, top
 
 
 def _bodies(marks: Marks, i: int, sure: float) -> Voids:
@@ -102,14 +104,14 @@ def _bodies(marks: Marks, i: int, sure: float) -> Voids:
 
     A wire that runs through eye and ballast makes one dark mark of all three.
     """
-    depth, left, top = _depth(marks, i)
-    mask = depth > 0
+    mask, _, _, left, top = _alone(marks, i)
+    depth = depth_of(mask)
     count, cores, _, centres = cv2.connectedComponentsWithStats((depth > depth.max() / 2).astype(np.uint8))
     radius = np.array([depth[cores == k].max() for k in range(1, count)])
     reach = cv2.distanceTransform((cores == 0).astype(np.uint8), cv2.DIST_L2, 3)
-    between = mask & (reach > BODY_RIM * depth.max())
+    between = (mask > 0) & (reach > BODY_RIM * depth.max())
     x, y, diameter = centres[1:, 0] + left, centres[1:, 1] + top, 2 * radius
-    if between.sum() > BODY_REST * mask.sum():
+    if between.sum() > BODY_REST * marks.area_px[i]:
         thin_y, thin_x = np.nonzero(between)
         x, y = np.append(x, thin_x.mean() + left), np.append(y, thin_y.mean() + top)
         diameter = np.append(diameter, np.sqrt(4 * between.sum() / np.pi))

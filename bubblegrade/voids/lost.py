@@ -10,8 +10,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.enlarged import Enlarged
 from bubblegrade.quantiles import median
 from bubblegrade.threads import each, runs
+from bubblegrade.voids.mark_looks import nonzero
 from bubblegrade.voids.table import Voids
 
 Image = NDArray[np.float32]
@@ -22,10 +24,12 @@ HALO: Final = 1.25  # radii up to which a void's darkness reaches
 MARK_HALO_PX: Final = 9  # side of the square around a mark's pixels in which its own blur and ringing show
 SMOOTHING_PX: Final = 1.2
 SMOOTHED_PX: Final = 6  # lines farther away make no difference to that
-SLOW_PX: Final = 8.0  # a change of darkness wider than this is shading, not a speck
+THINNED: Final = 3  # one pixel of so many each way tells of shading and noise; and of the pictures so thinned
+SLOW_PX: Final = 11  # side of the square over which darkness is averaged: what changes more widely is no speck
 LEAST_SPECK: Final = 5.0  # of the smoothed noise
 USUAL_DARKNESS: Final = 0.45  # of a void's silhouette on average, where no void tells (optics.darkness, wide light)
-STRIP_PX: Final = 192  # lines worked on at once: they stay in the cache; a multiple of three
+STRIP_PX: Final = 192  # lines worked on at once: they stay in the cache; a multiple of THINNED
+ENOUGH: Final = 300_000  # of these places, or a few more, tell the noise
 STEEP: Final = 0.05  # darkness at which a smoothed speck is worth its neighbours too
 
 
@@ -36,7 +40,8 @@ class _Strip:
     area_px: int  # judged
     near_px: int  # of it that lie in a void's halo
     taken: float  # darkness there, summed
-    clear: Mask  # where specks are looked for
+    clear_px: int  # of the pixels where specks are looked for
+    clear: NDArray[np.uint8]  # these, eight in a number
     thinned: Floats  # smoothed darkness there, of one pixel in nine
     steep: NDArray[np.intp]  # places in the lines that may be specks
     smooth: Floats  # smoothed darkness of these
@@ -53,7 +58,9 @@ class LostLight:
     veil_err: float
 
 
-def lost_light(darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, speckable: Mask, noise: float) -> LostLight:
+def lost_light(
+    darkness: Image, voids: Voids, aside: Mask, judged: Mask | Enlarged, *, speckable: Mask | Enlarged, noise: float
+) -> LostLight:
     """Return cover and veil from the darkness summed over the judged area.
 
     A void of given size takes the same sum of darkness however it is blurred or sampled, so the sum does not hang on
@@ -83,7 +90,7 @@ def lost_light(darkness: Image, voids: Voids, aside: Mask, judged: Mask, *, spec
     cover = min(max(sum(strip.taken for strip in strips) / silhouette / total, 0.0), 1.0)
     grain = noise * np.sqrt(sum(strip.near_px for strip in strips)) / silhouette / total
     rest, specks, floor = _specks(darkness, strips, lines)
-    searched = max(sum(np.count_nonzero(strip.clear) for strip in strips), 1)
+    searched = max(sum(strip.clear_px for strip in strips), 1)
     veil = min(max(rest / silhouette / searched, 0.0), 1.0)
     veil_err = np.hypot(noise * np.sqrt(specks), floor * specks) / silhouette / searched
     return LostLight(total, cover, float(np.hypot(cover * spread, grain)), veil, float(veil_err))
@@ -115,21 +122,44 @@ def _within(picture: NDArray[Any], lines: slice, reach: int, blurred: Callable[[
     return np.asarray(blurred(picture[first : lines.stop + reach])[lines.start - first :][: lines.stop - lines.start])
 
 
-def _strip(darkness: Image, own: Mask, aside: Mask, judged: Mask, speckable: Mask, lines: slice) -> _Strip:
+def _strip(
+    darkness: Image, own: Mask, aside: Mask, judged: Mask | Enlarged, speckable: Mask | Enlarged, lines: slice
+) -> _Strip:
     """Return what some lines tell."""
     area = judged[lines] & ~aside[lines]
     near = own[lines] & area
-    mark, side = np.ones((MARK_HALO_PX, MARK_HALO_PX), np.uint8), int(4 * SLOW_PX) + 1
-    halo = _within(aside.view(np.uint8), lines, MARK_HALO_PX // 2, lambda part: cv2.dilate(part, mark))
-    clear = area & speckable[lines] & ~near & (halo == 0)
+    clear = area & speckable[lines]
+    clear &= ~near
+    around = slice(max(lines.start - MARK_HALO_PX, 0), lines.stop + MARK_HALO_PX)
+    if aside[around].any():
+        mark = np.ones((MARK_HALO_PX, MARK_HALO_PX), np.uint8)
+        clear &= _within(aside.view(np.uint8), lines, MARK_HALO_PX // 2, lambda part: cv2.dilate(part, mark)) == 0
     smooth = _within(darkness, lines, SMOOTHED_PX, lambda part: cv2.GaussianBlur(part, (0, 0), SMOOTHING_PX))
-    smooth -= _within(darkness, lines, side // 2, lambda part: cv2.blur(part, (side, side)))
-    steep = np.flatnonzero(clear & (smooth > STEEP))
+    slow, thinned = _slow(darkness, lines), np.s_[::THINNED, ::THINNED]
+    shade = slow[clear[thinned]]
+    maybe = np.flatnonzero(clear & (smooth > STEEP + shade.min(initial=0.0)))
+    row, col = np.divmod(maybe, smooth.shape[1])
+    speck = smooth.ravel()[maybe] - slow[row // THINNED, col // THINNED]
+    kept = speck > STEEP
     return _Strip(
         area_px=int(np.count_nonzero(area)), near_px=int(np.count_nonzero(near)),
-        taken=float(darkness[lines][near].sum(dtype=np.float64)), clear=clear,
-        thinned=smooth[::3, ::3][clear[::3, ::3]], steep=steep, smooth=smooth.ravel()[steep],
+        taken=float(darkness[lines][nonzero(near)].sum(dtype=np.float64)),
+        clear_px=int(np.count_nonzero(clear)), clear=np.packbits(clear),
+        thinned=smooth[thinned][clear[thinned]] - shade, steep=maybe[kept], smooth=speck[kept],
     )  # fmt: skip
+
+
+def _slow(darkness: Image, lines: slice) -> Image:
+    """Return the shading of some lines, one value for each square of THINNED px."""
+    reach = SLOW_PX // 2 * THINNED
+    first = max(lines.start - reach, 0)
+    part = darkness[first : lines.stop + reach]
+    rows, cols = (max(size // THINNED, 1) for size in part.shape)
+    small = cv2.resize(part[: rows * THINNED, : cols * THINNED], (cols, rows), interpolation=cv2.INTER_AREA)
+    whole = -(-part.shape[0] // THINNED), -(-part.shape[1] // THINNED)
+    small = np.pad(small, ((0, whole[0] - rows), (0, whole[1] - cols)), mode="edge")
+    slow = cv2.blur(small, (SLOW_PX, SLOW_PX))[(lines.start - first) // THINNED :]
+    return np.asarray(slow[: -(-(lines.stop - lines.start) // THINNED)], np.float32)
 
 
 def _specks(darkness: Image, strips: list[_Strip], lines: list[slice]) -> tuple[float, int, float]:
@@ -137,14 +167,17 @@ def _specks(darkness: Image, strips: list[_Strip], lines: list[slice]) -> tuple[
     thinned = np.concatenate([strip.thinned for strip in strips])
     if not thinned.size:
         return 0.0, 0, 0.0
-    floor = 1.4826 * median(np.abs(thinned - np.float32(median(thinned))))
+    some = thinned[:: 1 + thinned.size // ENOUGH]
+    floor = 1.4826 * median(np.abs(some - np.float32(median(some))))
     found = np.zeros(darkness.shape, np.uint8)
     for strip, part in zip(strips, lines, strict=True):
         found[part].ravel()[strip.steep[strip.smooth > LEAST_SPECK * floor]] = 1
 
     def rest(strip: _Strip, part: slice) -> tuple[float, int]:
         near = _within(found, part, 1, lambda seen: cv2.dilate(seen, np.ones((3, 3), np.uint8)))
-        speck = near.view(bool) & strip.clear
+        if not near.any():
+            return 0.0, 0
+        speck = (near & np.unpackbits(strip.clear, count=near.size).reshape(near.shape)).view(bool)
         return float(darkness[part][speck].sum(dtype=np.float64)), int(np.count_nonzero(speck))
 
     taken, count = zip(*each(lambda pair: rest(*pair), list(zip(strips, lines, strict=True))), strict=True)

@@ -11,8 +11,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.enlarged import Enlarged
 from bubblegrade.threads import each
 from bubblegrade.voids.lighting import Lighting
+from bubblegrade.voids.scattered import Labels, depth_of, in_tiles
 from bubblegrade.voids.table import Voids
 
 Image = NDArray[np.float32]
@@ -28,6 +30,7 @@ VIEW_SPREADS: Final = 2.6  # half of the view, in the mark's spreads; a disc end
 LEAST_VIEW_PX: Final = 2.5  # half of the view at least
 TILE_PX: Final = 128  # side of the tiles in which seams are looked for
 PIXEL: Final = 1 / 12  # second moment of a pixel's own square
+NONE: Final = np.empty(0, np.intp)
 GREY: Final = 2  # dimensions of a picture without colour
 
 
@@ -37,7 +40,7 @@ class Scenery:
 
     darkness: Image  # (rows, cols)
     codes: NDArray[np.uint8]  # (rows, cols) or (rows, cols, 3)
-    judged: Mask  # (rows, cols)
+    judged: Mask | Enlarged  # (rows, cols)
     casting_px: float  # size of the casting, square root of its area
     lighting: Lighting
     noise: float
@@ -59,6 +62,10 @@ class Pixels:
         """Return the pixels of one mark."""
         order, first = self._by_mark
         return order[first[i] : first[i + 1]]
+
+    def labels(self, shape: tuple[int, ...]) -> Labels:
+        """Return the marks' numbers from 1 as a picture of a shape."""
+        return Labels((shape[0], shape[1]), self.rows, self.cols, self.of + 1)
 
     def mean(self, values: NDArray[np.floating[Any]]) -> Columns:
         """Return the mean of (pixels,) values over each mark."""
@@ -90,15 +97,11 @@ class Shape:
     thick: Columns  # twice the largest distance from the mark's border
 
 
-def looks_of(
-    labels: NDArray[np.int32], pixels: Pixels, shape: Shape, depth: Floats, scenery: Scenery, voids: Voids
-) -> tuple[Columns, Columns]:
+def looks_of(pixels: Pixels, shape: Shape, depth: Floats, scenery: Scenery, voids: Voids) -> tuple[Columns, Columns]:
     """Return numbers, (N, F), and the views along N marks, (N, VIEW * VIEW).
 
     Parameters
     ----------
-    labels
-        (rows, cols): 1 to N, 0 for no mark.
     pixels, shape
         Of these marks.
     depth
@@ -106,7 +109,7 @@ def looks_of(
     scenery, voids
         What surrounds them.
     """
-    seam = Pixels(*_seam(labels, pixels), pixels.count)
+    seam = Pixels(*_seam(pixels, scenery.darkness.shape), pixels.count)
     darkest = pixels.most(scenery.darkness[pixels.rows, pixels.cols])
     columns = [
         *_sizes(pixels, shape, scenery),
@@ -193,37 +196,39 @@ def nonzero(mask: NDArray[Any]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     return rows, at - rows * mask.shape[1]
 
 
-def depth_of(mask: NDArray[np.uint8]) -> Image:
-    """Return how far, in px, each pixel of a mask is from what is not of it."""
-    return np.asarray(cv2.distanceTransform(mask, cv2.DIST_L2, 3), np.float32)
-
-
-def _seam(labels: NDArray[np.int32], pixels: Pixels) -> tuple[Places, Places, Places]:
-    """Return row, column and number from 0 of the pixels of the seams around marks."""
+def _seam(pixels: Pixels, size: tuple[int, ...]) -> tuple[Places, Places, Places]:
+    """Return row, column and number from 0 of the pixels of the seams around marks, within a picture of some size."""
     square = np.ones((2 * AROUND_PX + 1,) * 2, np.uint8)
+    held = in_tiles(pixels.rows, pixels.cols, TILE_PX)
 
     def seam(corner: tuple[int, int]) -> tuple[Places, Places, Places]:
-        top, left = corner
-        above, before = min(top, AROUND_PX), min(left, AROUND_PX)
-        part = labels[top - above : top + TILE_PX + AROUND_PX, left - before : left + TILE_PX + AROUND_PX]
-        around = cv2.dilate(part.astype(np.float32), square).astype(np.intp)
+        down, across = corner
+        near = [held.get((down + i, across + j), NONE) for i, j in product((-1, 0, 1), repeat=2)]
+        mine = np.concatenate(near)
+        top, left = down * TILE_PX, across * TILE_PX
+        rows, cols = (one[mine] - first + AROUND_PX for one, first in ((pixels.rows, top), (pixels.cols, left)))
+        side = TILE_PX + 2 * AROUND_PX
+        inside = (rows >= 0) & (rows < side) & (cols >= 0) & (cols < side)
+        part = np.zeros((side, side), np.float32)
+        part[rows[inside], cols[inside]] = pixels.of[mine[inside]] + 1
+        around = cv2.dilate(part, square).astype(np.intp)
         around[part > 0] = 0
-        around = around[above : above + TILE_PX, before : before + TILE_PX]
+        around = around[AROUND_PX:-AROUND_PX, AROUND_PX:-AROUND_PX][: size[0] - top, : size[1] - left]
         rows, cols = nonzero(around)
         return rows + top, cols + left, around[rows, cols] - 1
 
-    rows, cols, of = (np.concatenate(part) for part in zip(*each(seam, _tiles(labels.shape, pixels)), strict=True))
+    rows, cols, of = (np.concatenate(part) for part in zip(*each(seam, _tiles(size, pixels)), strict=True))
     return rows, cols, of
 
 
 def _tiles(shape: tuple[int, ...], pixels: Pixels) -> list[tuple[int, int]]:
-    """Return first row and column of the tiles of a picture of `shape` that hold some of a mark or of its seam."""
+    """Return the numbers, down and across, of the tiles of a picture that hold some of a mark or of its seam."""
     last_row, last_col = shape[0] - 1, shape[1] - 1
     held = np.zeros((last_row // TILE_PX + 1, last_col // TILE_PX + 1), bool)
     for down, across in product((-AROUND_PX, AROUND_PX), repeat=2):
         rows, cols = np.clip(pixels.rows + down, 0, last_row), np.clip(pixels.cols + across, 0, last_col)
         held[rows // TILE_PX, cols // TILE_PX] = True
-    return [(int(row) * TILE_PX, int(col) * TILE_PX) for row, col in np.argwhere(held)]
+    return [(int(down), int(across)) for down, across in np.argwhere(held)]
 
 
 def _views(darkness: Image, shape: Shape, darkest: Columns) -> Columns:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Final
 
 import cv2
@@ -23,11 +24,11 @@ from bubblegrade.voids.mark_looks import (
     Pixels,
     Places,
     Scenery,
-    depth_of,
     looks_of,
     nonzero,
     shape_of,
 )
+from bubblegrade.voids.scattered import Labels, depths_of, parts_of
 from bubblegrade.voids.table import Voids
 
 Floats = NDArray[np.float32]
@@ -49,7 +50,7 @@ RING_SHARE: Final = 0.85  # of a candidate's radius: where its ring is dark
 class Marks:
     """N dark marks of a photograph."""
 
-    labels: NDArray[np.int32]  # (rows, cols): 1 to N, 0 for no mark
+    under: Labels  # (rows, cols): 1 to N, 0 for no mark
     pixels: Pixels  # theirs
     x_px: Columns  # (N,) centre of the dark pixels
     y_px: Columns
@@ -63,14 +64,17 @@ class Marks:
         """Return the number of marks."""
         return len(self.x_px)
 
+    @cached_property
+    def labels(self) -> NDArray[np.int32]:
+        """The marks' numbers as a whole picture."""
+        return self.under.drawn()
+
     def placed(self, corner: tuple[int, int], shape: tuple[int, ...]) -> Marks:
         """Return the marks of a part whose first pixel is at `corner`, (row, col), in the whole picture of `shape`."""
         top, left = corner
-        rows, cols = self.labels.shape
-        labels = np.zeros(shape[:2], np.int32)
-        labels[top : top + rows, left : left + cols] = self.labels
         pixels = Pixels(self.pixels.rows + top, self.pixels.cols + left, self.pixels.of, len(self))
-        return replace(self, labels=labels, pixels=pixels, x_px=self.x_px + left, y_px=self.y_px + top)
+        under = pixels.labels((shape[0], shape[1]))
+        return replace(self, under=under, pixels=pixels, x_px=self.x_px + left, y_px=self.y_px + top)
 
 
 def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -> Marks:
@@ -80,31 +84,35 @@ def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -
     lies on a mark is part of how the mark looks.
     """
     rows, cols = _dark(scenery, voids)
-    dark = np.zeros(scenery.darkness.shape, np.uint8)
-    dark[rows, cols] = 1
-    depth, parts = both(lambda: depth_of(dark)[rows, cols], lambda: cv2.connectedComponents(dark)[1][rows, cols])
+    depth, parts = _depths_and_parts(scenery.darkness.shape, rows, cols)
     pixels, large = _large(rows, cols, parts)
     if not pixels.count:
-        return _no_marks(pixels, dark.shape)
+        return _no_marks(pixels, scenery.darkness.shape)
     depth, seen = depth[large], scenery.darkness[pixels.rows, pixels.cols]
     pixels = _parted(pixels, seen)
-    labels = np.zeros(dark.shape, np.int32)
-    labels[pixels.rows, pixels.cols] = pixels.of + 1
+    labels = pixels.labels(scenery.darkness.shape)
     shape = shape_of(pixels, 2.0 * pixels.most(depth))
     rings = _rings(labels, pixels.count, fits, verdicts, shape.thick)
-    numbers, views = looks_of(labels, pixels, shape, depth, scenery, voids)
+    numbers, views = looks_of(pixels, shape, depth, scenery, voids)
     features = np.concatenate([numbers, rings, views], axis=1)
     return Marks(
-        labels=labels, pixels=pixels, x_px=shape.x, y_px=shape.y, area_px=pixels.area, length_px=4 * shape.long,
+        under=labels, pixels=pixels, x_px=shape.x, y_px=shape.y, area_px=pixels.area, length_px=4 * shape.long,
         width_px=shape.thick, mean=pixels.mean(seen), features=features.astype(np.float32),
     )  # fmt: skip
+
+
+def _depths_and_parts(shape: tuple[int, ...], rows: Places, cols: Places) -> tuple[Floats, Places]:
+    """Return how deep each dark pixel of a picture of `shape` lies among the dark ones, and the part it belongs to."""
+    dark = np.zeros(shape, np.uint8)
+    dark[rows, cols] = 1
+    return both(lambda: depths_of(dark, rows, cols), lambda: parts_of(rows, cols))
 
 
 def _dark(scenery: Scenery, voids: Voids) -> tuple[Places, Places]:
     """Return rows and columns of the pixels that are darker than around and that no counted void explains."""
     shade, least = _shade(scenery), max(DARK, LEAST_NOISE * scenery.noise)
     own = discs(scenery.darkness.shape, voids, HALO)
-    faintest, step = least + float(shade.min()), len(own) / len(shade)
+    faintest = least + float(shade.min())
 
     def dark(lines: slice) -> tuple[Places, Places]:
         part = scenery.darkness[lines]
@@ -112,16 +120,16 @@ def _dark(scenery: Scenery, voids: Voids) -> tuple[Places, Places]:
         maybe &= scenery.judged[lines]
         maybe &= ~own[lines]
         rows, cols = nonzero(maybe)
-        kept = part[rows, cols] - _between(shade, step, rows + lines.start, cols) > least
+        kept = part[rows, cols] - _between(shade, rows + lines.start, cols) > least
         return rows[kept] + lines.start, cols[kept]
 
     rows, cols = zip(*each(dark, runs(len(own), STRIP_PX)), strict=True)
     return np.concatenate(rows), np.concatenate(cols)
 
 
-def _between(small: Image, step: float, rows: Places, cols: Places) -> Floats:
-    """Return some places of a picture made `step` times as tall, linear between the middles of its rows."""
-    place = np.clip((rows + 0.5) / step - 0.5, 0, len(small) - 1)
+def _between(small: Image, rows: Places, cols: Places) -> Floats:
+    """Return some places of a picture made COARSE times as tall, linear between the middles of its rows."""
+    place = np.clip((rows + 0.5) / COARSE - 0.5, 0, len(small) - 1)
     low = place.astype(np.intp)
     here, below = small[low, cols], small[np.minimum(low + 1, len(small) - 1), cols]
     return np.asarray(here + (below - here) * (place - low).astype(np.float32))
@@ -141,52 +149,54 @@ def _parted(pixels: Pixels, seen: Floats) -> Pixels:
     A flake in the haze around a ballast is a mark by itself; the haze goes to what is nearest. `seen` is the pixels'
     darkness.
     """
-    of, count = pixels.of.copy(), pixels.count
+    core = np.zeros(len(seen), bool)
     for i in np.flatnonzero(pixels.area >= 2 * LEAST_BODY_PX):
         mine = pixels.of_mark(i)
-        body = _bodies(pixels.rows[mine], pixels.cols[mine], seen[mine])
-        of[mine[body > 0]] = count - 1 + body[body > 0]
-        count += int(body.max())
+        core[mine] = seen[mine] > BODY_SHARE * quantile(seen[mine], BODY_QUANTILE)
+    body = np.full(len(seen), -1)
+    body[core] = parts_of(pixels.rows[core], pixels.cols[core])
+    area = np.bincount(body[core])
+    body[core] = np.where(area[body[core]] >= LEAST_BODY_PX, body[core], -1)
+    of, count = pixels.of.copy(), pixels.count
+    first = np.unique(body, return_index=True)[1]
+    bodies = np.bincount(pixels.of[first[body[first] >= 0]], minlength=count)
+    for i in np.flatnonzero(bodies > 1):
+        mine = pixels.of_mark(i)
+        number = _nearest(pixels.rows[mine], pixels.cols[mine], body[mine])
+        of[mine[number > 0]] = count - 1 + number[number > 0]
+        count += int(number.max())
     return Pixels(pixels.rows, pixels.cols, of, count)
 
 
-def _bodies(rows: Places, cols: Places, seen: Floats) -> Places:
-    """Return for each pixel of a mark its body, from 0; all 0 where there are not two that may be marks."""
-    core = seen > BODY_SHARE * quantile(seen, BODY_QUANTILE)
-    top, left = rows.min(), cols.min()
-    mask = np.zeros((rows.max() - top + 1, cols.max() - left + 1), np.uint8)
-    mask[rows[core] - top, cols[core] - left] = 1
-    part = cv2.connectedComponents(mask)[1][rows - top, cols - left]
-    large = np.bincount(part[core]) >= LEAST_BODY_PX
-    body = np.zeros(len(rows), np.intp)
-    if large.sum() < 2:  # noqa: PLR2004
-        return body
-    held = core & large[part]
-    body[held] = np.cumsum(large)[part[held]] - 1
-    places, rest = np.stack([rows, cols], axis=1), ~held
-    tree = cKDTree(places[held])
-    body[rest] = body[held][tree.query(places[rest])[1]]
-    return body
+def _nearest(rows: Places, cols: Places, body: Places) -> Places:
+    """Return for each pixel of a mark the body, from 0, that is nearest; `body` is -1 where none is."""
+    places, held = np.stack([rows, cols], axis=1), body >= 0
+    number = np.empty(len(body), np.intp)
+    number[held] = np.unique(body[held], return_inverse=True)[1]
+    number[~held] = number[held][cKDTree(places[held]).query(places[~held])[1]]
+    return number
 
 
 def _shade(scenery: Scenery) -> Image:
     """Return the wide shading under the marks, (rows / COARSE, cols)."""
-    rows, cols = scenery.darkness.shape
-    small = cv2.resize(scenery.darkness, (-(-cols // COARSE), -(-rows // COARSE)), interpolation=cv2.INTER_AREA)
+    rows, cols = (-(-size // COARSE) for size in scenery.darkness.shape)
+    whole = scenery.darkness[tuple(slice(size // COARSE * COARSE) for size in scenery.darkness.shape)]
+    small = cv2.resize(whole, (whole.shape[1] // COARSE, len(whole) // COARSE), interpolation=cv2.INTER_AREA)
+    small = np.pad(np.minimum(small, MOST_SHADE), ((0, rows - len(small)), (0, cols - small.shape[1])), mode="edge")
     side = 2 * int(SURROUNDINGS * scenery.casting_px / 2 / COARSE) + 1
-    shade = cv2.blur(np.minimum(small, MOST_SHADE), (side, side))
-    return np.asarray(cv2.resize(shade, (cols, len(shade)), interpolation=cv2.INTER_LINEAR), np.float32)
+    shade = cv2.resize(cv2.blur(small, (side, side)), (cols * COARSE, rows), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(shade[:, : scenery.darkness.shape[1]], np.float32)
 
 
-def _no_marks(pixels: Pixels, shape: tuple[int, ...]) -> Marks:
+def _no_marks(pixels: Pixels, shape: tuple[int, int]) -> Marks:
     nothing = np.empty(0)
     return Marks(
-        labels=np.zeros(shape, np.int32), pixels=pixels, x_px=nothing, y_px=nothing, area_px=nothing, length_px=nothing,
+        under=pixels.labels(shape), pixels=pixels, x_px=nothing, y_px=nothing, area_px=nothing, length_px=nothing,
         width_px=nothing, mean=nothing, features=np.empty((0, 0), np.float32),
     )  # fmt: skip
 
 
-def mark_under(labels: NDArray[np.int32], x: ArrayLike, y: ArrayLike, radius: ArrayLike) -> NDArray[np.int32]:
+def mark_under(labels: Labels | NDArray[np.int32], x: ArrayLike, y: ArrayLike, radius: ArrayLike) -> NDArray[Any]:
     """Return for each of N circles the mark under most of it, or 0; places and radii in px."""
     angle = np.arange(SAMPLES) * 2 * np.pi / SAMPLES
     reach = RING_SHARE * np.asarray(radius)[:, None]
@@ -197,7 +207,7 @@ def mark_under(labels: NDArray[np.int32], x: ArrayLike, y: ArrayLike, radius: Ar
     return np.asarray(hit[:, SAMPLES // 2])
 
 
-def _rings(labels: NDArray[np.int32], count: int, fits: Fits, verdicts: Verdicts, thick: Columns) -> Columns:
+def _rings(labels: Labels, count: int, fits: Fits, verdicts: Verdicts, thick: Columns) -> Columns:
     """Return what the judge says of the likeliest ring on each mark, (N, 3 + other kinds)."""
     said = np.zeros((count, 3 + verdicts.other.shape[1]))
     under = mark_under(labels, fits.x_px, fits.y_px, fits.radius_px)

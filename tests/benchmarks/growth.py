@@ -1,6 +1,6 @@
 """How time and memory of grading grow with pixels and with voids.
 
-python tests/benchmarks/growth.py [--most 100] [--out FILE.svg]     two tables, and a plot of them
+python tests/benchmarks/growth.py [--most 150] [--out FILE.svg]     two tables, and a plot of them
 
 Every photograph is read, graded and its picture drawn in a process of its own, which takes turns with a reference of
 2.5 megapixels and 220 voids: the ratios hold whatever else the machine does. Memory is the peak of that process.
@@ -30,7 +30,7 @@ from bubblegrade.runs.inputs import Source
 from bubblegrade.runs.one import Graded, Task, graded
 from bubblegrade.settings import Settings
 
-MEGAPIXELS: Final = (0.5, 1.0, 2.5, 6.0, 12.0, 24.0, 50.0, 100.0)
+MEGAPIXELS: Final = (0.5, 1.0, 2.5, 6.0, 12.0, 24.0, 50.0, 100.0, 150.0)
 VOIDS: Final = (0, 100, 220, 1000, 3000, 8000, 20_000)
 USUAL_VOIDS: Final = 220
 REFERENCE: Final = (2.5, USUAL_VOIDS)
@@ -138,7 +138,7 @@ def plotted(by_pixels: list[Cost], by_voids: list[Cost], path: Path) -> None:
 def main() -> None:
     """Print the tables and draw the plot, or do a part of it in this process."""
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    asked.add_argument("--most", type=float, default=100.0, help="megapixels of the largest photograph")
+    asked.add_argument("--most", type=float, default=150.0, help="megapixels of the largest photograph")
     asked.add_argument("--out", type=Path, default=Path(__file__).with_name("growth.svg"))
     asked.add_argument("--folder", type=Path, help="keep the drawn photographs here, and take those that are there")
     asked.add_argument("--draw", nargs=3, help=argparse.SUPPRESS)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from bubblegrade.casting import transmittance as transmittance_module
 from bubblegrade.casting.outline import find_outline, whole_field
 from bubblegrade.casting.transmittance import (
     backlight_around,
@@ -102,3 +103,10 @@ def test_darkness_does_not_change_with_exposure() -> None:
 
 def test_darkness_is_known_everywhere_even_without_light() -> None:
     assert np.isfinite(darkness(np.zeros((80, 80), np.float32))).all()
+
+
+def test_darkness_is_the_same_bytes_however_many_lines_are_worked_on_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    light = grey_light(draw(Scene(x_px=[400.0], y_px=[380.0], diameter_px=[30.0])).picture)
+    whole = darkness(light)
+    monkeypatch.setattr(transmittance_module, "LINES", 7)
+    np.testing.assert_array_equal(darkness(light), whole)

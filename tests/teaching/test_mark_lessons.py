@@ -30,8 +30,8 @@ def labelled(*boxes: tuple[int, int, int, int]) -> Marks:
     pixels = Pixels(*np.nonzero(labels), labels[labels > 0].astype(np.intp) - 1, len(boxes))
     nothing = np.zeros(len(boxes))
     return Marks(
-        labels=labels, pixels=pixels, x_px=nothing, y_px=nothing, area_px=nothing, length_px=nothing, width_px=nothing,
-        mean=nothing, features=np.zeros((len(boxes), 1), np.float32),
+        under=pixels.labels(labels.shape), pixels=pixels, x_px=nothing, y_px=nothing, area_px=nothing,
+        length_px=nothing, width_px=nothing, mean=nothing, features=np.zeros((len(boxes), 1), np.float32),
     )  # fmt: skip
 
 

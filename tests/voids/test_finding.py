@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from bubblegrade.drawn.pictures import Scene, bare_light, draw, grid
 from bubblegrade.photo.light import grey_light
+from bubblegrade.voids import voting
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
 
 LEAST_SEEN = 0.28
@@ -100,3 +101,19 @@ def test_of_twins_the_first_stays_and_nothing_that_stays_is_its_twin(rows: list[
         near = np.hypot(x[later] - x[i], y[later] - y[i]) < 0.35 * radius[i] + 0.5 - 1e-3
         alike = np.abs(np.log(radius[later] / radius[i])) < np.log(1.3) - 1e-3
         assert not (near & alike).any()
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.02])
+def test_candidates_are_the_same_bytes_whatever_the_parts_in_which_edges_and_votes_are_worked_out(
+    noise: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    x, y = grid([60, 130, 200, 270], [60, 130, 200])
+    scene = Scene(width_px=330, height_px=260, casting_px=0.0, x_px=x, y_px=y, diameter_px=np.geomspace(6.0, 60.0, 12))
+    dark = dark_of(scene)
+    dark += np.random.default_rng(4).normal(0, noise, dark.shape).astype(np.float32)
+    judged = np.zeros((26, 33), bool)
+    judged[2:24, 3:30] = True
+    whole = sorted(zip(*vars(candidates_of(dark, judged)).values(), strict=True))
+    monkeypatch.setattr(voting, "STRIP_PX", 36)
+    monkeypatch.setattr(voting, "WIDE_PX", 60)
+    assert sorted(zip(*vars(candidates_of(dark, judged)).values(), strict=True)) == whole

@@ -10,6 +10,7 @@ import pytest
 from bubblegrade.drawn.pictures import Scene, bare_light, draw
 from bubblegrade.drawn.populations import cup, population
 from bubblegrade.photo.light import grey_light
+from bubblegrade.voids import lost
 from bubblegrade.voids.finding import noise_of
 from bubblegrade.voids.lost import LostLight, discs, lost_light
 from bubblegrade.voids.rings import ring_table
@@ -101,3 +102,13 @@ def test_discs_end_within_a_pixel_of_their_circles(factor: float) -> None:
     away = np.hypot(x - 50.3, y - 49.6)
     assert drawn[away < 30 * factor - 1].all()
     assert not drawn[away > 30 * factor + 1].any()
+
+
+def test_specks_and_cover_do_not_hang_on_how_many_lines_are_worked_on_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    sizes = population(60, 12.0, 1.6, rng=np.random.default_rng(3))
+    scene = cup_of(sizes)
+    large = truth_of(scene)[np.asarray(scene.diameter_px) > 12.0]
+    whole = vars(lost_in(scene, large))
+    monkeypatch.setattr(lost, "STRIP_PX", 48)
+    assert vars(lost_in(scene, large)) == pytest.approx(whole, rel=1e-12)
+    assert whole["veil"] > 0

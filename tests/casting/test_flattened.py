@@ -1,0 +1,35 @@
+"""The light of a photograph, worked out in parts, is that of the whole."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from bubblegrade.casting.flattened import Flattened, flattened
+from bubblegrade.errors import PhotoError
+from bubblegrade.photo.light import grey_light
+from bubblegrade.photo.reading import Photo
+
+
+def photo(depth: type = np.uint8) -> Photo:
+    """Return a photograph of 90 x 70 px of random colours."""
+    full = np.iinfo(depth).max
+    return Photo("a", np.random.default_rng(2).integers(0, full, (70, 90, 3), endpoint=True, dtype=depth), "0" * 64)
+
+
+@pytest.mark.parametrize("part", [np.s_[:, :], np.s_[10:30], np.s_[5:60, 40:], np.s_[:, ::7], np.s_[::8, ::8]])
+@pytest.mark.parametrize("depth", [np.uint8, np.uint16])
+def test_a_part_is_what_the_whole_light_shows_there(part: tuple[slice, slice], depth: type) -> None:
+    taken = photo(depth)
+    np.testing.assert_array_equal(Flattened(taken)[part], grey_light(taken.codes)[part])
+    blank = np.random.default_rng(1).random((70, 90)).astype(np.float32)
+    blank[20:25] = 0.0
+    lit = Flattened(taken, blank)
+    np.testing.assert_array_equal(lit[part], flattened(taken, blank)[part])
+    np.testing.assert_array_equal(lit[20:25], np.zeros((5, 90)))
+    assert lit.shape == (70, 90)
+
+
+def test_a_blank_of_another_size_is_refused() -> None:
+    with pytest.raises(PhotoError, match="the blank is 80 x 70 px"):
+        flattened(photo(), np.ones((70, 80), np.float32))
