@@ -20,7 +20,7 @@ WITHIN_95 = 1.96
 def main() -> None:
     """Make the lessons, check on each kind of casting left out, teach on all, and write the judge."""
     asked = _asked()
-    lessons = each_picture(judge_lesson, asked.traced, asked.drawn, processes=asked.processes)
+    lessons = each_picture(judge_lesson, asked.traced, asked.drawn, processes=asked.processes, smudged=True)
     everything = course(lessons)
     print(f"{len(lessons)} lessons, {len(everything.is_void)} candidates, {(everything.is_void == 1).sum()} voids")  # noqa: T201
     factor = _left_out(everything) if asked.left_out else asked.err_factor

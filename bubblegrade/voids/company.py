@@ -21,7 +21,7 @@ from bubblegrade.voids.fitting import Fits
 from bubblegrade.voids.judging import Verdicts
 from bubblegrade.voids.network import Floats, Network, loaded
 
-TRUSTED: Final = 0.7  # share of the correction that is made: photographs are peopled less alike than what was taught
+TRUSTED: Final = 0.5  # share of the correction that is made: photographs are peopled less alike than what was taught
 LEAST_LIKELY: Final = 1e-6  # probabilities nearer to 0 or 1 than this tell no more
 FAINT_WEIGHT: Final = 1e-3  # in means over the photograph, of a candidate that is no void
 NEAREST: Final = 8  # neighbours that are looked at

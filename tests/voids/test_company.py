@@ -1,4 +1,4 @@
-"""Finds in company: what stands together is told alike however it is turned."""
+"""Finds in company: what stands together is told alike however it is turned, and dirt on a bare panel is no void."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bubblegrade.casting.outline import find_outline
+from bubblegrade.casting.outline import find_outline, whole_field
 from bubblegrade.casting.transmittance import darkness
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.photo.light import encoded, grey_light, linear
@@ -107,6 +107,13 @@ def smudged(scene: Scene, seed: int) -> np.ndarray:
     passed, _ = smudges(picture.shape[:2], np.random.default_rng(seed))
     codes = encoded(linear(picture / 255) * (passed if picture.ndim == 2 else passed[..., None]))
     return np.asarray(codes * 255 + 0.5, np.uint8)
+
+
+@pytest.mark.parametrize("seed", [901, 902, 903])
+def test_dirt_on_a_bare_panel_is_no_void(seed: int) -> None:
+    codes = smudged(Scene(casting_px=2000.0, width_px=700, height_px=700), seed)
+    light = grey_light(codes)
+    assert len(find_voids(darkness(light), codes, whole_field(light), Settings()).voids) == 0
 
 
 def test_dirt_before_a_casting_hides_no_void_and_adds_none() -> None:
