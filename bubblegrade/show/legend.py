@@ -180,11 +180,13 @@ def _alarm(casting: Casting, width: int, text_px: int) -> Picture:
 
 def wrapped(text: str, font: Any, width: float) -> list[str]:
     """Return text in lines that fit `width`, a word longer than that on a line of its own."""
-    lines = [""]
+    lines, space, end = [""], font.getlength(" "), 0.0
     for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and font.getlength(longer) > width:
+        across = font.getlength(word)
+        if lines[-1] and end + space + across > width:
             lines.append(word)
+            end = across
         else:
-            lines[-1] = longer
+            end += across + space * bool(lines[-1])
+            lines[-1] = f"{lines[-1]} {word}".strip()
     return lines
