@@ -58,7 +58,7 @@ def worker_count(photographs: Sequence[Path], asked: int | None, *, free: float 
 def fitting(pixels: Sequence[float], free: float) -> int:
     """Return how many of photographs of so many pixels are graded at once in so many bytes, the largest first.
 
-    >>> fitting([24e6, 24e6, 24e6], 3e9)
+    >>> fitting([24e6, 24e6, 24e6], 2e9)
     2
     """
     held, left = 0, free

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from starlette.testclient import TestClient
 
@@ -13,7 +15,11 @@ def test_both_have_their_numbers_beside_each_other_in_mm(keeper: TestClient) -> 
     # The faulty lure holds one void of 18 px, drawn at 0.05 mm per px.
     row = page.split(">largest</th>")[1].split("</tr>")[0]
     assert "<td>-</td>" in row
-    assert "0.89" in row
+    told = re.search(r"([\d.]+) mm \(([\d.]+) to ([\d.]+)\)", row)
+    assert told is not None
+    value, low, high = map(float, told.groups())
+    assert value == pytest.approx(0.9, rel=0.015)
+    assert low < 0.9 < high
 
 
 def test_without_a_scale_pixels_are_compared_and_it_is_said(client: TestClient) -> None:
