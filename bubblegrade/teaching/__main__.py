@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.teaching.lessons import judge_lesson
-from bubblegrade.teaching.pictures import each_picture
+from bubblegrade.teaching.pictures import asked, each_picture
 from bubblegrade.teaching.training import Course, course, saved, taught
 from bubblegrade.voids.judging import Judge
 
@@ -19,24 +18,19 @@ WITHIN_95 = 1.96
 
 def main() -> None:
     """Make the lessons, check on each kind of casting left out, teach on all, and write the judge."""
-    asked = _asked()
-    lessons = each_picture(judge_lesson, asked.traced, asked.drawn, processes=asked.processes, smudged=True)
+    wanted = _parser().parse_args()
+    lessons = each_picture(judge_lesson, wanted.traced, wanted.drawn, processes=wanted.processes, smudged=True)
     everything = course(lessons)
     print(f"{len(lessons)} lessons, {len(everything.is_void)} candidates, {(everything.is_void == 1).sum()} voids")  # noqa: T201
-    factor = _left_out(everything) if asked.left_out else asked.err_factor
-    saved(replace(taught(everything, trainings=asked.trainings), err_factor=factor), asked.out)
+    factor = _left_out(everything) if wanted.left_out else wanted.err_factor
+    saved(replace(taught(everything, trainings=wanted.trainings), err_factor=factor), wanted.out)
 
 
-def _asked() -> argparse.Namespace:
-    parser = argparse.ArgumentParser(description="Teach the judge of candidates.")
-    parser.add_argument("--traced", type=Path, nargs="+", default=[], help="folders of traced photographs")
-    parser.add_argument("--drawn", type=int, default=0, help="how many drawn pictures to add")
-    parser.add_argument("--out", type=Path, required=True, help="the judge's file")
-    parser.add_argument("--trainings", type=int, default=2)
-    parser.add_argument("--processes", type=int, default=2)
+def _parser() -> argparse.ArgumentParser:
+    parser = asked("Teach the judge of candidates.", trainings=2)
     parser.add_argument("--left-out", action="store_true", help="check each kind of casting on the others")
     parser.add_argument("--err-factor", type=float, default=1.3, help="used where nothing is left out")
-    return parser.parse_args()
+    return parser
 
 
 def _left_out(everything: Course) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
@@ -11,6 +12,17 @@ from typing import TypeVar
 from bubblegrade.teaching.lessons import Picture, drawn_picture, traced_picture
 
 Learned = TypeVar("Learned")
+
+
+def asked(description: str, *, trainings: int) -> argparse.ArgumentParser:
+    """Return a parser of what every lesson asks: which pictures, how many trainings and processes, where to write."""
+    parser = argparse.ArgumentParser(description=description)
+    parser.add_argument("--traced", type=Path, nargs="+", default=[], help="folders of traced photographs")
+    parser.add_argument("--drawn", type=int, default=0, help="how many drawn pictures to add")
+    parser.add_argument("--out", type=Path, required=True, help="the network's file")
+    parser.add_argument("--trainings", type=int, default=trainings)
+    parser.add_argument("--processes", type=int, default=2)
+    return parser
 
 
 def each_picture(
