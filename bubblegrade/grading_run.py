@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.curved import Magnified, magnified
-from bubblegrade.casting.edge import widest_span
 from bubblegrade.casting.flattened import Flattened, flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.transmittance import clear_level, clear_transmittance, darkened, darkness
@@ -22,10 +20,11 @@ from bubblegrade.grading.counting import effective_count, frame_weights
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.record import Casting, NotJudged, Request
 from bubblegrade.grading.remarks import left_out, remarks
-from bubblegrade.grading.sizes import summarise
+from bubblegrade.grading.ruler import curve_of, scale_of
+from bubblegrade.grading.sizes import SizeSummary, summarise
 from bubblegrade.photo.light import Light
 from bubblegrade.photo.reading import Photo
-from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span, scale_from_width, stated_scale
+from bubblegrade.photo.scale import Scale, SpanPx
 from bubblegrade.settings import Settings
 from bubblegrade.threads import both
 from bubblegrade.voids.again import find_turn, settled
@@ -178,20 +177,14 @@ def _summed_up(
 ) -> Casting:
     """Return the numbers of a measured photograph."""
     photo, outline, found = measured.photo, measured.outline, measured.found
-    scale, span = _scaled(outline, request) if known is None else (known, known_span)
-    curve = _curve(outline, request, scale, settings)
+    scale, span = scale_of(outline, request) if known is None else (known, known_span)
+    curve = curve_of(outline, request, scale, index=settings.index)
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     lost, (fitness, sizes) = both(
         lambda: _lost(measured),
         lambda: (
             _fitness(measured, request, settings, scale, squared=request.card is not None),
-            summarise(
-                sized.diameter_px,
-                sized.diameter_err_px,
-                smallest=found.smallest_px,
-                seed=int(photo.sha256[:8], 16),
-                weights=weights,
-            ),
+            _sizes(measured, sized, weights),
         ),
     )
     countable = sized.diameter_px >= found.smallest_px
@@ -223,6 +216,17 @@ def _summed_up(
         noted=photo.noted,
         warnings=(*photo.warnings, *sizes.warnings, *remarks(found, scale, curve, fitness)),
     )  # fmt: skip
+
+
+def _sizes(measured: _Measured, sized: Voids, weights: NDArray[np.float64] | None) -> SizeSummary:
+    """Return the sizes of the voids that have one."""
+    return summarise(
+        sized.diameter_px,
+        sized.diameter_err_px,
+        smallest=measured.found.smallest_px,
+        seed=int(measured.photo.sha256[:8], 16),
+        weights=weights,
+    )
 
 
 def _fitness(
@@ -284,27 +288,3 @@ def _sized(voids: Voids, shape_px: tuple[int, int], *, whole: bool) -> tuple[Voi
     uncut = voids[~voids.cut]
     rows, cols = shape_px
     return uncut, frame_weights(uncut.diameter_px, uncut.diameter_px, width=cols, height=rows)
-
-
-def _scaled(outline: Outline, request: Request) -> tuple[Scale | None, Any]:
-    """Return the scale and the span that it was taken from."""
-    if request.mm_per_px is not None:
-        return stated_scale(request.mm_per_px), None
-    if request.span is not None:
-        span = request.span
-        return scale_from_span(span), ((span.x_px, span.y_px), (span.other_x_px, span.other_y_px))
-    if request.width_mm is None:
-        return None, None
-    one, other, length = widest_span(outline.edge_px)
-    return scale_from_width(request.width_mm, length), (tuple(map(float, one)), tuple(map(float, other)))
-
-
-def _curve(outline: Outline, request: Request, scale: Scale | None, settings: Settings) -> Magnified:
-    """Return by how much the voids look larger through a curved surface."""
-    known = scale is not None and request.thickness_mm is not None
-    return magnified(
-        outline.edge_px,
-        judged_share=outline.judged_area_px / outline.area_px,
-        thickness_px=request.thickness_mm / scale.mm_per_px if known else None,  # type: ignore[operator,union-attr]
-        index=settings.index,
-    )

@@ -17,6 +17,7 @@ from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.transmittance import darkness
 from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.drawn.populations import cup, population
+from bubblegrade.drawn.smudges import smudges
 from bubblegrade.photo.light import encoded, grey_light, linear
 from bubblegrade.photo.reading import read_photo
 from bubblegrade.settings import Settings
@@ -35,7 +36,6 @@ RIGHT_CENTRE, RIGHT_SIZE = 0.2, 1.3  # a candidate this near (diameters) and ali
 CLOSE_CENTRE, CLOSE_SIZE = 0.35, 2.1  # nearer than this it may be counted as it: teaches nothing
 SMUDGED: Final = 0.15  # share of the pictures that get smudges, where any do
 BARE: Final = 0.12  # share of the drawn pictures that then hold smudges alone
-_NO_SPECKS: Final[tuple[Clutter, ...]] = ()
 KIND_OF: Final = {
     "flake": "flake", "fibre": "fibre", "rod": "fibre", "dust": "fibre", "speck": "speck", "pit": "pit",
     "scratch": "scratch", "hardware": "hardware", "wire": "hardware", "eye": "hardware", "ballast": "hardware",
@@ -81,7 +81,7 @@ class Lesson:
     is_void: NDArray[np.int8]  # (N,) 1 yes, 0 no, -1 teaches nothing
     log_ratio: NDArray[np.float32]  # (N,) ln(true / fitted diameter); NaN where unknown
     other: NDArray[np.int8]  # (N,) place in OTHER_KINDS; -1 unknown
-    fits: Fits
+    fits: Fits  # their rings
     body: str  # kind of casting
 
 
@@ -128,8 +128,8 @@ def traced_picture(photo: Path, seed: int, *, smudged: bool = False) -> Picture 
     truth = told_truth(photo)
     rng = np.random.default_rng((78, seed))
     if smudged and rng.random() < SMUDGED:
-        passed, specks = smudges(codes.shape[:2], rng)
-        codes, truth = _dimmed(codes, passed), replace(truth, clutter=(*truth.clutter, *specks))
+        passed, places = smudges(codes.shape[:2], rng)
+        codes, truth = _dimmed(codes, passed), replace(truth, clutter=(*truth.clutter, *_specks(places)))
     return Picture(codes, outline, truth, round(index, 2), spec["body"])
 
 
@@ -152,39 +152,21 @@ def drawn_picture(seed: int, *, smudged: bool = False) -> Picture:
     bare = smudged and dirt.random() < BARE
     if bare:
         scene = replace(scene, x_px=(), y_px=(), diameter_px=())
-    light, specks = _in_layers(scene, rng), _NO_SPECKS
+    light, places = _in_layers(scene, rng), np.empty((0, 3))
     if bare or (smudged and dirt.random() < SMUDGED):
-        passed, specks = smudges(light.shape, dirt)
+        passed, places = smudges(light.shape, dirt)
         light = light * passed
     codes = _developed(light, rng)
     x, y, diameter = (np.asarray(a, np.float64) for a in (scene.x_px, scene.y_px, scene.diameter_px))
-    truth = Truth(x, y, diameter, _uncovered(scene) & (diameter >= LEAST_TRUE_PX), specks)
+    truth = Truth(x, y, diameter, _uncovered(scene) & (diameter >= LEAST_TRUE_PX), _specks(places))
     outline = (None if whole else find_outline(grey_light(codes))) or whole_field(grey_light(codes))
     told = round(index, 2) if seed % 2 else Settings().index
     return Picture(codes, outline, truth, told, "drawn")
 
 
-def smudges(shape: tuple[int, ...], rng: np.random.Generator) -> tuple[Floats, tuple[Clutter, ...]]:
-    """Return the share of the light that dirt far out of focus lets pass, (rows, cols), and where the dirt lies.
-
-    Spots without core or ring, round or drawn out, soft to their middle or flat in it: dust on the backlight, drops on
-    the camera's side.
-    """
-    passed = np.ones(shape)
-    specks = []
-    for _ in range(int(np.exp(rng.uniform(np.log(2), np.log(40))))):
-        x, y = rng.uniform(0, shape[1]), rng.uniform(0, shape[0])
-        wide = np.exp(rng.uniform(np.log(2.0), np.log(14)))  # standard deviation in px, across
-        long, turn = wide * rng.uniform(1, 2.2), rng.uniform(0, np.pi)
-        reach = int(4 * long) + 2
-        rows = slice(max(int(y) - reach, 0), min(int(y) + reach + 1, shape[0]))
-        cols = slice(max(int(x) - reach, 0), min(int(x) + reach + 1, shape[1]))
-        down, right = np.arange(rows.start, rows.stop)[:, None] - y, np.arange(cols.start, cols.stop) - x
-        along, across = right * np.cos(turn) + down * np.sin(turn), down * np.cos(turn) - right * np.sin(turn)
-        away = (along / long) ** 2 + (across / wide) ** 2
-        passed[rows, cols] *= 1 - rng.uniform(0.04, 0.6) * np.exp(-((away / 2) ** rng.uniform(1, 2)))
-        specks.append(("speck", float(x), float(y), float(2 * long)))
-    return passed, tuple(specks)
+def _specks(places: Floats) -> tuple[Clutter, ...]:
+    """Return smudges, (N, 3) x, y and width in px, as clutter."""
+    return tuple(("speck", x, y, wide) for x, y, wide in places.tolist())
 
 
 def _dimmed(codes: Codes, passed: Floats) -> Codes:

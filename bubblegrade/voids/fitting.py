@@ -21,9 +21,7 @@ from bubblegrade.voids.rings import RingTable
 Image = NDArray[np.float32]
 Floats = NDArray[np.float32]
 
-TOGETHER: Final = (
-    384  # candidates fitted at once: threads seldom wait for each other, and the cache holds their samples
-)
+TOGETHER: Final = 384  # candidates fitted at once: threads seldom wait for each other, and samples stay in the cache
 NEAR_PX: Final = 32  # candidates of so many lines come one after the other: what they sample is in the cache
 LEVEL_RADIUS_PX: Final = 7.0  # a level is used for radii from this to twice this
 LEVEL_BLUR_PX: Final = 0.35  # of the halving itself, in px of the level
@@ -149,12 +147,11 @@ def fit_rings(pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: f
     """
 
     def fitted(rows: slice) -> Fits:
-        return _fit_some(pyramid, start[rows], table, blur_px=blur_px, noise=noise, pace=pace)
+        return _fit_some(pyramid, start[order[rows]], table, blur_px=blur_px, noise=noise, pace=pace)
 
     if not len(start):
         return start
     order = np.argsort(start.y_px // NEAR_PX, kind="stable")
-    start = start[order]
     return joined(each(fitted, runs(len(start), TOGETHER)))[np.argsort(order, kind="stable")]
 
 

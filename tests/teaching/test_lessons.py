@@ -18,7 +18,6 @@ from bubblegrade.teaching.lessons import (
     drawn_picture,
     judge_lesson,
     sieve_lesson,
-    smudges,
     traced_picture,
 )
 from bubblegrade.teaching.pictures import each_picture
@@ -76,13 +75,6 @@ def test_smudges_are_told_as_specks_and_leave_every_void_where_it_is() -> None:
     if len(dirty.truth.x_px):
         np.testing.assert_array_equal(dirty.truth.x_px, clean.truth.x_px)
     assert dirty.codes.astype(float).mean() < clean.codes.astype(float).mean() + 1
-
-
-def test_a_smudge_takes_light_where_it_lies_and_nowhere_gives_any() -> None:
-    passed, specks = smudges((300, 400), np.random.default_rng(5))
-    assert passed.max() <= 1.0
-    for _, x, y, _ in specks:
-        assert passed[int(y), int(x)] < 1.0
 
 
 def test_the_same_seed_draws_the_same_lesson() -> None:

@@ -1,0 +1,31 @@
+"""Parts of a coarse mask: its largest, its holes filled, and how wide what is closed or cut off may be."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Mask = NDArray[np.bool_]
+
+STUB_SHARE: Final = 0.012  # of the casting's size: gaps and whiskers of this width are closed and cut
+
+
+def largest(mask: Mask) -> Mask:
+    """Return the largest connected part of `mask`."""
+    count, labels = cv2.connectedComponents(mask.astype(np.uint8), connectivity=4)
+    return np.asarray(labels == 1 + int(np.argmax(np.bincount(labels.ravel())[1:]))) if count > 2 else mask  # noqa: PLR2004
+
+
+def filled(mask: Mask) -> Mask:
+    """Return `mask` with the holes that it encloses."""
+    _, labels = cv2.connectedComponents(np.pad(~mask, 1, constant_values=True).astype(np.uint8), connectivity=4)
+    return np.asarray((labels != labels[0, 0])[1:-1, 1:-1])
+
+
+def stub(casting: Mask) -> tuple[int, NDArray[np.uint8]]:
+    """Return the width of gaps and whiskers in coarse px, and a disc of that radius."""
+    gap = max(1, round(STUB_SHARE * np.sqrt(casting.sum())))
+    return gap, np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * gap + 1, 2 * gap + 1)), np.uint8)

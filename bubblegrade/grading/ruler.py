@@ -1,0 +1,34 @@
+"""What a request and an outline say of lengths: the scale, and by how much a curved surface enlarges."""
+
+from __future__ import annotations
+
+from bubblegrade.casting.curved import Magnified, magnified
+from bubblegrade.casting.edge import widest_span
+from bubblegrade.casting.outline import Outline
+from bubblegrade.grading.record import Request
+from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span, scale_from_width, stated_scale
+
+
+def scale_of(outline: Outline, request: Request) -> tuple[Scale | None, SpanPx | None]:
+    """Return the scale and the span that it was taken from."""
+    if request.mm_per_px is not None:
+        return stated_scale(request.mm_per_px), None
+    if request.span is not None:
+        span = request.span
+        return scale_from_span(span), ((span.x_px, span.y_px), (span.other_x_px, span.other_y_px))
+    if request.width_mm is None:
+        return None, None
+    one, other, length = widest_span(outline.edge_px)
+    ends = (float(one[0]), float(one[1])), (float(other[0]), float(other[1]))
+    return scale_from_width(request.width_mm, length), ends
+
+
+def curve_of(outline: Outline, request: Request, scale: Scale | None, *, index: float) -> Magnified:
+    """Return by how much the voids look larger through a curved surface."""
+    thickness = request.thickness_mm
+    return magnified(
+        outline.edge_px,
+        judged_share=outline.judged_area_px / outline.area_px,
+        thickness_px=None if scale is None or thickness is None else thickness / scale.mm_per_px,
+        index=index,
+    )

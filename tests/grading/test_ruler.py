@@ -1,0 +1,47 @@
+"""What a request and an outline say of lengths."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from bubblegrade.casting.outline import Outline, find_outline
+from bubblegrade.drawn.pictures import Scene, draw
+from bubblegrade.grading.record import Request
+from bubblegrade.grading.ruler import curve_of, scale_of
+from bubblegrade.photo.light import grey_light
+
+INDEX = 1.5
+
+
+@pytest.fixture(scope="module")
+def outline() -> Outline:
+    """Return the outline of a drawn cup of 600 px."""
+    found = find_outline(grey_light(draw(Scene(casting_px=300.0)).picture))
+    assert found is not None
+    return found
+
+
+def test_without_a_word_of_size_there_is_no_scale(outline: Outline) -> None:
+    assert scale_of(outline, Request()) == (None, None)
+
+
+def test_a_stated_scale_has_no_span_to_show(outline: Outline) -> None:
+    scale, span = scale_of(outline, Request(mm_per_px=0.05))
+    assert scale is not None
+    assert scale.mm_per_px == pytest.approx(0.05)
+    assert span is None
+
+
+def test_a_width_is_laid_along_the_widest_span(outline: Outline) -> None:
+    scale, span = scale_of(outline, Request(width_mm=60.0))
+    assert scale is not None
+    assert span is not None
+    assert scale.mm_per_px == pytest.approx(60 / 600, rel=0.01)
+    assert np.hypot(*np.subtract(*span)) * scale.mm_per_px == pytest.approx(60.0, rel=1e-6)
+
+
+def test_a_flat_casting_enlarges_nothing_with_or_without_a_thickness(outline: Outline) -> None:
+    scale, _ = scale_of(outline, Request(mm_per_px=0.1))
+    for request, known in ((Request(), None), (Request(mm_per_px=0.1, thickness_mm=10.0), scale)):
+        assert curve_of(outline, request, known, index=INDEX).factor == 1.0
