@@ -3,7 +3,9 @@
     python -m bubblegrade.drawn.variety --count 200 --seed 1 --out DIR --part 1/4
 
 traces the first quarter of 200 photographs into DIR. A part holds every k-th picture, and the same seed always
-draws the same pictures. With --large the castings hold few voids, many of them large; with --body all are of one kind.
+draws the same pictures. With --large the castings hold few voids, many of them large; with --detailed the pictures are
+as large as good cameras take them, and voids so wide in them that the others are seen through their cores; with --body
+all are of one kind.
 """
 
 from __future__ import annotations
@@ -31,6 +33,10 @@ LARGE_MM: Final = (0.5, 3.0)  # median diameter where voids are few and large
 LARGE_SHARE: Final = 0.2  # of the casting's thickness, which that median does not exceed
 PANEL_MARGIN: Final = 1.1  # least side of the light over the casting's extent
 LARGEST_PX: Final = 1700  # height of a picture
+DETAILED_PX: Final = (2400, 4200)  # width of a picture that a good camera takes, and
+DETAILED_MOST_PX: Final = 4000  # its height
+DETAILED_MM: Final = (0.35, 0.9)  # median diameter of the voids that it shows
+DETAILED_VOIDS: Final = (20, 600)
 FILLED: Final = (0.55, 0.85)  # share of the frame that the casting takes
 
 
@@ -57,25 +63,31 @@ class Dice:
         return int(self.log_even(1, most + 1)) if self.chance(share) else 0
 
 
-def training_specs(count: int, seed: int, *, large: bool = False, body: Body | None = None) -> list[Spec]:
+def training_specs(
+    count: int, seed: int, *, large: bool = False, detailed: bool = False, body: Body | None = None
+) -> list[Spec]:
     """Return `count` specs that differ widely; the first of them do not depend on `count`.
 
-    On request with few and large voids, and all of one body.
+    On request with few and large voids, or as many wide ones in large pictures, and all of one body.
 
     >>> [spec.name for spec in training_specs(2, 5)]
     ['drawn-5-0000', 'drawn-5-0001']
     """
-    voids = _large_voids if large else _voids
-    return [_spec(f"drawn-{seed}-{i:04d}", Dice(seed, i), voids, body) for i in range(count)]
+    voids = _large_voids if large else _wide_voids if detailed else _voids
+    size = _detailed_size if detailed else _usual_size
+    return [_spec(f"drawn-{seed}-{i:04d}", Dice(seed, i), voids, size, body) for i in range(count)]
 
 
-def _spec(name: str, dice: Dice, voids: Callable[[Fields, Dice], Fields], body: Body | None) -> Spec:
+def _spec(
+    name: str, dice: Dice, voids: Callable[[Fields, Dice], Fields], size: Callable[[Dice, float], int],
+    body: Body | None,
+) -> Spec:  # fmt: skip
     """Return one spec."""
     drawn = BODIES[int(dice.rng.choice(len(BODIES), p=BODY_SHARES))]
     body = body or drawn
     fields: Fields = {"name": name, "seed": int(dice.rng.integers(1, 2**21)), "body": body, **_size(body, dice)}
     fields |= _light(dice) | voids(fields, dice) | _inside(body, dice) | _outside(dice) | _lens(dice)
-    return Spec(**fields | _frame(Spec(**fields), dice))
+    return Spec(**fields | _frame(Spec(**fields), dice, size))
 
 
 def _size(body: Body, dice: Dice) -> Fields:
@@ -102,11 +114,7 @@ def _size(body: Body, dice: Dice) -> Fields:
 def _voids(fields: Fields, dice: Dice) -> Fields:
     """Return the population of voids, thinned where they would crowd the casting."""
     median, gsd, psig = dice.even(0.25, 0.7), dice.even(1.3, 1.8), dice.even(0, 80) if dice.chance(0.7) else 0.0
-    area = np.pi * fields["radius"] ** 2
-    if fields["body"] in ("slab", "lure"):
-        area = fields["radius"] * fields["width"] * (2.0 if fields["body"] == "slab" else 1.0)
-    one = np.pi / 6 * median**3 * np.exp(4.5 * np.log(gsd) ** 2) * 14.7 / (14.7 + psig)
-    most = min(900, max(3, int(CROWDED * area * fields["height"] / one)))
+    most = min(900, _uncrowded(fields, median, gsd, psig))
     count = 0 if dice.chance(CLEAN_SHARE) else int(dice.log_even(1, most))
     return {
         "voids": count,
@@ -115,6 +123,27 @@ def _voids(fields: Fields, dice: Dice) -> Fields:
         "psig": psig,
         "surface_voids": dice.some(0.15, 40) if count and fields["body"] != "cup" else 0,
         "misshapen": dice.even(0.05, 0.4) if dice.chance(0.2) and count < MESHES_MOST else 0.0,
+    }
+
+
+def _uncrowded(fields: Fields, median: float, gsd: float, psig: float) -> int:
+    """Return how many voids of a population, lognormal and squeezed, a casting holds without being crowded."""
+    area = np.pi * fields["radius"] ** 2
+    if fields["body"] in ("slab", "lure"):
+        area = fields["radius"] * fields["width"] * (2.0 if fields["body"] == "slab" else 1.0)
+    one = np.pi / 6 * median**3 * np.exp(4.5 * np.log(gsd) ** 2) * 14.7 / (14.7 + psig)
+    return max(3, int(CROWDED * area * fields["height"] / one))
+
+
+def _wide_voids(fields: Fields, dice: Dice) -> Fields:
+    """Return a population of voids that are wide in a large picture."""
+    median, gsd, psig = dice.even(*DETAILED_MM), dice.even(1.3, 1.8), dice.even(0, 60) if dice.chance(0.4) else 0.0
+    few, many = DETAILED_VOIDS
+    return {
+        "voids": min(int(dice.log_even(few, many)), _uncrowded(fields, median, gsd, psig)),
+        "median_mm": median,
+        "gsd": gsd,
+        "psig": psig,
     }
 
 
@@ -185,7 +214,17 @@ def _lens(dice: Dice) -> Fields:
     }
 
 
-def _frame(spec: Spec, dice: Dice) -> Fields:
+def _usual_size(dice: Dice, shape: float) -> int:
+    """Return the width in px of a picture of `shape`, its height over its width."""
+    return int(min(dice.log_even(1100, 1700) if dice.chance(0.75) else dice.log_even(700, 1100), LARGEST_PX / shape))
+
+
+def _detailed_size(dice: Dice, shape: float) -> int:
+    """Return the width in px of a large picture of `shape`, its height over its width."""
+    return int(min(dice.log_even(*DETAILED_PX), DETAILED_MOST_PX / shape))
+
+
+def _frame(spec: Spec, dice: Dice, size: Callable[[Dice, float], int]) -> Fields:
     """Return the frame, and a camera and a light that take in the whole casting."""
     cos, sin = abs(np.cos(np.radians(spec.roll))), abs(np.sin(np.radians(spec.roll)))
     reach_x, reach_y = spec.reach_mm
@@ -197,9 +236,7 @@ def _frame(spec: Spec, dice: Dice) -> Fields:
     view = max(wide, high / shape) / dice.even(*FILLED)
     camera = max(spec.camera, 1.3 * view * max(1.0, shape))
     view *= camera / (camera - spec.height)  # the top is nearer and looks larger
-    width_px = int(
-        min(dice.log_even(1100, 1700) if dice.chance(0.75) else dice.log_even(700, 1100), LARGEST_PX / shape)
-    )
+    width_px = size(dice, shape)
     focus = spec.gap + spec.height * dice.even(-0.3, 1.3)
     return {
         "view": round(view, 3),
@@ -221,10 +258,12 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--out", type=Path, required=True, help="folder for NAME.jpg and NAME.json")
     parser.add_argument("--part", default="1/1", help="i/k: the i-th of k parts, from 1")
     parser.add_argument("--large", action="store_true", help="few voids, many of them large")
+    parser.add_argument("--detailed", action="store_true", help="large pictures, in which voids are wide")
     parser.add_argument("--body", choices=BODIES, help="castings of this kind only")
     chosen = parser.parse_args(arguments)
     part, parts = (int(number) for number in chosen.part.split("/"))
-    for spec in training_specs(chosen.count, chosen.seed, large=chosen.large, body=chosen.body)[part - 1 :: parts]:
+    asked = {"large": chosen.large, "detailed": chosen.detailed, "body": chosen.body}
+    for spec in training_specs(chosen.count, chosen.seed, **asked)[part - 1 :: parts]:
         began = time.perf_counter()
         try:
             render(spec, chosen.out)
