@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 _INDENT: Final = "  "
+_PLAIN: Final = frozenset({str, int, bool, type(None)})  # kinds that stay as they are
 
 
 def to_json(record: object) -> str:
@@ -57,6 +58,10 @@ def json_pieces(record: Mapping[str, object]) -> Iterator[str]:
 
 def plain(value: object) -> object:
     """Return `value` as dictionaries, lists, text, numbers, truth values and None; see `to_json`."""
+    if type(value) is float:  # of most that long columns hold, before what asks more
+        return _plain_number(value)
+    if type(value) in _PLAIN:
+        return value
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):
@@ -81,8 +86,13 @@ def _plain_scalar(value: object) -> object:
     if isinstance(value, numbers.Integral):
         return int(value)
     if isinstance(value, numbers.Real):
-        return float(f"{float(value) + 0.0:.6g}") if math.isfinite(value) else None
+        return _plain_number(float(value))
     raise AssertionError(f"a run holds records, lists, text and numbers: {value!r}")
+
+
+def _plain_number(value: float) -> float | None:
+    """Return a number in six significant digits, a zero without a sign; None where it is not finite."""
+    return float(f"{value + 0.0:.6g}") if math.isfinite(value) else None
 
 
 def _written(value: object, line_end: str) -> str:

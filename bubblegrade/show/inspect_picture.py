@@ -16,7 +16,7 @@ from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
 from bubblegrade.photo.light import Codes
 from bubblegrade.show.legend import ALARM, GROUND, INK, wrapped
-from bubblegrade.show.marked import JPEG_QUALITY, in_colour
+from bubblegrade.show.marked import JPEG_QUALITY, in_colour, stacked_with
 from bubblegrade.show.marks import Picture
 from bubblegrade.show.size_classes import Colour
 
@@ -67,19 +67,6 @@ def resized(codes: Codes) -> tuple[Picture, float]:
     size = tuple(max(1, round(side * zoom)) for side in codes.shape[1::-1])
     way = cv2.INTER_CUBIC if zoom >= 1 else cv2.INTER_LINEAR if zoom >= HALF else cv2.INTER_AREA
     return np.ascontiguousarray(cv2.resize(in_colour(codes), size, interpolation=way), np.uint8), zoom
-
-
-def stacked_with(picture: Picture, strip: Picture) -> Picture:
-    """Return a picture with a strip below it, on a ground as wide as the wider one."""
-    width = max(picture.shape[1], strip.shape[1])
-    return np.concatenate([_widened(picture, width), _widened(strip, width)])
-
-
-def _widened(picture: Picture, width: int) -> Picture:
-    """Return a picture with ground to the right of it."""
-    if picture.shape[1] == width:
-        return picture
-    return np.concatenate([picture, np.full((len(picture), width - picture.shape[1], 3), GROUND, np.uint8)], axis=1)
 
 
 def on_screen(points: Line, zoom: float) -> NDArray[np.int32]:

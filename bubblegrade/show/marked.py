@@ -49,9 +49,18 @@ def marked(codes: Codes, casting: Casting) -> Picture:
     pen = Pen.on(photograph, side_px=side)
     _draw(pen, casting)
     strip = legend(casting, width=width, line_px=Pen.on(photograph, side_px=width).line_px)
-    sheet = np.full((rows + len(strip), width, 3), GROUND, np.uint8)
-    sheet[:rows, :cols] = photograph
-    sheet[rows:] = strip
+    return stacked_with(photograph, strip)
+
+
+def stacked_with(picture: Picture, strip: Picture) -> Picture:
+    """Return a picture with a strip below it, on a ground as wide as the wider one."""
+    sheet = np.empty((len(picture) + len(strip), max(picture.shape[1], strip.shape[1]), 3), np.uint8)
+    top = 0
+    for part in (picture, strip):
+        rows, cols = part.shape[:2]
+        sheet[top : top + rows, :cols] = part
+        sheet[top : top + rows, cols:] = GROUND
+        top += rows
     return sheet
 
 
