@@ -54,19 +54,20 @@ def backlight_around(coarse: Image, outside: Mask) -> Image:
     if outside.mean() < 0.01:  # noqa: PLR2004
         return np.full(coarse.shape, np.nan, np.float32)
     down, across = (np.vander(np.linspace(-1, 1, size), 5, increasing=True) for size in coarse.shape)
-    light, seen = coarse.astype(np.float64), outside
+    light = coarse.astype(np.float64)
     i, j = QUADRATIC
-    surface = np.zeros_like(light)
-    for _ in range(2):  # the second time without dust and shadows
+
+    def surface(seen: Mask) -> NDArray[np.float64]:
         known = seen.astype(np.float64)
         moments = down.T @ known @ across
         pull = down.T @ (known * light) @ across
         weights = np.zeros((3, 3))
         weights[i, j], *_ = np.linalg.lstsq(moments[i[:, None] + i, j[:, None] + j], pull[i, j], rcond=None)
-        surface = down[:, :3] @ weights @ across[:, :3].T
-        off = np.abs(light - surface)
-        seen = outside & (off < 3 * np.std((light - surface)[outside]) + 1e-6)
-    return np.asarray(surface, np.float32)
+        return np.asarray(down[:, :3] @ weights @ across[:, :3].T)
+
+    off = light - surface(outside)
+    without_dust = outside & (np.abs(off) < 3 * np.std(off[outside]) + 1e-6)
+    return np.asarray(surface(without_dust), np.float32)
 
 
 def clear_level(light: Image) -> tuple[Image, int]:
