@@ -42,4 +42,4 @@ def touching(mask: Mask, seeds: Mask) -> Mask:
     held = np.zeros(count, bool)
     held[labels[seeds]] = True
     held[0] = False
-    return held.take(labels)
+    return held.take(np.asarray(labels, np.intp))

@@ -101,7 +101,9 @@ def tail(chances: Sequence[float], least: int) -> float:
     return float(of_count[least:].sum())
 
 
-def at_mark(mark: MouldMark, along: Floats, across: Floats, diameter: Floats, width: Floats | float) -> NDArray[np.bool_]:
+def at_mark(
+    mark: MouldMark, along: Floats, across: Floats, diameter: Floats, width: Floats | float
+) -> NDArray[np.bool_]:
     """Say for finds, as in `SidePlaces`, which of them are this mark."""
     away = np.hypot(along - mark.along, (across - mark.across) * width)
     alike = np.maximum(diameter / mark.diameter, mark.diameter / diameter) <= ALIKE

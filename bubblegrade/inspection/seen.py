@@ -113,7 +113,7 @@ def coarse_light(light: Image) -> tuple[Image, int]:
     return np.asarray(cv2.resize(padded, (cols, rows), interpolation=cv2.INTER_AREA), np.float32), step
 
 
-def _beyond_half(squares: Image) -> Floats:
+def _beyond_half(squares: NDArray[Any]) -> Floats:
     """Return how far over half a square distances go, not below 0."""
     beyond = squares.astype(np.float64)
     beyond -= 0.5

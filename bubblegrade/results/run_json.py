@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 _INDENT: Final = "  "
-_PLAIN: Final = frozenset({str, int, bool, type(None)})  # kinds that stay as they are
+_SINGLE: Final = frozenset({float, str, int, bool, type(None)})
 
 
 def to_json(record: object) -> str:
@@ -58,10 +58,8 @@ def json_pieces(record: Mapping[str, object]) -> Iterator[str]:
 
 def plain(value: object) -> object:
     """Return `value` as dictionaries, lists, text, numbers, truth values and None; see `to_json`."""
-    if type(value) is float:  # of most that long columns hold, before what asks more
-        return _plain_number(value)
-    if type(value) in _PLAIN:
-        return value
+    if type(value) in _SINGLE:  # most of what long columns hold, before what asks more
+        return _plain_scalar(value)
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):
@@ -77,6 +75,8 @@ def plain(value: object) -> object:
 
 def _plain_scalar(value: object) -> object:
     """Return a single value as text, a number, a truth value or None."""
+    if type(value) is float:
+        return _plain_number(value)
     if isinstance(value, enum.Enum):
         return _plain_scalar(value.value)
     if value is None or isinstance(value, bool | np.bool_):
