@@ -28,6 +28,7 @@ SHADED: Final = 0.75  # of the clear resin's light: darker, and no void, cannot 
 HALO: Final = 1.25  # radii of a void that are its own
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
 FLAT: Final = ("hardware", "flake")  # marks that are no arcs: flat and opaque, and side by side they mimic rings
+MASKS: Final = ("piece", "judged", "solid")
 PLACED: Final = 0.5  # grid steps: standard uncertainty of the border of hardware
 
 
@@ -44,8 +45,17 @@ class Seen:
     rings_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in clear resin, broken: x, y and diameter
 
     def __getstate__(self) -> dict[str, Any]:
-        """Return what another process needs: what follows from it is large, and quickly found again."""
-        return {each.name: getattr(self, each.name) for each in fields(self)}
+        """Return what another process needs, masks in bits: what follows from it is large, and quickly found again."""
+        state = {each.name: getattr(self, each.name) for each in fields(self)}
+        return {**state, **{name: np.packbits(state[name]) for name in MASKS}, "shape": self.piece.shape}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        """Take what `__getstate__` gave."""
+        shape = state.pop("shape")
+        masks = {
+            name: np.unpackbits(state[name], count=math.prod(shape)).view(np.bool_).reshape(shape) for name in MASKS
+        }
+        self.__dict__.update(state, **masks)
 
     @property
     def hardware_px(self) -> Floats:

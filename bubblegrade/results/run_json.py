@@ -64,12 +64,10 @@ def plain(value: object) -> object:
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):
         return {str(key): plain(held) for key, held in value.items()}
-    if isinstance(value, np.ndarray):
-        return plain(value.tolist())
+    if isinstance(value, np.ndarray | set | frozenset):
+        return plain(value.tolist() if isinstance(value, np.ndarray) else sorted(value))
     if isinstance(value, list | tuple):
         return [plain(held) for held in value]
-    if isinstance(value, set | frozenset):
-        return [plain(held) for held in sorted(value)]
     return _plain_scalar(value)
 
 
