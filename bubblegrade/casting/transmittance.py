@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Final
 
 import cv2
@@ -95,12 +94,11 @@ def stretched(small: Image, step: float, lines: slice) -> Image:
     place = np.clip((np.arange(lines.start, lines.stop) + 0.5) / step - 0.5, 0, len(small) - 1)
     low = place.astype(np.intp)
     share = (place - low)[:, None].astype(np.float32)
-    made = np.empty((len(place), small.shape[1]), np.float32)
-    begins = np.flatnonzero(np.diff(low, prepend=-1)).tolist()
-    for begin, end in pairwise([*begins, len(low)]):  # lines between the same two rows
-        here, below = small[low[begin]], small[min(low[begin] + 1, len(small) - 1)]
-        np.multiply(share[begin:end], below - here, out=made[begin:end])
-        made[begin:end] += here
+    rows = small[low[0] : low[-1] + 2]
+    low -= low[0]
+    made = np.diff(rows, axis=0, append=rows[-1:]).take(low, axis=0)
+    made *= share
+    made += rows.take(low, axis=0)
     return made
 
 
