@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bubblegrade.casting.transmittance import transmittance
 from bubblegrade.errors import PhotoError
-from bubblegrade.photo.light import Codes, Light, clipped, grey_light
+from bubblegrade.photo.light import Codes, Light, clipped, grey, grey_light
 from bubblegrade.photo.reading import Photo
 from bubblegrade.quantiles import quantile
 
@@ -35,11 +36,19 @@ class Flattened:
 
     def __getitem__(self, part: Any) -> Light:
         """Return the light of some rows, or of some rows and columns."""
-        codes: Codes = np.ascontiguousarray(self.photo.codes[part])
+        codes: Codes = np.ascontiguousarray(self._codes(part))
         light = grey_light(codes, self.photo.tone)
         if self.blank is None:
             return light
         return np.nan_to_num(transmittance(light, self.blank[part]), nan=0.0, copy=False)
+
+    def _codes(self, part: Any) -> NDArray[Any]:
+        """Return the codes of a part; columns are thinned out in grey, which takes a quarter of the time in colour."""
+        codes: NDArray[Any] = self.photo.codes
+        if not isinstance(part, tuple) or part[1].step is None:
+            return np.asarray(codes[part])
+        rows, cols = part
+        return grey(codes[rows])[:, cols]
 
 
 def flattened(photo: Photo, blank: Light | None) -> Light:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Final
 
 import cv2
@@ -54,19 +53,20 @@ def backlight_around(coarse: Image, outside: Mask) -> Image:
     if outside.mean() < 0.01:  # noqa: PLR2004
         return np.full(coarse.shape, np.nan, np.float32)
     down, across = (np.vander(np.linspace(-1, 1, size), 5, increasing=True) for size in coarse.shape)
-    light, seen = coarse.astype(np.float64), outside
+    light = coarse.astype(np.float64)
     i, j = QUADRATIC
-    surface = np.zeros_like(light)
-    for _ in range(2):  # the second time without dust and shadows
+
+    def surface(seen: Mask) -> NDArray[np.float64]:
         known = seen.astype(np.float64)
         moments = down.T @ known @ across
         pull = down.T @ (known * light) @ across
         weights = np.zeros((3, 3))
         weights[i, j], *_ = np.linalg.lstsq(moments[i[:, None] + i, j[:, None] + j], pull[i, j], rcond=None)
-        surface = down[:, :3] @ weights @ across[:, :3].T
-        off = np.abs(light - surface)
-        seen = outside & (off < 3 * np.std((light - surface)[outside]) + 1e-6)
-    return np.asarray(surface, np.float32)
+        return np.asarray(down[:, :3] @ weights @ across[:, :3].T)
+
+    off = light - surface(outside)
+    without_dust = outside & (np.abs(off) < 3 * np.std(off[outside]) + 1e-6)
+    return np.asarray(surface(without_dust), np.float32)
 
 
 def clear_level(light: Image) -> tuple[Image, int]:
@@ -94,12 +94,11 @@ def stretched(small: Image, step: float, lines: slice) -> Image:
     place = np.clip((np.arange(lines.start, lines.stop) + 0.5) / step - 0.5, 0, len(small) - 1)
     low = place.astype(np.intp)
     share = (place - low)[:, None].astype(np.float32)
-    made = np.empty((len(place), small.shape[1]), np.float32)
-    begins = np.flatnonzero(np.diff(low, prepend=-1)).tolist()
-    for begin, end in pairwise([*begins, len(low)]):  # lines between the same two rows
-        here, below = small[low[begin]], small[min(low[begin] + 1, len(small) - 1)]
-        np.multiply(share[begin:end], below - here, out=made[begin:end])
-        made[begin:end] += here
+    rows = small[low[0] : low[-1] + 2]
+    low -= low[0]
+    made = np.diff(rows, axis=0, append=rows[-1:]).take(low, axis=0)
+    made *= share
+    made += rows.take(low, axis=0)
     return made
 
 

@@ -85,13 +85,16 @@ def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str
 def _write(found: Charted, out: Path, *, said: str, base: int | None, replace: bool) -> None:
     """Write the picture and the table of a chart."""
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
-    from bubblegrade.results.tables import csv_text  # noqa: PLC0415
-    from bubblegrade.runs.log_charts import COLUMNS, table_rows  # noqa: PLC0415
-    from bubblegrade.show.plot_chart import Run, control_chart  # noqa: PLC0415
+    from bubblegrade.results.tables import csv_of_columns  # noqa: PLC0415
+    from bubblegrade.runs.log_charts import table_columns  # noqa: PLC0415
+    from bubblegrade.show.plot_import import without_help_texts  # noqa: PLC0415
+
+    with without_help_texts():
+        from bubblegrade.show.plot_chart import Run, control_chart  # noqa: PLC0415
 
     picture = control_chart(Run(found.chart, found.numbers, found.measured.words, said, found.causes, base))
     table = f"{PICTURE}.csv"
     with ResultFolder.prepare(out, replace=replace, record=table) as folder:
         folder.write_text(f"{PICTURE}.svg", picture.svg)
         folder.write_bytes(f"{PICTURE}.png", picture.png)
-        folder.write_text(table, csv_text(COLUMNS, table_rows(found)))
+        folder.write_text(table, csv_of_columns(table_columns(found)))

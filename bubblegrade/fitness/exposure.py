@@ -84,8 +84,8 @@ def colour_cast(view: View) -> Measured:
         return Measured(math.nan, "the photograph is grey")
     if view.bare.sum() < LEAST_BARE:
         return Measured(math.nan, "no bare light is seen")
-    middle = np.median(some(view.thin_codes, view.bare), axis=0)[None, None, :].astype(view.thin_codes.dtype)
-    levels = [float(grey_light(middle[..., colour], view.photo.tone)[0, 0]) for colour in range(3)]
+    middle = np.array([median(codes) for codes in some(view.thin_codes, view.bare).T]).astype(view.thin_codes.dtype)
+    levels = [float(grey_light(code[None, None], view.photo.tone)[0, 0]) for code in middle]
     weak, strong = COLOURS[int(np.argmin(levels))], COLOURS[int(np.argmax(levels))]
     ratio = min(levels) / max(*levels, DARKEST)
     return Measured(ratio, f"the light is {strong}: its {weak} has {100 * ratio:.0f} % of it")

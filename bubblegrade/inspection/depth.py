@@ -38,8 +38,11 @@ def touching(mask: Mask, seeds: Mask) -> Mask:
     >>> touching(np.array([[True, True, False, True]]), np.array([[True, False, True, False]])).tolist()
     [[True, True, False, False]]
     """
-    count, labels = cv2.connectedComponents(mask.view(np.uint8), connectivity=8)
-    held = np.zeros(count, bool)
-    held[labels[seeds]] = True
-    held[0] = False
-    return np.asarray(held[labels])
+    found, part = np.zeros_like(mask), rectangle(mask)
+    if found[part].size:
+        count, labels = cv2.connectedComponents(mask[part].view(np.uint8), connectivity=8)
+        held = np.zeros(count, bool)
+        held[labels[seeds[part]]] = True
+        held[0] = False
+        found[part] = held.take(np.asarray(labels, np.intp))
+    return found

@@ -102,17 +102,17 @@ class _Held:
     @cached_property
     def free(self) -> Mask:
         """Which of the piece's squares are no hardware, (N,)."""
-        return np.asarray(~self.seen.solid.flat[self.seen.squares])
+        return np.asarray(~self.seen.solid.take(self.seen.squares))
 
     @cached_property
     def judged(self) -> Mask:
         """Which of them are judged."""
-        return np.asarray(self.seen.judged.flat[self.seen.squares] & self.free)
+        return np.asarray(self.seen.judged.take(self.seen.squares) & self.free)
 
     @cached_property
     def unseen(self) -> Floats:
         """Diameter of the largest void that may lie unseen at each of them, in px."""
-        return np.asarray(self.seen.unseen.flat[self.seen.squares])
+        return self.seen.unseen.take(self.seen.squares)
 
     @cached_property
     def points(self) -> Floats:
@@ -177,13 +177,13 @@ def _look(held: _Held, zone: Zone, placed: _Placed) -> Look:
     """Return a zone with the finds that reach into it."""
     seen, finds = held.seen, held.finds
     step_area = float(seen.step_px**2)
-    taken = _within(zone, placed.squares, lambda: seen.from_solid.flat[seen.squares], held.ruler)
+    taken = _within(zone, placed.squares, lambda: seen.from_solid.take(seen.squares), held.ruler)
     in_grid = taken & held.free
     points_in = _within(zone, placed.points, lambda: seen.at(seen.from_solid, held.points), held.ruler)
     shares = points_in.reshape(len(finds), POINTS).mean(axis=1)
     reaching = shares > 0
     inside = finds[reaching]
-    area = float((held.judged & in_grid).sum()) * step_area
+    area = float(np.count_nonzero(held.judged & in_grid)) * step_area
     covered = inside.areas_px * shares[reaching]
     errs = 2 * covered * inside.diameter_err_px / inside.diameter_px
     sure = inside.diameter_px[inside.sure]
@@ -193,7 +193,7 @@ def _look(held: _Held, zone: Zone, placed: _Placed) -> Look:
         largest_px=float(sure.max()) if len(sure) else math.nan,
         cover_share=float(covered[inside.sure].sum()) / area if area else math.nan,
         cover_err=float(np.sqrt((errs**2).sum())) / area if area else math.nan,
-        area_px=float(in_grid.sum()) * step_area,
+        area_px=float(np.count_nonzero(in_grid)) * step_area,
         judged_px=area,
         unseen_px=float(held.unseen[in_grid].max(initial=0.0)),
         border_px=border_of(taken, seen),

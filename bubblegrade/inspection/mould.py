@@ -40,6 +40,32 @@ class SidePlaces:
     width: float  # over the length
 
 
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """The finds of one side of all its pieces, one below the other."""
+
+    group: Sequence[SidePlaces]
+    pieces: frozenset[str]
+    along: Floats
+    across: Floats
+    diameter: Floats
+    width: Floats  # of the piece of each find, over its length
+    piece: NDArray[np.str_]  # of each find
+
+    @classmethod
+    def of(cls, group: Sequence[SidePlaces]) -> _Side:
+        """Return the finds in the order of their pieces."""
+        columns = ([one.along for one in group], [one.across for one in group], [one.diameter for one in group])
+        along, across, diameter = (np.concatenate(column) for column in columns)
+        counts = [len(one.along) for one in group]
+        width, piece = (np.repeat(of, counts) for of in ([one.width for one in group], [one.piece for one in group]))
+        return cls(group, frozenset(one.piece for one in group), along, across, diameter, width, piece)
+
+    def at(self, mark: MouldMark) -> NDArray[np.bool_]:
+        """Say which of them are a mark."""
+        return at_mark(mark, self.along, self.across, self.diameter, self.width)
+
+
 @dataclass(frozen=True)
 class MouldMark:
     """A place that repeats."""
@@ -75,7 +101,9 @@ def tail(chances: Sequence[float], least: int) -> float:
     return float(of_count[least:].sum())
 
 
-def at_mark(mark: MouldMark, along: Floats, across: Floats, diameter: Floats, width: float) -> NDArray[np.bool_]:
+def at_mark(
+    mark: MouldMark, along: Floats, across: Floats, diameter: Floats, width: Floats | float
+) -> NDArray[np.bool_]:
     """Say for finds, as in `SidePlaces`, which of them are this mark."""
     away = np.hypot(along - mark.along, (across - mark.across) * width)
     alike = np.maximum(diameter / mark.diameter, mark.diameter / diameter) <= ALIKE
@@ -84,16 +112,15 @@ def at_mark(mark: MouldMark, along: Floats, across: Floats, diameter: Floats, wi
 
 def _of_side(group: Sequence[SidePlaces]) -> list[MouldMark]:
     """Return the marks of one side, the most frequent first, none of them twice."""
-    if len({one.piece for one in group}) < LEAST_PIECES:
+    side = _Side.of(group)
+    if len(side.pieces) < LEAST_PIECES:
         return []
-    tried = sum(len(one.along) for one in group)
     found: list[MouldMark] = []
-    for one in group:
-        for i in range(len(one.along)):
-            start = MouldMark(one.side, one.along[i], one.across[i], one.diameter[i], (), 0, 1.0)
-            mark = _tested(_centred(start, group), group, tried)
-            if mark is not None:
-                found.append(mark)
+    for along, across, diameter in zip(side.along, side.across, side.diameter, strict=True):
+        start = MouldMark(group[0].side, along, across, diameter, (), 0, 1.0)
+        mark = _tested(_centred(start, side), side)
+        if mark is not None:
+            found.append(mark)
     found.sort(key=lambda mark: (-len(mark.pieces), mark.by_chance, mark.along, mark.across))
     kept: list[MouldMark] = []
     for mark in found:
@@ -103,24 +130,21 @@ def _of_side(group: Sequence[SidePlaces]) -> list[MouldMark]:
     return kept
 
 
-def _centred(mark: MouldMark, group: Sequence[SidePlaces]) -> MouldMark:
+def _centred(mark: MouldMark, side: _Side) -> MouldMark:
     """Return the mark at the mean of the finds around it."""
-    rows = [at_mark(mark, one.along, one.across, one.diameter, one.width) for one in group]
-    place = [
-        float(np.concatenate([column[row] for column, row in zip(columns, rows, strict=True)]).mean())
-        for columns in ([one.along for one in group], [one.across for one in group], [one.diameter for one in group])
-    ]
-    return replace(mark, along=place[0], across=place[1], diameter=place[2])
+    near = side.at(mark)
+    along, across, diameter = (float(column[near].mean()) for column in (side.along, side.across, side.diameter))
+    return replace(mark, along=along, across=across, diameter=diameter)
 
 
-def _tested(mark: MouldMark, group: Sequence[SidePlaces], tried: int) -> MouldMark | None:
+def _tested(mark: MouldMark, side: _Side) -> MouldMark | None:
     """Return the mark with its pieces; None where they are too few, or no more than chance brings."""
-    hit = sorted({one.piece for one in group if at_mark(mark, one.along, one.across, one.diameter, one.width).any()})
-    of = len({one.piece for one in group})
+    hit = sorted(set(side.piece[side.at(mark)].tolist()))
+    of = len(side.pieces)
     if len(hit) < max(LEAST_PIECES, LEAST_SHARE * of):
         return None
-    chances = [1.0 - math.exp(-CROWDED * len(one.along) * math.pi * REACH**2 / one.width) for one in group]
-    by_chance = min(1.0, tried * tail(chances, len(hit)))
+    chances = [1.0 - math.exp(-CROWDED * len(one.along) * math.pi * REACH**2 / one.width) for one in side.group]
+    by_chance = min(1.0, len(side.along) * tail(chances, len(hit)))
     if by_chance > CHANCE:
         return None
     return MouldMark(mark.side, mark.along, mark.across, mark.diameter, tuple(hit), of, by_chance)

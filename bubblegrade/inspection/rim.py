@@ -81,7 +81,8 @@ def _unrolled(piece: Mask, inside: NDArray[np.float32], held: Mask) -> Unrolled:
     """Return the squares that are `held`, and all that are as deep as most of those, in steps of ALONG squares."""
     outlines, _ = cv2.findContours(piece.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = max(outlines, key=len)[:, 0, :].astype(np.float64)
-    rows, cols = np.nonzero(held | (piece & (inside <= np.percentile(inside[held], MOST))))
+    squares = np.flatnonzero(held | (piece & (inside <= np.percentile(inside[held], MOST))))
+    rows, cols = np.divmod(squares, piece.shape[1])
     _, place = cKDTree(outline).query(np.stack([cols, rows], axis=1))
     places = -(-len(outline) // ALONG)
     return Unrolled(rows, cols, inside[rows, cols].astype(np.float64), place // ALONG, places)

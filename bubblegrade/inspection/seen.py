@@ -28,6 +28,7 @@ SHADED: Final = 0.75  # of the clear resin's light: darker, and no void, cannot 
 HALO: Final = 1.25  # radii of a void that are its own
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
 FLAT: Final = ("hardware", "flake")  # marks that are no arcs: flat and opaque, and side by side they mimic rings
+MASKS: Final = ("piece", "judged", "solid")
 PLACED: Final = 0.5  # grid steps: standard uncertainty of the border of hardware
 
 
@@ -44,8 +45,17 @@ class Seen:
     rings_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in clear resin, broken: x, y and diameter
 
     def __getstate__(self) -> dict[str, Any]:
-        """Return what another process needs: what follows from it is large, and quickly found again."""
-        return {each.name: getattr(self, each.name) for each in fields(self)}
+        """Return what another process needs, masks in bits: what follows from it is large, and quickly found again."""
+        state = {each.name: getattr(self, each.name) for each in fields(self)}
+        return {**state, **{name: np.packbits(state[name]) for name in MASKS}, "shape": self.piece.shape}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        """Take what `__getstate__` gave."""
+        shape = state.pop("shape")
+        masks = {
+            name: np.unpackbits(state[name], count=math.prod(shape)).view(np.bool_).reshape(shape) for name in MASKS
+        }
+        self.__dict__.update(state, **masks)
 
     @property
     def hardware_px(self) -> Floats:
@@ -82,9 +92,9 @@ class Seen:
             return np.full(self.solid.shape, math.inf)
         rows, cols = part = rectangle(self.piece | self.solid)
         clear = (~self.solid[part]).view(np.uint8)
-        away = cv2.distanceTransform(clear, cv2.DIST_L2, cv2.DIST_MASK_PRECISE).astype(np.float64)
+        away = cv2.distanceTransform(clear, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
         around = ((rows.start, len(self.solid) - rows.stop), (cols.start, self.solid.shape[1] - cols.stop))
-        return np.pad(np.maximum(away - 0.5, 0.0) * self.step_px, around, mode="edge")
+        return np.pad(_beyond_half(away) * self.step_px, around, mode="edge")
 
     @cached_property
     def unseen(self) -> Floats:
@@ -94,13 +104,12 @@ class Seen:
         width. Hardware itself holds no void.
         """
         dark = self.piece & ~self.judged & ~self.solid
-        widths = 2.0 * np.maximum(depth(dark).astype(np.float64) - 0.5, 0.0) * self.step_px
-        return 2.0 * widths
+        return _beyond_half(depth(dark)) * (2.0 * 2.0 * self.step_px)
 
     def at(self, values: Floats, points_px: Floats) -> Floats:
-        """Return the grid's `values` at (N, 2) points x, y in px, interpolated."""
+        """Return the grid's `values`, finite all over or nowhere, at (N, 2) points x, y in px, interpolated."""
         cols, rows = ((points_px + 0.5) / self.step_px - 0.5).T
-        if not np.isfinite(values).all():
+        if not math.isfinite(values.flat[0]):
             return np.full(len(points_px), math.inf)
         return np.asarray(ndimage.map_coordinates(values, [rows, cols], order=1, mode="nearest"), np.float64)
 
@@ -109,10 +118,16 @@ def coarse_light(light: Image) -> tuple[Image, int]:
     """Return linear light, (rows, cols), averaged over squares, and the side of a square in px."""
     step = max(1, math.ceil(max(light.shape[:2]) / SIDE_PX))
     rows, cols = (-(-side // step) for side in light.shape[:2])
-    padded = cv2.copyMakeBorder(
-        light, 0, rows * step - light.shape[0], 0, cols * step - light.shape[1], cv2.BORDER_REPLICATE
-    )
+    below, right = rows * step - light.shape[0], cols * step - light.shape[1]
+    padded = cv2.copyMakeBorder(light, 0, below, 0, right, cv2.BORDER_REPLICATE) if below or right else light
     return np.asarray(cv2.resize(padded, (cols, rows), interpolation=cv2.INTER_AREA), np.float32), step
+
+
+def _beyond_half(squares: NDArray[Any]) -> Floats:
+    """Return how far over half a square distances go, not below 0."""
+    beyond = squares.astype(np.float64)
+    beyond -= 0.5
+    return np.maximum(beyond, 0.0, out=beyond)
 
 
 def seen(casting: Casting, light: Image) -> Seen:

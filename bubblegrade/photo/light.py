@@ -57,10 +57,16 @@ def grey_light(codes: Codes, tone: Light | None = None) -> Light:
     -------
     (rows, cols) float32, 0 to 1.
     """
-    grey: NDArray[Any] = codes if codes.ndim == 2 else cv2.cvtColor(codes, cv2.COLOR_BGR2GRAY)  # noqa: PLR2004
-    full = int(np.iinfo(grey.dtype).max)
+    layer = grey(codes)
+    full = int(np.iinfo(layer.dtype).max)
     table = linear(np.arange(full + 1) / full).astype(np.float32) if tone is None else tone
-    return np.asarray(cv2.LUT(grey, table) if grey.dtype == np.uint8 else table[grey], np.float32)
+    return np.asarray(cv2.LUT(layer, table) if layer.dtype == np.uint8 else table[layer], np.float32)
+
+
+def grey(codes: Codes) -> Codes:
+    """Return a picture's codes weighed to one grey layer, (rows, cols)."""
+    layer: NDArray[Any] = codes if codes.ndim == 2 else cv2.cvtColor(codes, cv2.COLOR_BGR2GRAY)  # noqa: PLR2004
+    return layer
 
 
 def clipped(codes: Codes) -> NDArray[np.bool_]:

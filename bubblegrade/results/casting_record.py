@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+import numpy as np
+
 from bubblegrade.grading.limits import NOTE
 from bubblegrade.grading.sizes import SizeSummary
 from bubblegrade.grading_run import Casting
@@ -69,7 +71,8 @@ def _noted(noted: Noted) -> Part:
 
 def _line(points: Any) -> Part:
     """Return points (N, 2) as two columns."""
-    return {"x_px": [float(x) for x, _ in points], "y_px": [float(y) for _, y in points]}
+    x_px, y_px = np.asarray(points, np.float64).T
+    return {"x_px": x_px, "y_px": y_px}
 
 
 def _judged(casting: Casting) -> Part:

@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 _INDENT: Final = "  "
+_SINGLE: Final = frozenset({float, str, int, bool, type(None)})
 
 
 def to_json(record: object) -> str:
@@ -57,21 +58,23 @@ def json_pieces(record: Mapping[str, object]) -> Iterator[str]:
 
 def plain(value: object) -> object:
     """Return `value` as dictionaries, lists, text, numbers, truth values and None; see `to_json`."""
+    if type(value) in _SINGLE:  # most of what long columns hold, before what asks more
+        return _plain_scalar(value)
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Mapping):
         return {str(key): plain(held) for key, held in value.items()}
-    if isinstance(value, np.ndarray):
-        return plain(value.tolist())
+    if isinstance(value, np.ndarray | set | frozenset):
+        return plain(value.tolist() if isinstance(value, np.ndarray) else sorted(value))
     if isinstance(value, list | tuple):
         return [plain(held) for held in value]
-    if isinstance(value, set | frozenset):
-        return [plain(held) for held in sorted(value)]
     return _plain_scalar(value)
 
 
 def _plain_scalar(value: object) -> object:
     """Return a single value as text, a number, a truth value or None."""
+    if type(value) is float:
+        return _plain_number(value)
     if isinstance(value, enum.Enum):
         return _plain_scalar(value.value)
     if value is None or isinstance(value, bool | np.bool_):
@@ -81,8 +84,13 @@ def _plain_scalar(value: object) -> object:
     if isinstance(value, numbers.Integral):
         return int(value)
     if isinstance(value, numbers.Real):
-        return float(f"{float(value) + 0.0:.6g}") if math.isfinite(value) else None
+        return _plain_number(float(value))
     raise AssertionError(f"a run holds records, lists, text and numbers: {value!r}")
+
+
+def _plain_number(value: float) -> float | None:
+    """Return a number in six significant digits, a zero without a sign; None where it is not finite."""
+    return float(f"{value + 0.0:.6g}") if math.isfinite(value) else None
 
 
 def _written(value: object, line_end: str) -> str:

@@ -7,9 +7,12 @@ import io
 import math
 import numbers
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
+
+Column = NDArray[Any] | Sequence[str | None]  # numbers or texts
 
 PIECE: Final = 2**16  # characters that a piece of a table has at least, but for the last
 _RUNS_IN_SPREADSHEETS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -55,6 +58,40 @@ def csv_pieces(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> 
             lines.seek(0)
             lines.truncate()
     yield lines.getvalue()
+
+
+def csv_of_columns(columns: Mapping[str, Column]) -> str:
+    """Return the same table as `csv_text` of columns, by name: a long one takes a quarter of the time.
+
+    >>> print(csv_of_columns({"d_mm": np.array([0.25, np.nan]), "kind": ["void", None]}), end="")
+    d_mm,kind
+    0.25,void
+    ,
+    """
+    heading = ",".join(map(_quoted, columns))
+    cells = [_number_texts(column) if isinstance(column, np.ndarray) else _texts(column) for column in columns.values()]
+    return "\n".join([heading, *map(",".join, zip(*cells, strict=True)), ""])
+
+
+def _number_texts(numbers: NDArray[Any]) -> list[str]:
+    """Return the cells of a column of numbers, whole ones or not."""
+    if numbers.dtype.kind != "f":
+        return list(map(str, numbers.tolist()))
+    texts = ("%.6g\n" * len(numbers) % tuple((numbers + 0.0).tolist())).splitlines()
+    return ["" if text == "nan" else text for text in texts] if np.isnan(numbers).any() else texts
+
+
+def _texts(texts: Sequence[str | None]) -> list[str]:
+    """Return the cells of a column of texts; many of them are the same."""
+    made = {text: _quoted(cell_text(text)) for text in set(texts)}
+    return [made[text] for text in texts]
+
+
+def _quoted(text: str) -> str:
+    """Return a cell as it stands between commas."""
+    line = io.StringIO()
+    csv.writer(line, lineterminator="").writerow([text, ""])
+    return line.getvalue()[:-1]
 
 
 def cell_text(cell: object) -> str:

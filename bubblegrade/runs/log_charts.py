@@ -34,7 +34,6 @@ FACTORS: Final = ("recipe", "resin", "mould", "humidity", "operator")  # compare
 DAMP_SHARE: Final = 0.5  # relative humidity up to which makers cast urethane (maker guidance)
 SAME_SIZE: Final = 1.1  # smallest countable sizes further apart than this count different voids
 LEAST: Final = 2  # castings that make a chart
-COLUMNS: Final = ("casting", "value", "counted", "counted_in", "centre", "low", "high", "signals", "cause")
 
 
 @dataclass(frozen=True, eq=False)
@@ -189,23 +188,21 @@ def _levels(texts: Sequence[str | None]) -> list[str | None]:
     return [None if text is None else first.setdefault(text.casefold(), text) for text in plain]
 
 
-def table_rows(found: Charted) -> list[dict[str, object]]:
-    """Return the chart as a table, a row a casting."""
+def table_columns(found: Charted) -> dict[str, Floats | NDArray[np.int_] | list[str | None]]:
+    """Return the chart as the columns of a table, an entry a casting."""
     chart, said = found.chart, dict[int, list[str]]()
     for signal in chart.signals:
         said.setdefault(signal.at, []).append(f"{signal.rule} ({signal.source})")
-    exposures = found.measured.exposures
-    return [
-        {
-            "casting": number,
-            "value": float(chart.values[at]),
-            "counted": float(found.measured.values[at]) if found.measured.measure == VOIDS else None,
-            "counted_in": None if exposures is None else float(exposures[at]),
-            "centre": chart.centre,
-            "low": float(chart.low[at]),
-            "high": float(chart.high[at]),
-            "signals": "; ".join(said.get(at, [])),
-            "cause": found.causes.get(at),
-        }
-        for at, number in enumerate(found.numbers)
-    ]
+    exposures, places = found.measured.exposures, range(len(found.numbers))
+    unknown = np.full(len(places), np.nan)
+    return {
+        "casting": np.array(found.numbers, np.int_),
+        "value": chart.values,
+        "counted": found.measured.values if found.measured.measure == VOIDS else unknown,
+        "counted_in": unknown if exposures is None else exposures,
+        "centre": np.full(len(places), chart.centre),
+        "low": chart.low,
+        "high": chart.high,
+        "signals": ["; ".join(said.get(at, [])) for at in places],
+        "cause": [found.causes.get(at) for at in places],
+    }

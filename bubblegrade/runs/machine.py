@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-import joblib
-
 from bubblegrade.photo.reading import pixels_of
 
 BYTES_AT_REST: Final = (
@@ -27,7 +25,9 @@ _UNITS: Final = 1024  # /proc/meminfo counts in KiB
 
 def cores() -> int:
     """Return the number of cores that this process may use, the limits of a container minded."""
-    return int(joblib.cpu_count())
+    from joblib import cpu_count  # noqa: PLC0415 - one photograph alone does without it
+
+    return int(cpu_count())
 
 
 def free_bytes(memory: Path = _MEMORY, group: Path = _GROUP) -> float:

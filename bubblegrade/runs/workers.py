@@ -14,7 +14,6 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Final, TypeVar
 
 import cv2
-from joblib import Parallel, delayed, parallel_config
 
 IDLE_S: Final = 30  # after which a worker without work goes
 LOOK_S: Final = 1.0  # between two looks of a worker whether who started it still lives
@@ -77,6 +76,7 @@ def _in_pool(
     work: Callable[[Any], Result], items: dict[int, Item], pool: Pool, begun: list[int]
 ) -> Generator[tuple[int, Result], None, None]:
     """Yield results in any order; `begun` gets the place of each item when it is sent to a process."""
+    from joblib import Parallel, delayed, parallel_config  # noqa: PLC0415 - one photograph alone does without it
 
     def calls() -> Iterator[tuple[Callable[..., tuple[int, Result]], tuple[object, ...], dict[str, object]]]:
         for place, item in list(items.items()):

@@ -6,11 +6,11 @@ from typing import Final
 
 import cv2
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from bubblegrade.fitness.check import Check, Fitness, Place, Verdict
 from bubblegrade.photo.light import Codes
-from bubblegrade.show.legend import ALARM, GROUND, wrapped
+from bubblegrade.show.legend import ALARM, GROUND, font_of, wrapped
 from bubblegrade.show.marked import JPEG_QUALITY, in_colour
 from bubblegrade.show.marks import Picture
 
@@ -80,14 +80,14 @@ def _parts(place: Place, picture: Picture, shrink: float) -> list[np.ndarray]:
 
 def _write(picture: Picture, text: str, x: float, y: float) -> None:
     sheet = Image.fromarray(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB))
-    font = ImageFont.load_default(TEXT_PX)
+    font = font_of(TEXT_PX)
     ImageDraw.Draw(sheet).text((x, y), text, fill="white", font=font, anchor="mm")
     picture[:] = cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR)
 
 
 def _legend(faults: list[Check], width: int) -> Picture:
     """Return the strip that says what each number is, what it costs and what to do."""
-    font = ImageFont.load_default(TEXT_PX)
+    font = font_of(TEXT_PX)
     lines: list[tuple[str, tuple[int, int, int]]] = []
     for number, check in enumerate(faults, 1):
         words = f"{number}  {check.verdict}: {check.costs}"

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
 from typing import Any, Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
 from bubblegrade.photo.light import Codes
-from bubblegrade.show.legend import ALARM, GROUND, INK, wrapped
-from bubblegrade.show.marked import JPEG_QUALITY, in_colour
+from bubblegrade.show.legend import ALARM, GROUND, INK, font_of, text_length, wrapped
+from bubblegrade.show.marked import JPEG_QUALITY, in_colour, stacked_with
 from bubblegrade.show.marks import Picture
 from bubblegrade.show.size_classes import Colour
 
@@ -69,19 +68,6 @@ def resized(codes: Codes) -> tuple[Picture, float]:
     return np.ascontiguousarray(cv2.resize(in_colour(codes), size, interpolation=way), np.uint8), zoom
 
 
-def stacked_with(picture: Picture, strip: Picture) -> Picture:
-    """Return a picture with a strip below it, on a ground as wide as the wider one."""
-    width = max(picture.shape[1], strip.shape[1])
-    return np.concatenate([_widened(picture, width), _widened(strip, width)])
-
-
-def _widened(picture: Picture, width: int) -> Picture:
-    """Return a picture with ground to the right of it."""
-    if picture.shape[1] == width:
-        return picture
-    return np.concatenate([picture, np.full((len(picture), width - picture.shape[1], 3), GROUND, np.uint8)], axis=1)
-
-
 def on_screen(points: Line, zoom: float) -> NDArray[np.int32]:
     """Return points of the photograph as pixels of the picture."""
     return np.rint((points + 0.5) * zoom - 0.5).astype(np.int32)
@@ -109,16 +95,10 @@ def _point_out(picture: Picture, fault: Fault, number: int, zoom: float) -> None
         write(picture, str(number), at_x, at_y, "white")
 
 
-@cache
-def font_of(size_px: int) -> Any:
-    """Return the font, read once for each size."""
-    return ImageFont.load_default(size_px)
-
-
 def write(picture: Picture, text: str, x: float, y: float, colour: Any) -> None:
     """Write a short text around a place, in place."""
     font = font_of(TEXT_PX)
-    half = round(font.getlength(text) / 2) + 2
+    half = round(text_length(text, font) / 2) + 2
     top, left = max(round(y) - TEXT_PX, 0), max(round(x) - half, 0)
     part = picture[top : round(y) + TEXT_PX, left : round(x) + half]
     sheet = Image.fromarray(cv2.cvtColor(part, cv2.COLOR_BGR2RGB))
@@ -145,7 +125,7 @@ def legend_strip(
     lines = [(line, colour) for text, colour in rows for line in wrapped(text, font, width - 2 * margin)]
     places, row, x = [], 0, margin
     for name, colour in signs:
-        across = font.getlength(name) + 3.6 * TEXT_PX
+        across = text_length(name, font) + 3.6 * TEXT_PX
         if x > margin and x + across > width:
             row, x = row + 1, margin
         places.append((x, row, name, colour))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, lru_cache, partial
 from typing import Any, Final
 
 import cv2
@@ -145,9 +145,9 @@ def _flow(items: Iterable[_Item], *, width: int, text_px: int, line_px: int) -> 
     x = margin = 0.8 * text_px
     for item in items:
         size = round(1.35 * text_px) if item.large else text_px
-        font = ImageFont.load_default(size)
+        font = font_of(size)
         gap = 0.5 * text_px if item.sign else 0.0
-        across = item.sign_px + gap + font.getlength(item.words)
+        across = item.sign_px + gap + text_length(item.words, font)
         if x > margin and x + across > width - margin:
             x, rows = margin, rows + 1
         placed.append((item, font, x, rows, gap))
@@ -168,7 +168,7 @@ def _flow(items: Iterable[_Item], *, width: int, text_px: int, line_px: int) -> 
 
 def _alarm(casting: Casting, width: int, text_px: int) -> Picture:
     """Return a band that says why the photograph is unfit."""
-    font = ImageFont.load_default(round(1.2 * text_px))
+    font = font_of(round(1.2 * text_px))
     lines = wrapped(f"UNFIT: {'; '.join(casting.unfit)}", font, width - 1.6 * text_px)
     high = round(1.7 * text_px)
     sheet = Image.new("RGB", (width, high * len(lines) + text_px // 2), ALARM)
@@ -178,11 +178,23 @@ def _alarm(casting: Casting, width: int, text_px: int) -> Picture:
     return np.asarray(cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR), np.uint8)
 
 
+@cache
+def font_of(size_px: int) -> Any:
+    """Return the font, read once for each size."""
+    return ImageFont.load_default(size_px)
+
+
+@lru_cache(maxsize=4096)
+def text_length(text: str, font: Any) -> float:
+    """Return how long a text is in px; the words of one legend come again in the next."""
+    return float(font.getlength(text))
+
+
 def wrapped(text: str, font: Any, width: float) -> list[str]:
     """Return text in lines that fit `width`, a word longer than that on a line of its own."""
-    lines, space, end = [""], font.getlength(" "), 0.0
+    lines, space, end = [""], text_length(" ", font), 0.0
     for word in text.split():
-        across = font.getlength(word)
+        across = text_length(word, font)
         if lines[-1] and end + space + across > width:
             lines.append(word)
             end = across

@@ -110,7 +110,7 @@ def show_chart(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], 
         left = len(chart.signals) - MOST_SIGNALS
         if left > 0:
             say(f"{count_of(left, 'earlier signal')} not printed; chart.csv has all with --out.", console)
-    others = [at for at in sorted(causes) if at not in {signal.at for signal in chart.signals}]
+    others = sorted(set(causes).difference(signal.at for signal in chart.signals))
     for at in others[-MOST_SIGNALS:]:
         say(f"Cause noted at casting {numbers[at]}: {causes[at]}", console)
 

@@ -11,7 +11,7 @@ from bubblegrade.errors import PhotoError
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.light import Codes
 from bubblegrade.show.legend import ALARM, GROUND, legend
-from bubblegrade.show.marks import Pen, Picture
+from bubblegrade.show.marks import Pen, Picture, line_px
 from bubblegrade.show.size_classes import size_classes
 
 LEAST_WIDTH_PX: Final = 560  # of the legend; a narrower photograph gets a margin on its right
@@ -45,20 +45,28 @@ def marked(codes: Codes, casting: Casting) -> Picture:
     """
     rows, cols = casting.shape_px
     width, side = max(cols, LEAST_WIDTH_PX), max(rows, cols)
-    photograph = in_colour(codes)
-    pen = Pen.on(photograph, side_px=side)
-    _draw(pen, casting)
-    strip = legend(casting, width=width, line_px=Pen.on(photograph, side_px=width).line_px)
-    sheet = np.full((rows + len(strip), width, 3), GROUND, np.uint8)
-    sheet[:rows, :cols] = photograph
-    sheet[rows:] = strip
+    strip = legend(casting, width=width, line_px=line_px(width))
+    sheet = stacked_with(in_colour(codes), strip)
+    _draw(Pen(sheet[:rows, :cols], line_px(side)), casting)
+    return sheet
+
+
+def stacked_with(picture: Picture, strip: Picture) -> Picture:
+    """Return a picture with a strip below it, on a ground as wide as the wider one."""
+    sheet = np.empty((len(picture) + len(strip), max(picture.shape[1], strip.shape[1]), 3), np.uint8)
+    top = 0
+    for part in (picture, strip):
+        rows, cols = part.shape[:2]
+        sheet[top : top + rows, :cols] = part
+        sheet[top : top + rows, cols:] = GROUND
+        top += rows
     return sheet
 
 
 def in_colour(codes: Codes) -> Picture:
-    """Return a copy in 8 bits and three colours."""
+    """Return the picture in 8 bits and three colours; as it is where it has them."""
     eight = codes if codes.dtype == np.uint8 else np.asarray(codes >> 8, np.uint8)
-    coloured = cv2.cvtColor(eight, cv2.COLOR_GRAY2BGR) if eight.ndim == 2 else eight.copy()  # noqa: PLR2004
+    coloured = cv2.cvtColor(eight, cv2.COLOR_GRAY2BGR) if eight.ndim == 2 else eight  # noqa: PLR2004
     return np.ascontiguousarray(coloured, np.uint8)
 
 

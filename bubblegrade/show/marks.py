@@ -25,17 +25,17 @@ SMOOTHED_OVER: Final = 7  # points of an outline, to take the stairs of the coar
 BREAKS: Final = 4  # of an unsure find's circle
 
 
+def line_px(side_px: int) -> int:
+    """Return the width of a line that suits a photograph with the longer side `side_px`."""
+    return max(1, round(side_px / SIDE_PER_LINE_PX))
+
+
 @dataclass(frozen=True)
 class Pen:
     """A picture to draw on and the width of a thin line."""
 
     picture: Picture
     line_px: int
-
-    @classmethod
-    def on(cls, picture: Picture, *, side_px: int) -> Pen:
-        """Return a pen whose line suits a photograph with the longer side `side_px`."""
-        return cls(picture, max(1, round(side_px / SIDE_PER_LINE_PX)))
 
     def void(self, x: float, y: float, diameter: float, style: Style) -> None:
         """Draw a void's outline, just outside of it."""

@@ -13,9 +13,9 @@ from rich.text import Text
 from bubblegrade.grading.regrowth import Regrowth
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.light import Codes
-from bubblegrade.show.inspect_picture import AGAIN, PASSED, legend_strip, on_screen, resized, stacked_with, write
+from bubblegrade.show.inspect_picture import AGAIN, PASSED, legend_strip, on_screen, resized, write
 from bubblegrade.show.legend import ALARM, GROUND, INK
-from bubblegrade.show.marked import JPEG_QUALITY
+from bubblegrade.show.marked import JPEG_QUALITY, stacked_with
 from bubblegrade.show.marks import Picture
 from bubblegrade.show.size_classes import Colour
 from bubblegrade.show.words import count_of

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bubblegrade.results.tables import cell_text, csv_pieces, csv_text
+from bubblegrade.results.tables import cell_text, csv_of_columns, csv_pieces, csv_text
 
 
 @pytest.mark.parametrize(
@@ -81,6 +81,13 @@ def test_text_comes_back_from_the_file(rows: list[list[str]]) -> None:
 @given(st.floats(allow_nan=False, allow_infinity=False))
 def test_numbers_come_back_to_six_digits(number: float) -> None:
     assert float(cell_text(number)) == pytest.approx(number, rel=5.1e-6, abs=1e-320)
+
+
+@given(st.lists(st.tuples(st.integers(-(2**40), 2**40), st.floats(), st.none() | st.text(max_size=4))))
+def test_columns_give_the_same_table_as_rows(rows: list[tuple[int, float, str | None]]) -> None:
+    numbers, values, texts = zip(*rows, strict=True) if rows else ((), (), ())
+    columns = {"n, of all": np.array(numbers, np.int64), "value": np.array(values, np.float64), "text": texts}
+    assert csv_of_columns(columns) == csv_text(list(columns), [dict(zip(columns, row, strict=True)) for row in rows])
 
 
 def test_a_large_table_comes_in_pieces_of_whole_lines() -> None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from bubblegrade.errors import InputError
 from bubblegrade.records.log import Log, open_log
 from bubblegrade.records.reading import Chosen
 from bubblegrade.records.tied import Result
-from bubblegrade.runs.log_charts import charted, factors, measured, table_rows
+from bubblegrade.runs.log_charts import charted, factors, measured, table_columns
 
 # NIST/SEMATECH e-Handbook of Statistical Methods 6.3.3.1: defects on 25 wafers (rows from memory; sum 400, centre 16).
 WAFERS = [16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13]
@@ -42,8 +43,10 @@ def test_the_wafers_of_the_handbook_on_a_chart_per_casting(log: Log) -> None:
     assert (found.chart.kind, found.chart.centre, found.chart.low[0], found.chart.high[0]) == ("c", 16.0, 4.0, 28.0)
     assert [found.numbers[each.at] for each in found.chart.signals if each.rule == "beyond the limits"] == [24]
     assert found.causes == {23: "new operator"}
-    assert table_rows(found)[23] == {
-        "casting": 24, "value": 31.0, "counted": 31.0, "counted_in": None, "centre": 16.0, "low": 4.0, "high": 28.0,
+    columns = table_columns(found)
+    assert np.isnan(columns.pop("counted_in")).all()
+    assert {name: column[23] for name, column in columns.items()} == {
+        "casting": 24, "value": 31.0, "counted": 31.0, "centre": 16.0, "low": 4.0, "high": 28.0,
         "signals": "beyond the limits (Western Electric, Statistical Quality Control Handbook, 1956)",
         "cause": "new operator",
     }  # fmt: skip
