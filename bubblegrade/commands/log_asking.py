@@ -87,10 +87,7 @@ def _write(found: Charted, out: Path, *, said: str, base: int | None, replace: b
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
     from bubblegrade.results.tables import csv_of_columns  # noqa: PLC0415
     from bubblegrade.runs.log_charts import table_columns  # noqa: PLC0415
-    from bubblegrade.show.plot_import import without_help_texts  # noqa: PLC0415
-
-    with without_help_texts():
-        from bubblegrade.show.plot_chart import Run, control_chart  # noqa: PLC0415
+    from bubblegrade.show.plot_chart import Run, control_chart  # noqa: PLC0415
 
     picture = control_chart(Run(found.chart, found.numbers, found.measured.words, said, found.causes, base))
     table = f"{PICTURE}.csv"
