@@ -72,11 +72,11 @@ def _tops(edges: Floats, part: Box, shape: tuple[int, ...], least_seen: float) -
     inner = np.s_[2 * OVER_PX : -2 * OVER_PX, 2 * OVER_PX : -2 * OVER_PX]
     held = (lines.stop - lines.start + 4 * OVER_PX, across.stop - across.start + 4 * OVER_PX)
     votes, counts = np.empty(held, np.float32), []
+    first = 2 * OVER_PX * (held[1] + 1)  # where the part begins in that
     for radius in RADII_PX:
-        at_x = np.rint(x + radius * right).astype(np.intp)
-        at_y = np.rint(y + radius * down).astype(np.intp)
+        at_x, at_y = np.rint(x + radius * right), np.rint(y + radius * down)
+        places = (at_y * held[1] + (at_x + first)).astype(np.intp)  # float32 holds them exactly, and is faster
         votes.fill(0)
-        places = (at_y + 2 * OVER_PX) * held[1] + (at_x + 2 * OVER_PX)
         np.add.at(votes.ravel(), places, np.float32(RADII_PX[0] / radius))  # larger ones have more edge and weigh less
         counts.append(np.asarray(cv2.GaussianBlur(votes[inner], NEAR, SPREAD_PX), np.float32))
     best = np.maximum(counts[0], counts[1])
@@ -133,7 +133,7 @@ def _thin_edges(darkness: Image, judged: Enlarged, part: Box, least: float) -> t
     here = steep.take(place)
     root = np.sqrt(here)
     ux, uy = to_right.take(place) / root, down.take(place) / root
-    step = np.rint(uy).astype(np.intp) * cols + np.rint(ux).astype(np.intp)
+    step = (np.rint(uy) * cols + np.rint(ux)).astype(np.intp)
     ahead, behind = steep.take(place + step), steep.take(place - step)
     crest = np.flatnonzero((here >= ahead) & (here > behind))
     place, here, ux, uy = (one.take(crest) for one in (place, root, ux, uy))
