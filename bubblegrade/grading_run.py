@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -26,7 +27,7 @@ from bubblegrade.photo.light import Light
 from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale, SpanPx
 from bubblegrade.settings import Settings
-from bubblegrade.threads import both
+from bubblegrade.threads import both, worth_sharing
 from bubblegrade.voids.again import find_turn, settled
 from bubblegrade.voids.detecting import Found, find_voids
 from bubblegrade.voids.lost import LostLight, lost_light
@@ -89,15 +90,16 @@ def grade(
     InputError
         The scale that follows is absurd.
     """
-    measured = _measured(photo, request, settings, blank)
-    if span_px is not None:
-        _check_beside(measured, span_px)
-    turned = float("nan")
-    if again is not None:
-        measured, turned = _settled(measured, _measured(again, request, settings, blank))
-    if request.planted:
-        measured = _planted(measured, settings)
-    return replace(_summed_up(measured, request, settings, scale, span_px), turned_degrees=turned)
+    with worth_sharing(math.prod(photo.shape_px)):
+        measured = _measured(photo, request, settings, blank)
+        if span_px is not None:
+            _check_beside(measured, span_px)
+        turned = float("nan")
+        if again is not None:
+            measured, turned = _settled(measured, _measured(again, request, settings, blank))
+        if request.planted:
+            measured = _planted(measured, settings)
+        return replace(_summed_up(measured, request, settings, scale, span_px), turned_degrees=turned)
 
 
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:

@@ -1,19 +1,40 @@
 """Parts of one photograph worked on at once, by as many threads as OpenCV may use.
 
 The parts never depend on the number of threads, and so neither does what comes of them. A process that grades one of
-many photographs tells OpenCV to use one thread, and the same holds here.
+many photographs tells OpenCV to use one thread, and the same holds here. A small photograph is worked on by one thread:
+its steps are so short that threads wait longer for the interpreter, which they share, than they gain.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from typing import TypeVar
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Final, TypeVar
 
 import cv2
 
 Part = TypeVar("Part")
 Made = TypeVar("Made")
+
+WORTH_PX: Final = 4_000_000  # pixels of a photograph: in a smaller one two threads take longer than one
+_alone: Final = ContextVar("_alone", default=False)
+
+
+@contextmanager
+def worth_sharing(pixels: int) -> Iterator[None]:
+    """Leave the work within this to one thread where a photograph has few pixels."""
+    before = _alone.set(pixels < WORTH_PX)
+    try:
+        yield
+    finally:
+        _alone.reset(before)
+
+
+def _threads() -> int:
+    """Return how many threads may work at once."""
+    return 1 if _alone.get() else cv2.getNumThreads()
 
 
 def each(work: Callable[[Part], Made], parts: Sequence[Part]) -> list[Made]:
@@ -22,7 +43,7 @@ def each(work: Callable[[Part], Made], parts: Sequence[Part]) -> list[Made]:
     >>> each(abs, [-2, 1])
     [2, 1]
     """
-    threads = min(cv2.getNumThreads(), len(parts))
+    threads = min(_threads(), len(parts))
     if threads < 2:  # noqa: PLR2004
         return [work(part) for part in parts]
     with ThreadPoolExecutor(threads) as pool:
@@ -35,7 +56,7 @@ def both(one: Callable[[], Part], other: Callable[[], Made]) -> tuple[Part, Made
     >>> both(lambda: 1, lambda: "a")
     (1, 'a')
     """
-    if cv2.getNumThreads() < 2:  # noqa: PLR2004
+    if _threads() < 2:  # noqa: PLR2004
         return one(), other()
     with ThreadPoolExecutor(1) as pool:
         begun = pool.submit(other)

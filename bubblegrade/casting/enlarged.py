@@ -44,8 +44,12 @@ class Enlarged:
         return np.asarray(self.mask[rows[0] : rows[-1] + 1].take(cols, axis=1).take(rows - rows[0], axis=0))
 
     def cut(self, part: Box) -> Enlarged:
-        """Return a rectangle of it."""
-        return Enlarged(self.mask, self.rows[part[0]], self.cols[part[1]])
+        """Return a rectangle of it, whose mask is that under the rectangle."""
+        rows, cols = self.rows[part[0]], self.cols[part[1]]
+        if not len(rows) or not len(cols):
+            return Enlarged(self.mask, rows, cols)
+        under = self.mask[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
+        return Enlarged(under, rows - rows[0], cols - cols[0])
 
     def fitted(self, shape: tuple[int, ...]) -> Enlarged:
         """Return it stretched or thinned to `shape`."""

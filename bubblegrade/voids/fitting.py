@@ -178,14 +178,14 @@ class _State:
         self.radius, self.blur = radius, blur
         self.area, self.mean_area = area, float(area.mean())
         self.robust = np.repeat(area[None, :], len(radius), axis=0)
-        self.rows = np.ones((len(radius), ROWS, len(area)), np.float32)
+        self.rows = np.ones((ROWS, len(radius), len(area)), np.float32)
         self.residual = np.empty_like(self.robust)
 
     def step(
         self, samples: Samples, table: RingTable, *, noise: float, usual_blur: Floats, start: Floats, pace: Pace
     ) -> None:
         """Move one Gauss-Newton step."""
-        by_x, by_y, by_radius, by_log_blur, by_depth, by_level, left, _ = self.rows.swapaxes(0, 1)
+        by_x, by_y, by_radius, by_log_blur, by_depth, by_level, left, _ = self.rows
         right = np.subtract(samples.right, self.x[:, None], out=by_x)
         down = np.subtract(samples.down, self.y[:, None], out=by_y)
         # Not cv2.magnitude: its last digit depends on where in memory the numbers lie.
@@ -214,7 +214,7 @@ class _State:
         np.multiply(by_blur, self.depth[:, None], out=by_log_blur)
         by_log_blur *= root
         by_radius -= np.divide(by_log_blur, self.radius[:, None], out=by_blur)
-        sums = (self.rows[:, :PARAMETERS] @ self.rows.transpose(0, 2, 1)).astype(np.float64)
+        sums = (self.rows[:PARAMETERS].transpose(1, 0, 2) @ self.rows.transpose(1, 2, 0)).astype(np.float64)
         self.normal, pull = sums[..., :PARAMETERS], sums[..., PARAMETERS]
         self._ridge(pull, usual_blur)
         self._move(np.linalg.solve(self.normal, pull[..., None])[..., 0].astype(np.float32), start, pace)
@@ -272,7 +272,7 @@ class _State:
         Samples closer together than pixels tell the same thing twice.
         """
         repeated = np.maximum(len(self.area) / (np.pi * reach**2), 1.0)
-        inverse = np.linalg.inv(self.normal)[:, 2, 2]
+        inverse = np.linalg.solve(self.normal, np.eye(PARAMETERS)[:, 2:3])[:, 2, 0]
         return np.asarray(self.scatter * np.sqrt(np.maximum(inverse, 0) * self.mean_area * repeated), np.float32)
 
 

@@ -45,12 +45,13 @@ def vote(darkness: Image, judged: Enlarged, least_seen: float) -> tuple[Floats, 
     least = _least(np.concatenate([calm for row in parts for _, calm in row]))
     if least < likely:
         parts = found(least)
-    edges = [np.concatenate([part for part, _ in row], axis=1) for row in parts]
-    steep = [rows[:, rows[4] > least] for rows in edges]
+    steep = [[edges[:, edges[4] > least] for edges, _ in row] for row in parts]
 
     def tops(i: int) -> Floats:
-        around = np.concatenate(steep[max(i - 1, 0) : i + 2], axis=1)
-        made = [_tops(around, (strips[i], across), darkness.shape, least_seen) for across in columns]
+        made = []
+        for j, across in enumerate(columns):
+            around = [part for row in steep[max(i - 1, 0) : i + 2] for part in row[max(j - 1, 0) : j + 2]]
+            made.append(_tops(np.concatenate(around, axis=1), (strips[i], across), darkness.shape, least_seen))
         return np.concatenate(made, axis=1)
 
     x, y, radius, seen = np.concatenate(each(tops, range(len(strips))), axis=1)
@@ -71,11 +72,11 @@ def _tops(edges: Floats, part: Box, shape: tuple[int, ...], least_seen: float) -
     inner = np.s_[2 * OVER_PX : -2 * OVER_PX, 2 * OVER_PX : -2 * OVER_PX]
     held = (lines.stop - lines.start + 4 * OVER_PX, across.stop - across.start + 4 * OVER_PX)
     votes, counts = np.empty(held, np.float32), []
+    first = 2 * OVER_PX * (held[1] + 1)  # where the part begins in that
     for radius in RADII_PX:
-        at_x = np.rint(x + radius * right).astype(np.intp)
-        at_y = np.rint(y + radius * down).astype(np.intp)
+        at_x, at_y = np.rint(x + radius * right), np.rint(y + radius * down)
+        places = (at_y * held[1] + (at_x + first)).astype(np.intp)  # float32 holds them exactly, and is faster
         votes.fill(0)
-        places = (at_y + 2 * OVER_PX) * held[1] + (at_x + 2 * OVER_PX)
         np.add.at(votes.ravel(), places, np.float32(RADII_PX[0] / radius))  # larger ones have more edge and weigh less
         counts.append(np.asarray(cv2.GaussianBlur(votes[inner], NEAR, SPREAD_PX), np.float32))
     best = np.maximum(counts[0], counts[1])
@@ -124,24 +125,22 @@ def _thin_edges(darkness: Image, judged: Enlarged, part: Box, least: float) -> t
     for lying, one, size in ((steep, lines, darkness.shape[0]), (steep.T, across, darkness.shape[1])):
         lying[: max(BORDER_PX - one.start, 0)] = 0
         lying[max(size - BORDER_PX - one.start, 0) :] = 0
-    inner, every = steep[within], CALM_PX[darkness.size > LARGE_PX]
-    at, calm = inner > np.float32(least) ** 2, inner[::every, ::every]
-    where = judged[part]
-    at &= where
-    calm = calm[where[::every, ::every]]
-    row, col = nonzero(at)
-    cols = steep.shape[1]
-    place = (row + within[0].start) * cols + (col + within[1].start)
+    inner, every, where = steep[within], CALM_PX[darkness.size > LARGE_PX], judged[part]
+    calm = inner[::every, ::every][where[::every, ::every]]
+    at, cols = np.zeros(steep.shape, bool), steep.shape[1]
+    np.logical_and(inner > np.float32(least) ** 2, where, out=at[within])
+    place = np.flatnonzero(at)
     here = steep.take(place)
     root = np.sqrt(here)
     ux, uy = to_right.take(place) / root, down.take(place) / root
-    step = np.rint(uy).astype(np.intp) * cols + np.rint(ux).astype(np.intp)
+    step = (np.rint(uy) * cols + np.rint(ux)).astype(np.intp)
     ahead, behind = steep.take(place + step), steep.take(place - step)
     crest = np.flatnonzero((here >= ahead) & (here > behind))
-    row, col, here, ux, uy = (one.take(crest) for one in (row, col, root, ux, uy))
+    row, col = np.divmod(place.take(crest), cols)
+    here, ux, uy = (one.take(crest) for one in (root, ux, uy))
     ahead, behind = np.sqrt(ahead.take(crest)), np.sqrt(behind.take(crest))
     shift = np.clip(0.5 * (ahead - behind) / (2 * here - ahead - behind + 1e-9), -0.5, 0.5)
-    edges = np.stack([col + part[1].start + shift * ux, row + part[0].start + shift * uy, ux, uy, here])
+    edges = np.stack([col + across.start + shift * ux, row + lines.start + shift * uy, ux, uy, here])
     return edges.astype(np.float32), np.sqrt(calm.ravel())
 
 
