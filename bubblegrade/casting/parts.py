@@ -25,6 +25,19 @@ def filled(mask: Mask) -> Mask:
     return np.asarray((labels != labels[0, 0])[1:-1, 1:-1])
 
 
+def solidity(mask: Mask) -> float:
+    """Return the area of the largest part of `mask`, its holes filled, over that of its convex hull; NaN if empty.
+
+    >>> solidity(np.ones((20, 30), bool))
+    1.0
+    """
+    outlines, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    line = max(outlines, key=cv2.contourArea, default=None)
+    if line is None or not (hull := cv2.contourArea(cv2.convexHull(line))):
+        return float("nan")
+    return float(cv2.contourArea(line) / hull)
+
+
 def stub(casting: Mask) -> tuple[int, NDArray[np.uint8]]:
     """Return the width of gaps and whiskers in coarse px, and a disc of that radius."""
     gap = max(1, round(STUB_SHARE * np.sqrt(casting.sum())))

@@ -36,7 +36,7 @@ def smear_of(picture: NDArray[np.float32]) -> tuple[float, float]:
     frequency, sector = _waves(len(picture))
     noise = median(power[frequency > NOISY][::5])
     broad, fine = (_mean_by(power, sector, (frequency >= low) & (frequency < high)) for low, high in (BROAD, FINE))
-    if np.median(fine) < LEAST_OVER_NOISE * noise:
+    if not 0 < LEAST_OVER_NOISE * noise <= np.median(fine):  # flat, or a picture of nothing
         return math.nan, math.nan
     told = np.log(np.maximum(fine - noise, noise / 10)) - np.log(np.maximum(broad - noise, noise))
     lost = _lost(told)

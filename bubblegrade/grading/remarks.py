@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from bubblegrade.casting.curved import Magnified
@@ -10,6 +12,8 @@ from bubblegrade.fitness.check import Fitness
 from bubblegrade.grading.record import BEHIND_BODIES, NotJudged
 from bubblegrade.photo.scale import Scale
 from bubblegrade.voids.detecting import Found
+
+TURNS_INWARDS: Final = "the outline turns inwards: see in the marked picture whether it follows the casting"
 
 
 def left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
@@ -20,6 +24,11 @@ def left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
         NotJudged(BEHIND_BODIES, float(np.count_nonzero(found.aside))),
     )
     return tuple(part for part in parts if part.area_px > 0)
+
+
+def on_outline(outline: Outline) -> tuple[str, ...]:
+    """Return what the reader should know about the outline."""
+    return (TURNS_INWARDS,) if outline.dented else ()
 
 
 def remarks(found: Found, scale: Scale | None, curve: Magnified, fitness: Fitness) -> tuple[str, ...]:

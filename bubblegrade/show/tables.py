@@ -60,13 +60,19 @@ def show_castings(castings: Sequence[Casting], console: Console) -> None:
 
 def notes(casting: Casting) -> str:
     """Return in short what the reader should know of a casting before trusting its line."""
+    from bubblegrade.grading.remarks import TURNS_INWARDS  # noqa: PLC0415  lists and help need no grading
+
     unfit = [f"UNFIT: {'; '.join(casting.unfit)}"] if casting.unfit else []
     unsure = [f"{casting.unsure_count} unsure"] if casting.unsure_count else []
     below = casting.sizes_px.below
     small = [f"{count_of(below, 'void')} under the smallest countable size"] if below else []
     left_out = left_out_share(casting)
     hidden = [f"{percent(left_out)} not judged"] if left_out > MUCH_LEFT_OUT else []
-    return ", ".join([*unfit, *unsure, *small, *hidden])
+    curve = casting.magnified
+    unknown = casting.scale is not None and curve.err > 0 and curve.factor == 1
+    curved = [f"voids look up to {percent(2 * curve.err)} too large: give --thickness"] if unknown else []
+    inwards = [TURNS_INWARDS] if TURNS_INWARDS in casting.warnings else []
+    return ", ".join([*unfit, *unsure, *small, *hidden, *curved, *inwards])
 
 
 def print_table(table: Table, console: Console) -> None:

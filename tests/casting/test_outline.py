@@ -134,6 +134,45 @@ def test_well_inside_keeps_clear_of_the_border_by_the_width_of_its_shade(filled:
     assert SHADED_PX - 0.5 < narrower < SHADED_PX * np.sqrt(2) + 0.5  # a square: its corners reach farther
 
 
+def lens(length_px: float, width_px: float, side_px: int = 800) -> np.ndarray:
+    """Return how far each pixel is from the middle of a lens, in shares of its border's distance, squared."""
+    y, x = np.mgrid[:side_px, :side_px] - side_px / 2
+    return (x / (length_px / 2)) ** 2 + (y / (width_px / 2)) ** 2
+
+
+def grained(light: np.ndarray, seed: int) -> np.ndarray:
+    """Return light as a lens and a sensor leave it."""
+    soft = cv2.GaussianBlur(light.astype(np.float32), (0, 0), 1.2)
+    return np.clip(soft + np.random.default_rng(seed).normal(0, 0.004, soft.shape), 0, 1).astype(np.float32)
+
+
+def test_a_wire_is_no_casting() -> None:
+    bare = np.full((800, 800), 0.5)
+    bare[390:410, 100:700] = 0.015
+    assert find_outline(grained(bare, 2)) is None
+
+
+@pytest.mark.parametrize(("rim", "clear"), [(0.93, 0.97), (1.0, 0.97), (1.0, 0.94)])
+def test_a_bent_wire_does_not_cut_a_pale_part_off(rim: float, clear: float) -> None:
+    inside, within_rim = lens(600, 160) < 1, lens(588, 148) < 1
+    y, x = np.mgrid[:800, :800] - 400
+    pale = (x > 0) & (y < 0)
+    light = np.where(inside, 0.5 * clear, 0.5) * np.where(inside & ~within_rim, np.where(pale, rim, 0.6), 1.0)
+    light[inside & ((np.abs(y) < 6) & (x >= 0) | (np.abs(x) < 6) & (y <= 0))] *= 0.05
+    outline = outline_of(grained(light, 3))
+    assert outline.area_px == pytest.approx(np.pi * 300 * 80, rel=0.04)
+    assert not outline.dented
+
+
+def test_a_notched_casting_is_found_and_said_to_be_dented() -> None:
+    light = np.full((800, 800), 0.5)
+    light[200:600, 200:600] = 0.4
+    light[200:400, 340:460] = 0.5
+    outline = outline_of(grained(light, 4))
+    assert outline.area_px == pytest.approx(400**2 - 200 * 120, rel=0.04)
+    assert outline.dented
+
+
 def test_an_even_grey_has_no_outline() -> None:
     assert find_outline(np.full((SIDE, SIDE), 0.5, np.float32)) is None
 

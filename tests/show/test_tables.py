@@ -10,6 +10,8 @@ from typing import Any
 import pytest
 from rich.console import Console
 
+from bubblegrade.casting.curved import Magnified
+from bubblegrade.grading.remarks import TURNS_INWARDS
 from bubblegrade.grading_run import Casting
 from bubblegrade.show.tables import notes, show_castings, table_console
 from bubblegrade.voids.table import Voids
@@ -77,6 +79,13 @@ def test_voids_under_the_countable_size_are_noted(known_casting: MakeCasting) ->
     casting = known_casting()
     small = replace(casting.sizes_px, below=2)
     assert "2 voids under the smallest countable size" in notes(known_casting(sizes_px=small))
+
+
+def test_a_curved_body_of_unknown_thickness_and_a_dented_outline_are_noted(known_casting: MakeCasting) -> None:
+    curved = known_casting(magnified=Magnified(1.0, 0.08, "curved body of unknown thickness"))
+    assert "voids look up to 16 % too large: give --thickness" in notes(curved)
+    assert "too large" not in notes(known_casting(magnified=Magnified(1.1, 0.08, "curved body")))
+    assert TURNS_INWARDS in notes(known_casting(warnings=(TURNS_INWARDS,)))
 
 
 def test_what_is_no_terminal_is_never_broken(monkeypatch: pytest.MonkeyPatch) -> None:
