@@ -57,3 +57,10 @@ def test_castings_with_large_voids_hold_few_of_them() -> None:
     assert max(s.voids for s in large) <= 30
     assert np.median([s.median_mm for s in large]) > 0.8
     assert all(s.median_mm <= max(0.5, 0.2 * s.height) + 1e-4 for s in large)
+
+
+def test_detailed_pictures_are_large_and_their_voids_wide() -> None:
+    detailed = training_specs(60, 6, detailed=True)
+    assert min(max(s.width_px, s.height_px) for s in detailed) >= 2400
+    assert all(10 <= s.voids <= 600 for s in detailed)
+    assert np.median([s.median_mm * s.width_px / s.view for s in detailed]) > 20
