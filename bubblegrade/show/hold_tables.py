@@ -62,6 +62,8 @@ def verdict_words(held: Held) -> str:
 def ground_lines(held: Held) -> tuple[str, ...]:
     """Return what the verdict rests on, a sentence a line."""
     lines = []
+    if held.stages:
+        lines.append("What the dial shows later is told for the temperature of the first reading.")
     if math.isnan(held.test.allowed_kpa):
         lines.append(
             f"No source is known for the drop that a pot may have: {_psi(held.allowed_kpa)} make a void "
