@@ -164,18 +164,20 @@ def _judged(coarse: Image, casting: Mask) -> Mask:
 
     A curved flank and the edge of a tapered cup's bottom draw a dark line inside the outline. Bright parts that reach
     the outline then lie over the wall or beyond the flank, where everything is seen distorted or twice; the bright
-    parts away from it are the ones to judge. Where narrow gaps in the line join the two, the gaps are closed.
+    parts away from it are the ones to judge. Where narrow gaps in the line join the two, the gaps are closed; what that
+    takes between two parts, as at the ends of a wire, is given back.
     """
     level = median(coarse[casting])
     around = cv2.dilate(casting.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
     bright = around & (coarse > DARK * level)
     stopped = cv2.morphologyEx(bright.view(np.uint8), cv2.MORPH_OPEN, np.ones((LEAK_PX, LEAK_PX), np.uint8))
-    for tried in (bright, stopped.astype(bool)):
+    gap, disc = stub(casting)
+    wide = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * LEAK_PX + 1, 2 * LEAK_PX + 1))
+    for tried, reach, closer in ((bright, gap, disc), (stopped.astype(bool), LEAK_PX, wide)):
         inner = _away_from_outline(tried, casting, around)
         if inner.sum() >= INNER_SHARE * casting.sum():
-            gap, disc = stub(casting)
-            closed = cv2.morphologyEx(np.pad(inner, 3 * gap).astype(np.uint8), cv2.MORPH_CLOSE, disc)
-            return filled(np.asarray(closed[3 * gap : -3 * gap, 3 * gap : -3 * gap].astype(bool)))
+            closed = cv2.morphologyEx(np.pad(inner, 3 * reach).astype(np.uint8), cv2.MORPH_CLOSE, closer)
+            return filled(np.asarray(closed[3 * reach : -3 * reach, 3 * reach : -3 * reach].astype(bool)))
     return casting
 
 
