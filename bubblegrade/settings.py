@@ -68,6 +68,8 @@ def nearest(key: str, known: list[str]) -> str:
 
 
 def _checked(key: str, value: Any, limits: Any, name: str) -> float:
+    if isinstance(value, str):
+        raise SettingsError(f"{name}: {key} = {value!r} is text: write a number, without quotation marks")
     if isinstance(value, bool) or not isinstance(value, int | float) or not limits["low"] <= value <= limits["high"]:
         raise SettingsError(f"{name}: {key} = {value!r} is out of range: give {limits['low']:g} to {limits['high']:g}")
     return float(value)

@@ -31,7 +31,7 @@ def test_grade_words_are_ours_to_choose() -> None:
         ("q = 1", "a.toml: q is not a setting: use one of index, smallest_px"),
         ("index = 15", "a.toml: index = 15 is out of range: give 1.3 to 1.7"),
         ("index = true", "a.toml: index = True is out of range"),
-        ('index = "1.5"', "a.toml: index = '1.5' is out of range"),
+        ('index = "1.5"', "a.toml: index = '1.5' is text: write a number, without"),
         ("index = nan", "a.toml: index = nan is out of range"),
         ("unsure = 0.6", "a.toml: unsure 0.6 is above accept 0.5: make it smaller"),
         ("grades = 3", "a.toml: grades must be a table of words"),

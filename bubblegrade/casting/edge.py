@@ -16,6 +16,8 @@ Mask = NDArray[np.bool_]
 Points = NDArray[np.float64]
 
 REACH_STEPS: Final = 3.5  # coarse px to both sides of the coarse outline in which the edge is looked for
+SMOOTHED_OVER: Final = 2.0  # half px along each profile and points along the outline, a standard deviation
+SMOOTHED_STEPS: Final = 0.25  # coarse px along each profile: fine pixels have more noise, and more of them to even it
 NORMAL_OVER: Final = 7  # outline points over which a normal is averaged
 EVENED: Final = (
     0.0025  # of the outline's length: its points are averaged over so much, or the widest span grows by noise
@@ -65,7 +67,10 @@ def refined(light: Image, points: Points, step_px: int) -> Points:
         light, at[..., 0].astype(np.float32), at[..., 1].astype(np.float32), cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )  # fmt: skip
-    profile = cv2.GaussianBlur(np.log(profile + 0.01), (0, 0), sigmaX=2.0, sigmaY=2.0, borderType=cv2.BORDER_REPLICATE)
+    sigma = max(SMOOTHED_OVER, 2.0 * SMOOTHED_STEPS * step_px)
+    profile = cv2.GaussianBlur(
+        np.log(profile + 0.01), (0, 0), sigmaX=sigma, sigmaY=SMOOTHED_OVER, borderType=cv2.BORDER_REPLICATE
+    )
     steep = np.abs(np.gradient(profile, axis=1))
     shift = _steady(_outermost(steep, offsets))
     moved = points + shift[:, None] * outward

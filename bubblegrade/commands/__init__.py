@@ -51,6 +51,16 @@ class _Commands(click.Group):
         assert isinstance(command, click.Command)  # noqa: S101 - every module defines the command of its name
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command that `args` begin with; an unknown one is told its nearest."""
+        if args[0] not in COMMANDS and not args[0].startswith("-"):
+            from bubblegrade.settings import nearest  # noqa: PLC0415
+
+            ctx.fail(f"No such command '{args[0]}': {nearest(args[0], list(COMMANDS))}")
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the list of commands from their lines here, without importing any."""
         with formatter.section("Commands"):

@@ -46,7 +46,9 @@ def grading_options(command: Command) -> Command:
         click.option("--blank", metavar="PHOTO", type=path, help="Photograph of the bare backlight."),
         click.option("--whole", is_flag=True, help="Judge the lit part of the frame, without looking for an outline."),
         click.option(
-            "--thickness", metavar="LENGTH", help="The casting's thickness, such as 14mm; gives counts per cm3."
+            "--thickness",
+            metavar="LENGTH",
+            help="The casting's thickness, such as 14mm; gives counts per cm3, corrects sizes in lures.",
         ),
         click.option(
             "--width", metavar="LENGTH", help="The casting's widest span, such as 44mm or 1.75in; gives the scale."

@@ -24,7 +24,7 @@ def lens(photographs: tuple[Path, ...], *, out: Path | None, replace: bool) -> N
     """
     if len(photographs) < LEAST_PHOTOGRAPHS:
         raise InputError(
-            f"{len(photographs)} photographs of the card are named, and {LEAST_PHOTOGRAPHS} are needed: "
+            f"{len(photographs)} of at least {LEAST_PHOTOGRAPHS} photographs of the card named: "
             "photograph it tilted to several sides"
         )
     if out is None:

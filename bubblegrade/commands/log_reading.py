@@ -39,7 +39,9 @@ def list_(*, every: bool, as_json: bool, **options: Any) -> None:
     console = table_console()
     if rows:
         show_list(rows, ("id", "date", *CHOSEN_BY), console)
-    if len(rows) < total or not rows:
+    if not total:
+        say("No casting of the log is like that.", console)
+    elif len(rows) < total:
         say(f"{len(rows)} of {total} castings.", console)
 
 

@@ -38,7 +38,7 @@ class Fault:
     @property
     def line(self) -> str:
         """The zone, the reason and the worst place in one line."""
-        at = f" at {self.places_px[0][0]:.0f},{self.places_px[0][1]:.0f}" if len(self.places_px) else ""
+        at = f"; look at {self.places_px[0][0]:.0f},{self.places_px[0][1]:.0f}" if len(self.places_px) else ""
         return f"{self.zone}: {self.reason}{at}" if self.zone else f"{self.reason}{at}"
 
 

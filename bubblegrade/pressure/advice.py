@@ -144,11 +144,15 @@ def little_gain(at: Situation) -> Advice | None:
     gain = next_gain_share(max(at.asked), at.atmosphere_kpa)
     if gain >= LITTLE_GAIN_SHARE:
         return None
+    little = f"take only {100 * gain:.1f} % off a diameter: better mixing and pouring bring more."
+    text = f"Beyond {psi(at.highest_psig)} another {STEP_PSI:g} psi would {little}"
+    lowest = at.limits.lowest
+    if lowest is not None and at.highest_psig + STEP_PSI > lowest[0]:
+        text = f"{STEP_PSI:g} psi more would lie above {lowest[1]} of {psi(lowest[0])}, and {little}"
     return Advice(
         Level.ADVICE,
         rule="little gain",
-        text=f"Beyond {psi(at.highest_psig)} another {STEP_PSI:g} psi would take only {100 * gain:.1f} % off "
-        "a diameter: better mixing and pouring bring more.",
+        text=text,
         ground="A diameter falls only with the cube root of the absolute pressure.",
         source=GAS_LAW,
     )

@@ -20,7 +20,7 @@ from bubblegrade.pressure.atmosphere import Atmosphere
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup, Floats
-from bubblegrade.pressure.enough import Decision, decide, resolved_mm
+from bubblegrade.pressure.enough import Decision, DecisionRow, decide, resolved_mm
 from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
 from bubblegrade.pressure.situation import Advice, Level, Limits, Situation
 from bubblegrade.pressure.suspects import Circumstances
@@ -172,6 +172,13 @@ class Trial:
     def stopped(self) -> bool:
         """Whether a limit stands against any advice."""
         return any(each.level is Level.STOP for each in self.advice)
+
+    @property
+    def rows(self) -> tuple[DecisionRow, ...]:
+        """The decision's table up to the lowest limit of pot and mould; what lies above it is not foretold."""
+        lowest = self.question.limits.lowest
+        every = () if self.decision is None else self.decision.rows
+        return every if lowest is None else tuple(row for row in every if row.gauge.psig <= lowest[0])
 
 
 def hold_trial(cups: Sequence[Poured], question: Question, *, warnings: Sequence[str] = ()) -> Trial:

@@ -173,7 +173,7 @@ def _decision(trial: Trial) -> Part | None:
             "voids": row.voids,
             "next_gain_share": row.next_gain_share,
         }
-        for row in decision.rows
+        for row in trial.rows
     ]
     return {
         "visible_mm": decision.visible_mm,

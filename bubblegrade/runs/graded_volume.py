@@ -40,7 +40,7 @@ def read_seen_volume(place: Path, photo: str | None) -> SeenVolume:
         castings = json.loads((place / RUN_FILE).read_text("utf-8"))["castings"]
         names = [str(casting["photo"]) for casting in castings]
         if photo is None and len(names) != 1:
-            raise InputError(f"{place} holds {len(names)} photographs: say which with --photo, such as {names[:1]}")
+            raise InputError(f"{place} holds {len(names)} photographs: say which with --photo, such as {names[0]}")
         wanted = names[0] if photo is None else photo
         if wanted not in names:
             raise InputError(f"{place} holds no photograph {wanted}: name one of {', '.join(names[:5])}")

@@ -13,10 +13,18 @@ from typing import Final
 from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.photo.reading import is_picture
 from bubblegrade.results.folder import RUN_FILE, journalled_pictures
+from bubblegrade.results.journal import JOURNAL_FILE
 from bubblegrade.results.members import listed_files
 from bubblegrade.results.run import NotGraded
 
 MARKED: Final = "-marked.jpg"  # follows a photograph's name without its suffix
+RECORDS: Final = (
+    RUN_FILE,
+    JOURNAL_FILE,
+    "inspect.json",
+    "photocheck.json",
+    "regrowth.json",
+)  # of results with pictures
 ESCAPED: Final = ("Cc", "Cs", "Zl", "Zp")  # Unicode categories that a terminal acts on or cannot print
 # What turns the direction of writing (Unicode Annex 9): a name shown backwards passes for another one.
 TURNING: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -44,8 +52,8 @@ def find_sources(named: Sequence[Path], *, out: Path | None, record: str = RUN_F
     """Return the photographs in the files and folders `named`.
 
     Folders are searched with all that lies below them; files without a picture's suffix, hidden ones and the pictures
-    that the `record` of an earlier result in `out` lists are passed over. `ending` follows a photograph's name in that
-    of its marked picture.
+    that the `record` of an earlier result in `out`, or of one below them, lists are passed over. `ending` follows a
+    photograph's name in that of its marked picture.
 
     Raises
     ------
@@ -118,7 +126,9 @@ def _existing(path: Path) -> Path:
 
 def _photographs(folder: Path, own: frozenset[str]) -> list[Path]:
     """Return the pictures below `folder`, sorted; `own` are real paths to pass over."""
-    found = sorted(path for path in _walked(folder) if _is_photograph(path, own))
+    walked = tuple(_walked(folder))
+    own |= {picture for path in walked if path.name in RECORDS for picture in _own_pictures(path)}
+    found = sorted(path for path in walked if _is_photograph(path, own))
     if not found:
         raise InputError(f"{printable(str(folder))} holds no photograph: name a folder with JPEG, PNG or TIFF pictures")
     return found

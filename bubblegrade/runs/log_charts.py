@@ -78,7 +78,8 @@ def measured(
         usable = known
     if usable.sum() < LEAST:
         cure = f"tie results of '{KIND_OF[measure]}' to castings with 'bubblegrade log attach'"
-        cure += ", or give --per casting" if measure == VOIDS and column is not None else ""
+        if column is not None:
+            cure += f", graded with a scale{' and --thickness' if per == 'cm3' else ''}, or give --per casting"
         raise InputError(
             f"{usable.sum()} of {len(usable)} castings with such a result can be used, and {LEAST} are needed"
             f"{''.join(f'; {remark}' for remark in remarks)}: {cure}"

@@ -61,13 +61,21 @@ def _draw(picture: Picture, check: Check, number: int, shrink: float) -> None:
     else:
         for part in parts:
             cv2.rectangle(picture, tuple(map(int, part[0])), tuple(map(int, part[1])), colour, LINE_PX)
-    left, top = np.concatenate(parts).min(axis=0)
+    left, top = _corner(check.place, parts)
     rows, cols = picture.shape[:2]
     side = round(1.5 * TEXT_PX)
     x = int(np.clip(left + (number - 1) * (side + LINE_PX), 0, max(cols - side, 0)))  # side by side at one corner
     y = int(np.clip(top, 0, max(rows - side, 0)))
     cv2.rectangle(picture, (x, y), (x + side, y + side), colour, -1)
     _write(picture, str(number), x + 0.5 * side, y + 0.5 * side)
+
+
+def _corner(place: Place, parts: list[np.ndarray]) -> np.ndarray:
+    """Return where a fault's number begins: at the top of a region's largest part, else at the corner of all."""
+    if place.kind != "region" or not place.parts:
+        return np.asarray(np.concatenate(parts).min(axis=0))
+    part = max(parts, key=cv2.contourArea)
+    return np.asarray(part[part[:, 1].argmin()])
 
 
 def _parts(place: Place, picture: Picture, shrink: float) -> list[np.ndarray]:

@@ -62,6 +62,8 @@ def verdict_words(held: Held) -> str:
 def ground_lines(held: Held) -> tuple[str, ...]:
     """Return what the verdict rests on, a sentence a line."""
     lines = []
+    if held.stages:
+        lines.append("What the dial shows later is told for the temperature of the first reading.")
     if math.isnan(held.test.allowed_kpa):
         lines.append(
             f"No source is known for the drop that a pot may have: {_psi(held.allowed_kpa)} make a void "
@@ -115,7 +117,7 @@ def number_table(held: Held, console: Console) -> Table:
     if not held.stages:
         rows += [("void's diameter grows by", over.growth_share.scaled(100.0), "%")]
     for words, estimate, unit in rows:
-        value = f"{estimate.value:.{_decimals(estimate)}f}"
+        value = _fixed(estimate.value, _decimals(estimate))
         table.add_row(*(Text(cell) for cell in (words, value, _range(estimate), unit)))
     return table
 
@@ -128,7 +130,12 @@ def _psi(kpa: float) -> str:
 def _range(estimate: Estimate) -> str:
     """Return the limits of 95 %."""
     decimals = _decimals(estimate)
-    return f"{estimate.low:.{decimals}f} to {estimate.high:.{decimals}f}"
+    return f"{_fixed(estimate.low, decimals)} to {_fixed(estimate.high, decimals)}"
+
+
+def _fixed(value: float, decimals: int) -> str:
+    """Return a number with so many decimals; one that rounds to nothing has no sign."""
+    return f"{round(value, decimals) + 0.0:.{decimals}f}"
 
 
 def _decimals(estimate: Estimate) -> int:

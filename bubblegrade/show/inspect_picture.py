@@ -53,8 +53,9 @@ def inspect_picture(codes: Codes, casting: Casting, judgement: Judgement, limits
     colours = {zone.name: ZONE_COLOURS[number % len(ZONE_COLOURS)] for number, zone in enumerate(limits.zones)}
     for zone in judgement.zones:
         _lines(picture, zone.border_px, zoom, colours[zone.zone], LINE_PX)
+    tags: list[tuple[int, int]] = []
     for number, fault in enumerate(judgement.faults, 1):
-        _point_out(picture, fault, number, zoom)
+        _point_out(picture, fault, number, zoom, tags)
     width = max(picture.shape[1], LEAST_WIDTH_PX)
     return stacked_with(picture, _legend(judgement, limits, casting.photo, width))
 
@@ -78,8 +79,8 @@ def _lines(picture: Picture, lines: Sequence[Line], zoom: float, colour: Colour,
                   thickness=width, lineType=cv2.LINE_AA)  # fmt: skip
 
 
-def _point_out(picture: Picture, fault: Fault, number: int, zoom: float) -> None:
-    """Ring what a fault rests on, and write its number beside the worst of it."""
+def _point_out(picture: Picture, fault: Fault, number: int, zoom: float, tags: list[tuple[int, int]]) -> None:
+    """Ring what a fault rests on, and write its number beside the worst of it, clear of the `tags` written before."""
     colour = VERDICT_COLOURS[fault.verdict][::-1]
     for place, diameter in zip(fault.places_px[:MOST_FINDS], fault.diameters_px, strict=False):
         radius = round(diameter / 2 * zoom) + 2 * LINE_PX
@@ -89,10 +90,19 @@ def _point_out(picture: Picture, fault: Fault, number: int, zoom: float) -> None
         off = round(fault.diameters_px[0] / 2 * zoom) + round(AWAY_PX)
         side = TEXT_PX // 2 + 4
         at_x = int(np.clip(x + off, side, picture.shape[1] - side))
-        at_y = int(np.clip(y - off + 1.3 * TEXT_PX * ((number - 1) % 3), side, picture.shape[0] - side))
+        at_y = int(np.clip(y - off, side, picture.shape[0] - side))
+        at_y = _free(at_x, at_y, tags, 2 * side + 1, picture.shape[0] - side)
+        tags.append((at_x, at_y))
         cv2.line(picture, (x, y), (at_x, at_y), colour, LINE_PX, cv2.LINE_AA)
         cv2.rectangle(picture, (at_x - side, at_y - side), (at_x + side, at_y + side), colour, -1)
         write(picture, str(number), at_x, at_y, "white")
+
+
+def _free(x: int, y: int, tags: Sequence[tuple[int, int]], apart: int, last: int) -> int:
+    """Return the first row from `y` on, down to `last` and then up, at which a tag is `apart` from all others."""
+    near = [row for tag, row in tags if abs(x - tag) < apart]
+    rows = (*range(y, last + 1), *range(y - 1, apart, -1))
+    return next((row for row in rows if all(abs(row - taken) >= apart for taken in near)), y)
 
 
 def write(picture: Picture, text: str, x: float, y: float, colour: Any) -> None:

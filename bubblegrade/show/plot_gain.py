@@ -43,7 +43,7 @@ WORDS_PT: Final = 17.0  # from one line of words to the next
 EARLY: Final = 0.35  # of the axes' width: there a limit's words stand at the right of its line
 MOST_WORDS: Final = 4  # settings asked for that have room for words
 TICKS: Final = 8  # most of the numbers along the top
-MOST_NUMBERS: Final = 17  # above bars, that stand clear of each other
+MOST_FIGURES: Final = 68  # of all the numbers above bars, that these stand clear of each other
 BAR_SHARE: Final = 0.62  # of a step that its bar takes
 
 
@@ -110,10 +110,11 @@ def _draw_steps(axes: Axes, gain: Gain) -> None:
     wide = np.diff(gain.psig)
     middles = gain.psig[:-1] + wide / 2.0
     axes.bar(middles, fewer, wide * BAR_SHARE, color="#9db8c9", edgecolor=INK, linewidth=0.8)
-    each = max(math.ceil(len(fewer) / MOST_NUMBERS), 1)
-    for middle, less in zip(middles[::each], fewer[::each], strict=True):
+    numbers = [rounded(less, 2) for less in fewer]
+    each = max(math.ceil(len(numbers) * max(map(len, numbers), default=1) / MOST_FIGURES), 1)
+    for middle, less, number in zip(middles[::each], fewer[::each], numbers[::each], strict=True):
         axes.annotate(
-            rounded(less, 2), (middle, max(less, 0.0)), (0.0, 3.0), textcoords="offset points", ha="center",
+            number, (middle, max(less, 0.0)), (0.0, 3.0), textcoords="offset points", ha="center",
             fontsize=SMALL_PT,
         )  # fmt: skip
     most = float(np.max(fewer, initial=0.0))

@@ -75,16 +75,16 @@ def _gain(trial: Trial) -> plots.Gain:
     """Return the expected visible voids by pressure, with the limits and the pressure that is chosen, if any is."""
     decision = trial.decision
     assert decision is not None  # noqa: S101 - asked for only then
-    psig = np.array([row.gauge.psig for row in decision.rows])
+    psig = np.array([row.gauge.psig for row in trial.rows])
     ceiling = min(float(psig[-1]), Situation(trial.question.limits, (), trial.question.air.kpa).ceiling_psig)
     within = decision.recommended_psig <= ceiling and not trial.stopped
     chosen = min(math.ceil(TENTHS * decision.recommended_psig) / TENTHS, ceiling) if within else math.nan
     limits = ((getattr(trial.question.limits, name), words) for name, words in LIMIT_WORDS)
     return plots.Gain(
         psig=psig,
-        expected=np.array([row.voids.value for row in decision.rows]),
-        low=np.array([row.voids.low for row in decision.rows]),
-        high=np.array([row.voids.high for row in decision.rows]),
+        expected=np.array([row.voids.value for row in trial.rows]),
+        low=np.array([row.voids.low for row in trial.rows]),
+        high=np.array([row.voids.high for row in trial.rows]),
         target=decision.tolerated,
         visible_mm=decision.visible_mm,
         chosen_psig=chosen,

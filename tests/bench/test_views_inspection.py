@@ -30,7 +30,7 @@ def test_a_large_void_fails_with_its_reason_and_place(keeper: TestClient, shop: 
     assert found["jig-b"] == "fail"  # a void of 18 px at 0.05 mm per px
     assert found["jig-a"] != "fail"
     assert "piece: void of 0.8" in answer
-    assert "largest allowed 0.5 mm at " in answer
+    assert "largest allowed 0.5 mm; look at " in answer
     assert "Not graded, and not inspected: dial-1.png, dial-2.png" in answer
     assert read_limits_file(shop.folder / "bench" / "limits.toml").name == "all over"
     assert keeper.get("/inspection/answer").json()["answer"] == answer

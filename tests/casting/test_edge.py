@@ -83,3 +83,15 @@ def test_a_turned_rectangle_spans_its_diagonal(wide: float, high: float, angle: 
 
 def test_points_on_one_line_span_their_ends() -> None:
     assert widest_span(np.array([[0.0, 0.0], [1.0, 1.0], [3.0, 3.0]]))[2] == pytest.approx(3 * math.sqrt(2))
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_noise_of_a_fine_photograph_leaves_the_outline_on_a_pale_edge(seed: int) -> None:
+    side, radius, step = 3200, 1400.0, 8
+    y, x = np.ogrid[:side, :side]
+    middle = (side - 1) / 2
+    light = np.where(np.hypot(x - middle, y - middle) < radius, 0.56, 0.6).astype(np.float32)
+    noise = np.random.default_rng(seed).standard_normal(light.shape, np.float32)
+    rough = traced(np.hypot(*(np.indices((side // step,) * 2) - (side // step - 1) / 2)) * step < radius, step)
+    edge = refined(light + 0.02 * noise, rough, step)
+    assert np.hypot(*(edge - middle).T) == pytest.approx(radius, rel=0.003)

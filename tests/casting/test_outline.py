@@ -235,3 +235,24 @@ def test_the_rectangle_around_the_judged_area_holds_all_of_it_up_to_the_edge_of_
         part = outline.full(outline.judged, box)
         assert part.sum() == everywhere.sum() > 0
         np.testing.assert_array_equal(part, everywhere[top:, left:][: part.shape[0], : part.shape[1]])
+
+
+@pytest.mark.parametrize("gap_px", [0, 6])
+def test_a_narrow_gap_in_the_dark_rim_of_a_flank_opens_nothing_beyond_it(gap_px: int) -> None:
+    y, x = np.mgrid[:400, :800]
+    within = np.hypot((x - 400) / 320, (y - 200) / 120)
+    rim = (within > 0.84) & (within < 0.96) & ~((np.abs(x - 400) < gap_px / 2) & (y < 200))
+    light = np.where(rim, 0.15, np.where(within < 1.0, 0.55, 0.6)).astype(np.float32)
+    outline = find_outline(light)
+    assert outline is not None
+    assert outline.judged.sum() / outline.casting.sum() == pytest.approx(0.84**2, abs=0.03)
+
+
+def test_a_wire_through_a_leaking_flank_stays_between_what_is_judged() -> None:
+    y, x = np.mgrid[:400, :800]
+    within = np.hypot((x - 400) / 320, (y - 200) / 120)
+    rim = (within > 0.84) & (within < 0.96) & ~((np.abs(x - 400) < 3) & (y < 200))
+    dark = rim | ((np.abs(y - 200) < 6) & (within < 0.96))
+    outline = find_outline(np.where(dark, 0.15, np.where(within < 1.0, 0.55, 0.6)).astype(np.float32))
+    assert outline is not None
+    assert outline.holds(outline.judged, np.array([400.0, 200.0]), np.array([200.0, 200.0])).all()

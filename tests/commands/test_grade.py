@@ -578,7 +578,7 @@ def test_help_lists_every_command_with_its_line() -> None:
 
 
 def test_an_unknown_command_is_one_line() -> None:
-    refused(bubblegrade("grate"), "No such command")
+    refused(bubblegrade("grate"), "No such command 'grate': did you mean grade?")
 
 
 def test_a_missing_system_library_is_one_line_with_its_cure(tmp_path: Path) -> None:

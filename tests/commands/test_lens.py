@@ -51,7 +51,7 @@ def test_what_tells_no_lens_is_refused_and_nothing_is_left(tmp_path: Path, photo
     cv2.imwrite(str(bare), 200 * cv2.imread(str(photographs[0])).astype("uint8") ** 0)
     out = tmp_path / "new" / "lens.toml"
     for arguments, line in (
-        ((photographs[0], "--out", out), "1 photographs of the card are named, and 2 are needed: photograph it tilted"),
+        ((photographs[0], "--out", out), "1 of at least 2 photographs of the card named: photograph it tilted"),
         (photographs, "no file for the lens is named: add --out lens.toml"),
         ((*photographs, "--out", "lens.json"), "--out lens.json is no lens file: name it lens.toml"),
         ((photographs[0], bare, "--out", out), f"{bare}: no scale card is found (0 markers seen, 4 needed)"),

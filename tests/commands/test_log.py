@@ -86,7 +86,7 @@ def test_a_list_may_be_cut_and_says_of_how_many(log: Run, tmp_path: Path) -> Non
     (tmp_path / "s.csv").write_text("mould\na\nb\nA\n", "utf-8")
     assert words(log("add", "--sheet", tmp_path / "s.csv")) == "castings 1 to 3"
     assert words(log("list", "--mould", "a", "--last", "1")) == "id date mould 3 - A 1 of 2 castings."
-    assert words(log("list", "--mould", "c")) == "0 of 0 castings."
+    assert words(log("list", "--mould", "c")) == "No casting of the log is like that."
     assert words(log("list", "--all")).endswith("3 - A")
 
 

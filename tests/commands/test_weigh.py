@@ -69,6 +69,10 @@ def test_the_photographs_voids_stand_beside_those_weighed(tmp_path: Path) -> Non
     assert CliRunner().invoke(main, grade).exit_code == 0
     arguments = (*USUAL, "--reference", "1.150g/cm3", "--graded", tmp_path / "R")
     assert "The two are different things and are not to be merged." in " ".join(weigh(*arguments).stdout.split())
+    run = json.loads((tmp_path / "R" / "run.json").read_text("utf-8"))
+    (tmp_path / "R" / "run.json").write_text(json.dumps({**run, "castings": 2 * run["castings"]}), "utf-8")
+    assert "say which with --photo, such as cup-60psi-a.jpg" in weigh(*arguments).stderr
+    (tmp_path / "R" / "run.json").write_text(json.dumps(run), "utf-8")
     seen = record_of(weigh(*arguments, "--json"))["seen"]
     assert isinstance(seen, dict)
     assert seen["photo"] == "cup-60psi-a.jpg"

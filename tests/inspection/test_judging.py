@@ -50,7 +50,7 @@ def test_the_uncertainty_of_a_diameter_decides(judged: Judged, limit: str, verdi
 
 def test_a_fault_says_value_limit_and_place(judged: Judged) -> None:
     found = judged(f'{ALL}largest = "0.4mm"', (120.0, 90.0, 10.0, 0.1), (150.0, 90.0, 20.0, 0.1))
-    assert only(found).line == "piece: void of 0.978 to 1.02 mm, largest allowed 0.4 mm, and 1 more at 150,90"
+    assert only(found).line == "piece: void of 0.978 to 1.02 mm, largest allowed 0.4 mm, and 1 more; look at 150,90"
     assert only(found).places_px.tolist() == [[150.0, 90.0], [120.0, 90.0]]
 
 

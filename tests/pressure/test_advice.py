@@ -160,6 +160,10 @@ def test_what_was_not_seen_is_to_be_tested_first(change: dict[str, object], why:
 def test_a_step_more_at_60_psi_brings_little_and_at_15_it_does_not() -> None:
     found = said(Limits(rated=psi(80.0)), 60.0)
     assert found["little gain"].text.startswith("Beyond 60 psi another 5 psi would take only 2.1 % off a diameter")
+    at_limit = said(Limits(rated=psi(60.0)), 60.0)["little gain"].text
+    assert at_limit.startswith(
+        "5 psi more would lie above the pot's rated working pressure of 60 psi, and take only 2.1 %"
+    )
     assert "little gain" not in said(Limits(rated=psi(80.0)), 15.0)
     assert "little gain" not in said(Limits(rated=psi(80.0)))
 

@@ -63,6 +63,14 @@ def test_pictures_that_another_result_lists_are_still_photographs(tmp_path: Path
     assert names(tmp_path / "cups", out=tmp_path / "R") == ["a.jpg"]
 
 
+def test_marked_pictures_of_earlier_results_below_a_folder_are_no_photographs(tmp_path: Path) -> None:
+    touched(tmp_path, "a.jpg", "one/a-marked.jpg", "two/a-checked.jpg", "two/b.jpg")
+    (tmp_path / "one" / "run.json").write_text(json.dumps({"files": ["a-marked.jpg"]}))
+    (tmp_path / "two" / "photocheck.json").write_text(json.dumps({"files": ["a-checked.jpg"]}))
+    assert names(tmp_path, out=tmp_path / "R") == ["a.jpg", "two/b.jpg"]
+    assert "one holds no photograph" in find_sources([tmp_path / "one"], out=None).faults[0].reason
+
+
 @pytest.mark.parametrize("text", ["", "[]", '{"files": 3}', '{"files": [3, "a\\u0000b"]}'])
 def test_an_unreadable_earlier_result_lists_nothing(tmp_path: Path, text: str) -> None:
     touched(tmp_path, "a.jpg")

@@ -75,7 +75,10 @@ def test_voids_are_counted_per_area_unless_said_otherwise(log: Log) -> None:
     enter(log, {}, voids=60, judged_area_cm2=20.0, judged_volume_cm3=20.0)
     assert charted(log.connection, "voids", Chosen()).chart.centre == pytest.approx(100 / 30)
     assert charted(log.connection, "voids", Chosen(), per="cm3").chart.centre == pytest.approx(2.5)
-    with pytest.raises(InputError, match=r"0 of 2 castings .* without the judged area left out: .*--per casting"):
+    with pytest.raises(
+        InputError,
+        match=r"0 of 2 castings .* without the judged area left out: .*, graded with a scale, or give --per casting",
+    ):
         charted(log.connection, "voids", Chosen(), per="px")
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from rich.console import Console
 
 from bubblegrade.fitness.check import Check, Checked, Fitness, Limit, Place, Verdict
-from bubblegrade.show.fitness_picture import LONGEST_PX, fitness_jpeg, fitness_picture
+from bubblegrade.show.fitness_picture import COLOURS, LONGEST_PX, fitness_jpeg, fitness_picture
 from bubblegrade.show.fitness_words import show_checked
 
 GREY = np.full((200, 300), 128, np.uint8)
@@ -50,6 +50,13 @@ def test_a_region_is_shaded_and_its_holes_are_not() -> None:
     picture = fitness_picture(GREY, [check(place=Place("region", (outer, inner)))])
     assert (picture[120, 180] != 128).any()
     assert (picture[100, 150] == 128).all()
+
+
+def test_the_number_of_a_region_stands_in_it() -> None:
+    slanted = np.array([[100.0, 50.0], [200.0, 150.0], [30.0, 170.0]])
+    picture = fitness_picture(GREY, [check(place=Place("region", (slanted,)))])
+    assert (picture[60, 35] == 128).all()
+    assert tuple(picture[55, 105][::-1]) == COLOURS[Verdict.UNFIT]
 
 
 def test_a_line_is_drawn_along_its_place() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import replace
@@ -21,7 +22,7 @@ from bubblegrade.inspection.seen import Seen
 from bubblegrade.inspection.verdicts import Verdict
 from bubblegrade.quality.sampling import sampling_plan
 from bubblegrade.runs.limits_file import read_limits
-from bubblegrade.show.inspect_picture import PASSED, ZONE_COLOURS, inspect_picture, resized
+from bubblegrade.show.inspect_picture import PASSED, TEXT_PX, ZONE_COLOURS, inspect_picture, resized
 from bubblegrade.show.inspect_tables import show_batch, show_mould, show_pieces
 from bubblegrade.show.legend import ALARM
 from bubblegrade.show.regrowth import growth_words, regrowth_jpeg, show_regrowth
@@ -54,6 +55,24 @@ def test_the_picture_shows_zone_verdict_and_fault(
     assert has(picture, colour)
     assert not has(picture, other)
     assert len(picture) > 600  # enlarged threefold, with a legend
+
+
+def test_numbers_of_faults_at_one_place_stand_beside_each_other(
+    known_casting: Callable[..., Casting], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inside = np.zeros((200, 300), bool)
+    inside[20:181, 20:281] = True
+    zone = '[zones.{}]\nshape = "all"\nlargest = "0.4mm"\n'
+    limits = read_limits("".join(zone.format(name) for name in "abcdefgh"), name="a")
+    casting = known_casting()
+    judgement = judge(casting, Seen(1, inside, inside, inside & False), limits)
+    tags: dict[str, tuple[float, float]] = {}
+    monkeypatch.setattr("bubblegrade.show.inspect_picture.write", lambda _, text, x, y, __: tags.update({text: (x, y)}))
+    inspect_picture(GREY, casting, judgement, limits)
+    assert len(judgement.faults) >= 8
+    assert len(tags) == sum(len(fault.places_px) > 0 for fault in judgement.faults)
+    for one, other in itertools.combinations(tags.values(), 2):
+        assert max(abs(one[0] - other[0]), abs(one[1] - other[1])) > TEXT_PX
 
 
 @pytest.mark.parametrize(("side", "zoom"), [(300, 3.0), (1000, 1.0), (2800, 0.5)])

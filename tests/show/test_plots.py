@@ -221,12 +221,14 @@ def test_the_gain_says_target_choice_and_every_limit_in_words() -> None:
     assert f"{24.0 * (1.0 - math.exp(-5.0 / 27.0)):.1f}" in said.split("\n")
 
 
-@pytest.mark.parametrize(("top", "numbers"), [(80, 16), (120, 12), (300, 15)])
-def test_so_many_bars_have_numbers_as_stand_clear_of_each_other(top: int, numbers: int) -> None:
+@pytest.mark.parametrize(
+    ("top", "number", "numbers"), [(80, "0.37", 16), (120, "0.37", 12), (300, "0.37", 15), (80, "0.0037", 8)]
+)
+def test_so_many_bars_have_numbers_as_stand_clear_of_each_other(top: int, number: str, numbers: int) -> None:
     psig = np.arange(0.0, top + 5.0, 5.0)
-    expected = 100.0 - 0.37 * psig / 5.0
+    expected = 100.0 - float(number) * psig / 5.0
     drawn = gain(psig=psig, expected=expected, low=expected - 1.0, high=expected + 1.0)
-    assert texts(gain_by_pressure(drawn)).split("\n").count("0.37") == numbers
+    assert texts(gain_by_pressure(drawn)).split("\n").count(number) == numbers
 
 
 def test_without_a_choice_or_limits_none_are_drawn() -> None:

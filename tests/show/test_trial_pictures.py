@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+import pytest
 
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial import Poured, Trial
@@ -24,6 +25,12 @@ def test_a_trial_has_three_pictures_with_the_fit_and_the_limits(known_trial: Mak
     assert "300 voids" not in pictures["sizes-by-pressure"].svg
     assert "rated working pressure: 70 psi" in pictures["gain"].svg
     assert "chosen: " in pictures["gain"].svg
+
+
+def test_nothing_is_foretold_above_the_lowest_limit(known_trial: MakeTrial) -> None:
+    trial = known_trial(limits=RATED, visible_mm=0.6)
+    assert trial.rows[-1].gauge.psig == pytest.approx(70.0)
+    assert known_trial(visible_mm=0.6).rows[-1].gauge.psig == pytest.approx(80.0)
 
 
 def test_against_a_stop_no_pressure_is_chosen(known_trial: MakeTrial) -> None:
