@@ -38,8 +38,8 @@ def remarks(found: Found, scale: Scale | None, curve: Magnified, fitness: Fitnes
         said.append("too few large voids to measure the light by: its angle is assumed, sizes are less certain")
     if scale and curve.err and len(found.voids):
         said.append(
-            f"the curved body magnifies: voids in mm are divided by {curve.factor:.2f}, to {100 * curve.err:.0f} %"
+            f"{curve.source}: voids in mm are divided by {curve.factor:.2f}, to {100 * curve.err:.0f} %"
             if curve.factor > 1
-            else f"the curved body magnifies by up to {200 * curve.err:.0f} %: give --thickness to correct for it"
+            else f"{curve.source}: voids look up to {200 * curve.err:.0f} % too large, give --thickness"
         )
     return (*said, *fitness.cares)

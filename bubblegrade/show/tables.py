@@ -70,7 +70,7 @@ def notes(casting: Casting) -> str:
     hidden = [f"{percent(left_out)} not judged"] if left_out > MUCH_LEFT_OUT else []
     curve = casting.magnified
     unknown = casting.scale is not None and curve.err > 0 and curve.factor == 1
-    curved = [f"voids look up to {percent(2 * curve.err)} too large: give --thickness"] if unknown else []
+    curved = [f"if curved, voids look up to {percent(2 * curve.err)} too large: give --thickness"] if unknown else []
     inwards = [TURNS_INWARDS] if TURNS_INWARDS in casting.warnings else []
     return ", ".join([*unfit, *unsure, *small, *hidden, *curved, *inwards])
 

@@ -20,7 +20,8 @@ def ellipse(length: float, width: float, turn: float = 0.3) -> np.ndarray:
 
 def test_flat_and_round_castings_magnify_nothing() -> None:
     assert magnified(ellipse(400, 400), judged_share=0.9, thickness_px=100.0, index=1.5) == FLAT
-    assert magnified(ellipse(800, 300), judged_share=1.0, thickness_px=100.0, index=1.5) == FLAT
+    coffin = np.array([[0.0, 30], [200, 0], [800, 60], [800, 240], [200, 300], [0, 270]])
+    assert magnified(coffin, judged_share=1.0, thickness_px=100.0, index=1.5) == FLAT
     slab = np.array([[0.0, 0], [400, 0], [800, 0], [800, 300], [400, 300], [0, 300]])
     assert magnified(slab, judged_share=0.9, thickness_px=100.0, index=1.5) == FLAT
     assert magnified(np.empty((0, 2)), judged_share=0.5, thickness_px=100.0, index=1.5) == FLAT
@@ -29,6 +30,16 @@ def test_flat_and_round_castings_magnify_nothing() -> None:
 def test_a_curved_body_of_unknown_thickness_is_not_corrected_but_doubted() -> None:
     found = magnified(ellipse(800, 300), judged_share=0.8, thickness_px=None, index=1.5)
     assert (found.factor, found.err) == (1.0, UNKNOWN_THICKNESS_ERR)
+
+
+def test_an_oval_without_a_dark_border_may_be_flat_or_curved_and_both_are_within_its_doubt() -> None:
+    unknown = magnified(ellipse(60, 22), judged_share=1.0, thickness_px=None, index=1.5)
+    assert (unknown.factor, unknown.err) == (1.0, UNKNOWN_THICKNESS_ERR)
+    curved = magnified(ellipse(60, 22), judged_share=0.8, thickness_px=14.0, index=1.5)
+    either = magnified(ellipse(60, 22), judged_share=1.0, thickness_px=14.0, index=1.5)
+    assert either.factor == pytest.approx((1 + curved.factor) / 2)
+    assert either.factor - 1.96 * either.err < 1.0
+    assert either.factor + 1.96 * either.err > curved.factor
 
 
 def test_at_mid_depth_the_lens_is_that_of_one_refracting_surface_done_by_hand() -> None:

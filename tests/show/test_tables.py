@@ -83,7 +83,7 @@ def test_voids_under_the_countable_size_are_noted(known_casting: MakeCasting) ->
 
 def test_a_curved_body_of_unknown_thickness_and_a_dented_outline_are_noted(known_casting: MakeCasting) -> None:
     curved = known_casting(magnified=Magnified(1.0, 0.08, "curved body of unknown thickness"))
-    assert "voids look up to 16 % too large: give --thickness" in notes(curved)
+    assert "if curved, voids look up to 16 % too large: give --thickness" in notes(curved)
     assert "too large" not in notes(known_casting(magnified=Magnified(1.1, 0.08, "curved body")))
     assert TURNS_INWARDS in notes(known_casting(warnings=(TURNS_INWARDS,)))
 
