@@ -272,7 +272,7 @@ class _State:
         Samples closer together than pixels tell the same thing twice.
         """
         repeated = np.maximum(len(self.area) / (np.pi * reach**2), 1.0)
-        inverse = np.linalg.solve(self.normal, np.eye(PARAMETERS)[:, 2:3])[:, 2, 0]
+        inverse = np.linalg.solve(self.normal, np.eye(PARAMETERS)[None, :, 2:3])[:, 2, 0]
         return np.asarray(self.scatter * np.sqrt(np.maximum(inverse, 0) * self.mean_area * repeated), np.float32)
 
 
