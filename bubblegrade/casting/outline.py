@@ -29,7 +29,7 @@ Image = NDArray[np.float32]
 COARSE_SIDE_PX: Final = 400  # the outline is looked for in a picture of about this size
 LIT_SHARE: Final = 0.3  # of the 90th percentile of light: less is not lit
 OPAQUE: Final = (
-    0.2  # of the bare light: what passes less in its middle is hardware, the palest true castings passed 0.55
+    0.2  # of the bare light: less through its middle is hardware; through the darkest true casting it was 0.55
 )
 DENTED: Final = 0.9  # solidity: below it another line is tried, as 2 of 3 such outlines among 2,623 were wrong
 AROUND_PX: Final = 9  # coarse px: bare light is looked for beyond half of this from an outline

@@ -40,6 +40,6 @@ def remarks(found: Found, scale: Scale | None, curve: Magnified, fitness: Fitnes
         said.append(
             f"{curve.source}: voids in mm are divided by {curve.factor:.2f}, to {100 * curve.err:.0f} %"
             if curve.factor > 1
-            else f"{curve.source}: voids look up to {200 * curve.err:.0f} % too large, give --thickness"
+            else f"{curve.source}; voids look up to {200 * curve.err:.0f} % too large, give --thickness"
         )
     return (*said, *fitness.cares)
