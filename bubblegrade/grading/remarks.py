@@ -14,6 +14,11 @@ from bubblegrade.photo.scale import Scale
 from bubblegrade.voids.detecting import Found
 
 TURNS_INWARDS: Final = "the outline turns inwards: see in the marked picture whether it follows the casting"
+AT_THE_EDGE: Final = (
+    "the outline runs along the edge of the light: see in the marked picture whether it follows the casting, and show "
+    "it with bare light all around"
+)
+ON_OUTLINE: Final = (TURNS_INWARDS, AT_THE_EDGE)
 
 
 def left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
@@ -28,7 +33,7 @@ def left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
 
 def on_outline(outline: Outline) -> tuple[str, ...]:
     """Return what the reader should know about the outline."""
-    return (TURNS_INWARDS,) if outline.dented else ()
+    return tuple(said for said, holds in zip(ON_OUTLINE, (outline.dented, outline.at_edge), strict=True) if holds)
 
 
 def remarks(found: Found, scale: Scale | None, curve: Magnified, fitness: Fitness) -> tuple[str, ...]:
