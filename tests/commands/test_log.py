@@ -82,6 +82,14 @@ def test_a_slip_of_the_pen_begins_no_log(log: Run, tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_date_that_has_not_come_is_entered_and_said(log: Run) -> None:
+    ahead = log("add", "--date", "9126-03-01", "--mould", "a")
+    assert ahead.exit_code == 0
+    assert ahead.stderr == "bubblegrade: the date 9126-03-01 has not come yet: if it is a slip, correct it\n"
+    assert log("add", "--date", "2026-03-01").stderr == ""
+    assert "9126-03-01" in words(log("list"))
+
+
 def test_a_list_may_be_cut_and_says_of_how_many(log: Run, tmp_path: Path) -> None:
     (tmp_path / "s.csv").write_text("mould\na\nb\nA\n", "utf-8")
     assert words(log("add", "--sheet", tmp_path / "s.csv")) == "castings 1 to 3"
