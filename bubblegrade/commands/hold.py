@@ -56,7 +56,7 @@ def hold(ctx: click.Context, /, readings: tuple[str, ...], out: Path | None, **o
         raise InputError("no reading is given: write 0min=60psi@24C 2h=59.5psi@23C, or give a sheet with --sheet")
     if readings and sheet is not None:
         raise InputError(f"readings are given here and in {sheet}: write all into the sheet, or leave it out")
-    checked_report(options["report"], replace=options["replace"])
+    checked_report(options["report"], out, replace=options["replace"])
     # Everything below needs the libraries that calculate, which help and slips of the pen need not wait for.
     from bubblegrade.commands.hold_question import stated_hold  # noqa: PLC0415
     from bubblegrade.pressure.hold import Answer  # noqa: PLC0415

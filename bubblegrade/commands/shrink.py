@@ -63,7 +63,7 @@ def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path |
         raise InputError(f"cups are named here and in {sheet}: write all into the sheet, or leave it out")
     if out is None:
         raise InputError("no folder for the results is named: add --out DIR")
-    checked_report(options["report"], replace=options["replace"])
+    checked_report(options["report"], out, replace=options["replace"])
     # Everything below needs the libraries that grade, which help and slips of the pen need not wait for.
     from bubblegrade.pressure.verdict import Verdict  # noqa: PLC0415
     from bubblegrade.runs.poured import named_on_the_line  # noqa: PLC0415

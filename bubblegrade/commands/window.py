@@ -62,7 +62,7 @@ def window(ctx: click.Context, /, pressures: tuple[str, ...], out: Path | None, 
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
     from bubblegrade.show.window_tables import show_window  # noqa: PLC0415
 
-    checked_report(options["report"], replace=options["replace"])
+    checked_report(options["report"], out, replace=options["replace"])
     question, limits = stated_window(pressures, options)
     if stopped := stops(Situation(limits, question.pressures, question.atmosphere_kpa)):
         show_stops(stopped, table_console())
