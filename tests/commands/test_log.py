@@ -249,3 +249,9 @@ def test_lists_and_help_import_none_of_the_libraries_that_grade(tmp_path: Path) 
     place = str(tmp_path / "castings.sqlite")
     for arguments in (["add", "--resin", "a", "--log", place], ["list", "--log", place], ["show", "--help"]):
         subprocess.run([sys.executable, "-c", script, *arguments], check=True, capture_output=True)
+
+
+def test_help_shows_no_range_that_ends_with_what_a_file_can_hold(log: Run) -> None:
+    for command in ("list", "attach", "chart"):
+        assert str(2**63 - 1) not in words(log(command, "--help"))
+    assert "is not in the range" in log("show", str(2**63)).stderr

@@ -149,7 +149,7 @@ def test_the_pointer_is_told_the_size_of_a_void(browser: webdriver.Chrome, grade
 def test_the_arrow_keys_go_through_the_voids(browser: webdriver.Chrome, graded: Path) -> None:
     browser.get(graded.as_uri())
     photo = browser.find_element(By.CSS_SELECTOR, ".photo")
-    marks = photo.find_elements(By.CSS_SELECTOR, "circle")
+    marks = photo.find_elements(By.CSS_SELECTOR, "[data-says]")
     photo.send_keys(Keys.ARROW_RIGHT, Keys.ARROW_RIGHT)
     assert browser.find_element(By.CSS_SELECTOR, ".says").text == marks[1].get_attribute("data-says")
     assert "told" in (marks[1].get_attribute("class") or "")
