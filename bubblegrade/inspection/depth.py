@@ -49,15 +49,20 @@ def fitting(deep: Image, most: float) -> Image:
     This is the local thickness of Hildebrand and Ruegsegger (J. Microsc. 185 (1997) 67-75): the discs around the
     mask's ridges, the larger drawn over the smaller.
     """
+    whole, part = deep.copy(), rectangle(deep > 0)
+    if not whole[part].size:
+        return whole
+    deep = deep[part]
     small = (deep > 0) & (deep < most) & (cv2.dilate(deep, np.ones((3, 3), np.uint8)) - deep < SLOPE)
     rows, cols = np.nonzero(small)
     held = deep.copy()
     for place in np.argsort(deep[rows, cols], kind="stable"):
         radius = float(deep[rows[place], cols[place]])
         cv2.circle(held, (int(cols[place]), int(rows[place])), math.ceil(radius) - 1, radius, -1)
-    away = cv2.distanceTransform((deep < most).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    away = cv2.distanceTransform((deep < most).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
     held[away < most] = most
-    return held
+    whole[part] = held
+    return whole
 
 
 def touching(mask: Mask, seeds: Mask) -> Mask:
