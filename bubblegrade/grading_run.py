@@ -20,7 +20,7 @@ from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.record import Casting, NotJudged, Request
-from bubblegrade.grading.remarks import left_out, on_outline, remarks
+from bubblegrade.grading.remarks import left_out, on_outline, on_thickness, remarks
 from bubblegrade.grading.ruler import curve_of, scale_of
 from bubblegrade.grading.sizes import SizeSummary, summarise
 from bubblegrade.photo.light import Light
@@ -216,7 +216,13 @@ def _summed_up(
         thickness_mm=request.thickness_mm,
         fitness=fitness,
         noted=photo.noted,
-        warnings=(*photo.warnings, *on_outline(outline), *sizes.warnings, *remarks(found, scale, curve, fitness)),
+        warnings=(
+            *photo.warnings,
+            *on_outline(outline),
+            *sizes.warnings,
+            *on_thickness(outline.edge_px, request.thickness_mm, scale),
+            *remarks(found, scale, curve, fitness),
+        ),
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import cv2
@@ -22,6 +23,13 @@ NORMAL_OVER: Final = 7  # outline points over which a normal is averaged
 EVENED: Final = (
     0.0025  # of the outline's length: its points are averaged over so much, or the widest span grows by noise
 )
+LEAST_POINTS: Final = 60  # of an outline to which an ellipse is fitted
+FITS: Final = 6  # of the ellipse, each without the points that strayed from the one before
+STRAY: Final = 3.0  # median distances from the ellipse: what lies farther off strays,
+STRAY_PX: Final = 0.3  # and nothing nearer than this does
+OVAL: Final = 0.001  # of the long axis: median distance from its ellipse; round castings have up to 0.0006, lures 0.002
+LONGER: Final = 1.005  # than the farthest points lie apart no casting is: the ellipse fits its two long sides alone
+FOLLOWED: Final = 0.7  # of an outline's points that the ellipse must keep to be its own
 OUTERMOST: Final = 0.5  # of the steepest change along the normal: the outermost that is this steep is the edge
 
 
@@ -80,6 +88,9 @@ def refined(light: Image, points: Points, step_px: int) -> Points:
 def widest_span(points: Points) -> tuple[Points, Points, float]:
     """Return the two (2,) points of an outline that lie farthest apart, and their distance in px.
 
+    Those of a round or oval casting are the ends of the ellipse fitted to it: the points that lie farthest apart are
+    those that noise, a fibre or a ripple of the light has pushed outwards. A corner is what it is:
+
     >>> widest_span(np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 4.0]]))[2]
     5.0
     """
@@ -89,7 +100,33 @@ def widest_span(points: Points) -> tuple[Points, Points, float]:
         hull = points
     apart = squareform(pdist(hull))
     i, j = np.unravel_index(int(np.argmax(apart)), apart.shape)
-    return hull[i], hull[j], float(apart[i, j])
+    ends, farthest = _oval_ends(points), float(apart[i, j])
+    length = math.inf if ends is None else math.dist(*ends)
+    if ends is None or length > LONGER * farthest:
+        return hull[i], hull[j], farthest
+    return *ends, length
+
+
+def _oval_ends(points: Points) -> tuple[Points, Points] | None:
+    """Return the ends of the long axis of the ellipse that most of an outline follows closely; None for another."""
+    if len(points) < LEAST_POINTS:
+        return None
+    kept = np.ones(len(points), bool)
+    for _ in range(FITS):
+        middle, axes, turn = cv2.fitEllipseDirect(points[kept].astype(np.float32))
+        if not np.isfinite([*middle, *axes]).all() or min(axes) <= 0.0:
+            return None
+        across = np.array([np.cos(np.radians(turn)), np.sin(np.radians(turn))])
+        away = points - np.array(middle)
+        share = np.hypot(away @ across * 2.0 / axes[0], away @ [-across[1], across[0]] * 2.0 / axes[1])
+        off = np.abs(1.0 - 1.0 / np.maximum(share, 1e-9)) * np.hypot(away[:, 0], away[:, 1])
+        usual = float(np.median(off))
+        kept = off <= max(STRAY * usual, STRAY_PX)
+    if usual > OVAL * max(axes) or kept.mean() < FOLLOWED:
+        return None
+    along = across if axes[0] >= axes[1] else np.array([-across[1], across[0]])
+    reach = max(axes) / 2.0 * along
+    return np.array(middle) - reach, np.array(middle) + reach
 
 
 def _signed_area(points: Points) -> float:

@@ -74,7 +74,7 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
         raise InputError(f"--again settles one photograph, {len(sources.photographs)} are named: grade them one by one")
     if options["parquet"]:
         check_parquet()
-    checked_report(options["report"], replace=options["replace"])
+    checked_report(options["report"], out, replace=options["replace"])
     with (
         ResultFolder.prepare(out, replace=options["replace"], resume=options["resume"]) as folder,
         _cluster(options["cluster"], sources) as cluster,

@@ -15,7 +15,7 @@ from bubblegrade.errors import InputError
 if TYPE_CHECKING:
     from bubblegrade.pressure.hold import Held
 
-HOLDS, LEAKS, CANNOT_TELL = 0, 1, 3  # exit statuses
+HOLDS, LEAKS_OR_ABOVE_A_LIMIT, CANNOT_TELL = 0, 1, 3  # exit statuses
 PICTURE: Final = "hold"  # its files' name without a suffix
 
 
@@ -48,20 +48,28 @@ def hold(ctx: click.Context, /, readings: tuple[str, ...], out: Path | None, **o
     Write each reading as 0min=60psi@24C 2h=59.5psi@23C, with times of day as 08:15=60psi@24C, or give --sheet. A
     photograph of the dial may stand for what it shows: 0min=before.jpg@24C 2h=after.jpg@23C --shows 60psi.
 
-    Exit status: 0 it holds; 1 it leaks; 2 nothing usable; 3 it cannot be told in this time.
+    Exit status: 0 it holds; 1 it leaks, or a reading lies above a limit; 2 nothing usable; 3 it cannot be told in this
+    time.
     """
     sheet = options["sheet"]
     if not readings and sheet is None:
         raise InputError("no reading is given: write 0min=60psi@24C 2h=59.5psi@23C, or give a sheet with --sheet")
     if readings and sheet is not None:
         raise InputError(f"readings are given here and in {sheet}: write all into the sheet, or leave it out")
-    checked_report(options["report"], replace=options["replace"])
+    checked_report(options["report"], out, replace=options["replace"])
     # Everything below needs the libraries that calculate, which help and slips of the pen need not wait for.
     from bubblegrade.commands.hold_question import stated_hold  # noqa: PLC0415
     from bubblegrade.pressure.hold import Answer  # noqa: PLC0415
     from bubblegrade.pressure.hold import hold as judge  # noqa: PLC0415
+    from bubblegrade.pressure.hold_checks import stops_on  # noqa: PLC0415
+    from bubblegrade.show.cautions import show_stops  # noqa: PLC0415
+    from bubblegrade.show.tables import table_console  # noqa: PLC0415
 
-    held = judge(stated_hold(readings, options))
+    test = stated_hold(readings, options)
+    if stopped := stops_on(test):
+        show_stops(stopped, table_console())
+        ctx.exit(LEAKS_OR_ABOVE_A_LIMIT)
+    held = judge(test)
     text = _json(held) if out is None else _written(held, out, replace=options["replace"])
     if options["report"] is not None:
         _report(held, options)
@@ -70,7 +78,7 @@ def hold(ctx: click.Context, /, readings: tuple[str, ...], out: Path | None, **o
         click.echo(text.encode("utf-8", errors="backslashreplace"), nl=False)
     else:
         _show(held)
-    ctx.exit({Answer.HOLDS: HOLDS, Answer.LEAKS: LEAKS, Answer.CANNOT_TELL: CANNOT_TELL}[held.answer])
+    ctx.exit({Answer.HOLDS: HOLDS, Answer.LEAKS: LEAKS_OR_ABOVE_A_LIMIT, Answer.CANNOT_TELL: CANNOT_TELL}[held.answer])
 
 
 def _report(held: Held, options: dict[str, Any]) -> None:

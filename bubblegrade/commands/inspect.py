@@ -100,7 +100,7 @@ def _inspected(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]
     from bubblegrade.runs.inspect import Wanted, inspect_all  # noqa: PLC0415
     from bubblegrade.runs.limits_file import read_limits_file  # noqa: PLC0415
 
-    checked_report(options["report"], replace=options["replace"])
+    checked_report(options["report"], out, replace=options["replace"])
     limits, task, plan = read_limits_file(options["limits"]), grading_task(options), _plan(options)
     sources, shown = _sources(photographs, out, options)
     limits = _settled(limits, options["limits"], task)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -16,6 +17,7 @@ from bubblegrade.records.tied import KINDS
 if TYPE_CHECKING:
     from bubblegrade.records.log import Photo
 
+FARTHEST_ZONE_S: Final = 14 * 3600.0  # a day without a zone counts from midnight UTC, and begins so much earlier
 DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
 
 
@@ -137,8 +139,11 @@ def _kept(photos: Sequence[Path]) -> list[Photo]:
 
 
 def _warn(typed: Mapping[str, str]) -> None:
-    """Say where a mould was pressed harder than it was cast, which prints its own voids."""
+    """Say where a date has not come yet, and where a mould was pressed harder than it was cast."""
     cells = cells_of(typed)
+    day = cells.get("date_s")
+    if isinstance(day, float) and day > time.time() + FARTHEST_ZONE_S:
+        click.echo(f"bubblegrade: the date {typed['date']} has not come yet: if it is a slip, correct it", err=True)
     mould = cells.get("mould_pressure_kpa_gauge")
     for name in ("gauge_start", "gauge_gel"):
         dial = cells.get(f"{name}_kpa_gauge")

@@ -17,9 +17,19 @@ if TYPE_CHECKING:
     from bubblegrade.records.log import Log
     from bubblegrade.records.reading import Chosen
 
-NUMBER: Final = click.IntRange(min=1, max=2**63 - 1)  # of a casting, or of castings: what the file can hold
+HELD: Final = click.IntRange(min=1, max=2**63 - 1)  # numbers that the file can hold
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class _Number(click.IntRange):
+    """One of HELD, whose end is of no use in help."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        return HELD.convert(value, param, ctx)
+
+
+NUMBER: Final = _Number(min=1)  # of a casting, or of castings
 
 
 def log_option(command: Command) -> Command:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from bubblegrade.pressure.trial import Question
     from bubblegrade.runs.trial import Answered, TrialTask
 
-DONE, UNDECIDED = 0, 3  # exit statuses
+DONE, ABOVE_A_LIMIT, UNDECIDED = 0, 1, 3  # exit statuses
 PHOTO_SIDES: Final = ("top", "bottom", "left", "right")
 COARSEST_MM: Final = 10.0  # of a void that anybody would call just visible
 MOST_SPREAD: Final = 1.0  # of ln d from cup to cup: beyond it cups have nothing in common
@@ -53,7 +53,8 @@ def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path |
     30psi=a.jpg,b.jpg; or give --sheet. Pressures are what the pot's dial shows. What --graded or an earlier trial in
     DIR holds is not graded again.
 
-    Exit status: 0 done; 2 nothing usable; 3 it cannot be told, or some photographs could not be graded.
+    Exit status: 0 done; 1 a pressure, or what the target takes, lies above a limit; 2 nothing usable; 3 it cannot be
+    told, or some photographs could not be graded.
     """
     sheet = options["sheet"]
     if not settings_of_cups and sheet is None:
@@ -62,7 +63,7 @@ def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path |
         raise InputError(f"cups are named here and in {sheet}: write all into the sheet, or leave it out")
     if out is None:
         raise InputError("no folder for the results is named: add --out DIR")
-    checked_report(options["report"], replace=options["replace"])
+    checked_report(options["report"], out, replace=options["replace"])
     # Everything below needs the libraries that grade, which help and slips of the pen need not wait for.
     from bubblegrade.pressure.verdict import Verdict  # noqa: PLC0415
     from bubblegrade.runs.poured import named_on_the_line  # noqa: PLC0415
@@ -88,6 +89,8 @@ def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path |
     else:
         _show(answered, out)
     told = answered.trial.comparison.verdict is not Verdict.CANNOT_TELL
+    if answered.trial.stopped:
+        ctx.exit(ABOVE_A_LIMIT)
     ctx.exit(DONE if told and not answered.not_graded else UNDECIDED)
 
 

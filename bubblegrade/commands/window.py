@@ -52,20 +52,19 @@ def window(ctx: click.Context, /, pressures: tuple[str, ...], out: Path | None, 
     # Everything below needs the libraries that calculate, which help and slips of the pen need not wait for.
     from bubblegrade.commands.window_question import stated_window  # noqa: PLC0415
     from bubblegrade.pressure.situation import Situation  # noqa: PLC0415
-    from bubblegrade.pressure.stops import STOPS  # noqa: PLC0415
+    from bubblegrade.pressure.stops import stops  # noqa: PLC0415
     from bubblegrade.pressure.window import resin_window  # noqa: PLC0415
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
     from bubblegrade.results.window import RECORD_FILE, window_json, write_window  # noqa: PLC0415
+    from bubblegrade.show.cautions import show_stops  # noqa: PLC0415
     from bubblegrade.show.plot_window import sizes_by_pressure  # noqa: PLC0415
     from bubblegrade.show.report.verdicts import window_page  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
-    from bubblegrade.show.window_tables import show_stops, show_window  # noqa: PLC0415
+    from bubblegrade.show.window_tables import show_window  # noqa: PLC0415
 
-    checked_report(options["report"], replace=options["replace"])
+    checked_report(options["report"], out, replace=options["replace"])
     question, limits = stated_window(pressures, options)
-    situation = Situation(limits, question.pressures, question.atmosphere_kpa)
-    stopped = [said for rule in STOPS if (said := rule(situation)) is not None]
-    if stopped:
+    if stopped := stops(Situation(limits, question.pressures, question.atmosphere_kpa)):
         show_stops(stopped, table_console())
         ctx.exit(STATUS["too late"])
     found = resin_window(question)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
+import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from bubblegrade.casting.curved import Magnified
 from bubblegrade.casting.outline import Outline
@@ -14,6 +16,13 @@ from bubblegrade.photo.scale import Scale
 from bubblegrade.voids.detecting import Found
 
 TURNS_INWARDS: Final = "the outline turns inwards: see in the marked picture whether it follows the casting"
+AT_THE_EDGE: Final = (
+    "the outline runs along the edge of the light: see in the marked picture whether it follows the casting, and show "
+    "it with bare light all around"
+)
+THICKER: Final = "--thickness is more than the casting is wide: check that it is the depth towards the camera"
+NOTED: Final = (TURNS_INWARDS, AT_THE_EDGE, THICKER)
+MUCH_THICKER: Final = 1.05  # thickness over width: as far above it may a ball come by its scale's doubt
 
 
 def left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
@@ -28,7 +37,16 @@ def left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
 
 def on_outline(outline: Outline) -> tuple[str, ...]:
     """Return what the reader should know about the outline."""
-    return (TURNS_INWARDS,) if outline.dented else ()
+    told = ((TURNS_INWARDS, outline.dented), (AT_THE_EDGE, outline.at_edge))
+    return tuple(said for said, holds in told if holds)
+
+
+def on_thickness(edge_px: NDArray[np.float64], thickness_mm: float | None, scale: Scale | None) -> tuple[str, ...]:
+    """Return what the reader should know about a thickness beside the (N, 2) x, y of the casting's outline."""
+    if thickness_mm is None or scale is None or not len(edge_px):
+        return ()
+    _, sides, _ = cv2.minAreaRect(edge_px.astype(np.float32))
+    return (THICKER,) if thickness_mm > MUCH_THICKER * min(sides) * scale.mm_per_px else ()
 
 
 def remarks(found: Found, scale: Scale | None, curve: Magnified, fitness: Fitness) -> tuple[str, ...]:

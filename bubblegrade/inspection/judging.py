@@ -58,7 +58,7 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
     lie = lie_of(casting.outline_px, seen.hardware_px, limits.head, limits.belly)
     found = finds_of(casting, seen, limits.unsure)
     finds, marks = _without(found, mould_px)
-    breaks = seen.breaks_px if limits.unsure != "ignore" else seen.breaks_px[:0]
+    breaks = seen.fitting_breaks_px if limits.unsure != "ignore" else seen.breaks_px[:0]
     held = _Held(casting, seen, Ruler.of(casting), finds, breaks)
     placed = any(isinstance(zone.shape, Placed) for zone in limits.zones)
     frames: Sequence[Frame | None] = (lie.frames if placed else lie.frames[:1]) or (None,)

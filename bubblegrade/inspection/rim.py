@@ -62,14 +62,12 @@ def rim_of(piece: Mask, dark: Mask, opaque: Mask, lit: Image) -> Rim:
         return Rim(np.zeros_like(piece), np.empty((0, 3)), np.empty((0, 3)))
     band = _unrolled(piece, inside, held)
     unrolled = band[held[band.rows, band.cols]]
-    width = np.zeros(unrolled.places)
-    np.maximum.at(width, unrolled.place, unrolled.depth)
-    size = max(3, int(WINDOW * unrolled.places) | 1)
-    usual = ndimage.median_filter(width, size, mode="wrap")
-    own = WIDER * usual + SLACK
+    usual = _usual(_deepest(_unbroken(band, held)))
     mask = np.zeros_like(piece)
-    rim = unrolled.depth <= own[unrolled.place]
+    rim = unrolled.depth <= WIDER * usual[unrolled.place] + SLACK
     mask[unrolled.rows[rim], unrolled.cols[rim]] = True
+    width = _deepest(unrolled)
+    own = WIDER * _usual(width) + SLACK  # along a wire that reaches the rim nothing bulges
     bulges = [
         _bulge(unrolled, own, run, opaque) for run in _runs(ndimage.maximum_filter1d(width, 3, mode="wrap") > own)
     ]
@@ -86,6 +84,30 @@ def _unrolled(piece: Mask, inside: NDArray[np.float32], held: Mask) -> Unrolled:
     _, place = cKDTree(outline).query(np.stack([cols, rows], axis=1))
     places = -(-len(outline) // ALONG)
     return Unrolled(rows, cols, inside[rows, cols].astype(np.float64), place // ALONG, places)
+
+
+def _unbroken(band: Unrolled, held: Mask) -> Unrolled:
+    """Return the squares that are `held` and dark all the way from the outline: a wire behind clear resin is not."""
+    dark = held[band.rows, band.cols]
+    depth = band.depth.astype(np.intp)
+    shape = band.places, int(depth.max()) + 1
+    lit, told = (np.bincount(band.place[rows] * shape[1] + depth[rows], minlength=shape[0] * shape[1]).reshape(shape)
+                 for rows in (~dark, dark))  # fmt: skip
+    ends = (lit > 0) & (told == 0) & (np.arange(shape[1]) > SLACK)
+    end = np.where(ends.any(axis=1), ends.argmax(axis=1), shape[1])
+    return band[dark & (depth < end[band.place])]
+
+
+def _deepest(squares: Unrolled) -> Floats:
+    """Return how deep the squares reach, by place along the outline."""
+    width = np.zeros(squares.places)
+    np.maximum.at(width, squares.place, squares.depth)
+    return width
+
+
+def _usual(width: Floats) -> Floats:
+    """Return the width of the rim near by, by place along the outline."""
+    return np.asarray(ndimage.median_filter(width, max(3, int(WINDOW * len(width)) | 1), mode="wrap"))
 
 
 def _runs(wide: Mask) -> list[Places]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from bubblegrade.grading_run import Casting
-from bubblegrade.inspection.depth import depth, rectangle, touching
+from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
 from bubblegrade.inspection.rim import rim_of
 from bubblegrade.inspection.rings import rings_of
 
@@ -101,10 +101,26 @@ class Seen:
         """Diameter of the largest void whose middle may lie unseen at each square, (rows, cols) in px; 0 where judged.
 
         In a dark rim that is a void which touches the outline with its middle where the light begins: twice the rim's
-        width. Hardware itself holds no void.
+        width, and no more than fits within the outline there. Hardware itself holds no void.
         """
-        dark = self.piece & ~self.judged & ~self.solid
-        return _beyond_half(depth(dark)) * (2.0 * 2.0 * self.step_px)
+        return np.minimum(self._hideable, self._fits) * (2.0 * self.step_px)
+
+    @cached_property
+    def _hideable(self) -> Floats:
+        """Radius of the largest void whose middle may lie in the dark at each square, in squares."""
+        return 2.0 * _beyond_half(depth(self.piece & ~self.judged & ~self.solid))
+
+    @cached_property
+    def _fits(self) -> Floats:
+        """Radius of the largest disc within the outline that holds each square, as far as it matters, in squares."""
+        most = max(float(self._hideable.max()), float(self.breaks_px[:, 2].max(initial=0.0)) / (2.0 * self.step_px))
+        return _beyond_half(fitting(depth(self.piece), most + 1.0))
+
+    @cached_property
+    def fitting_breaks_px(self) -> Floats:
+        """What shows in the dark rim, (N, 3) x, y and the diameter of the largest void that it may be and that fits."""
+        largest = 2.0 * self.step_px * self.at(self._fits, self.breaks_px[:, :2])
+        return np.column_stack([self.breaks_px[:, :2], np.minimum(self.breaks_px[:, 2], largest)])
 
     def at(self, values: Floats, points_px: Floats) -> Floats:
         """Return the grid's `values`, finite all over or nowhere, at (N, 2) points x, y in px, interpolated."""

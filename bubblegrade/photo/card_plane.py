@@ -14,7 +14,6 @@ from typing import Final
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from bubblegrade.photo.lens import Lens
 
@@ -50,6 +49,8 @@ class Plane:
 
     def place_mm(self, point_px: Floats) -> Floats:
         """Return the (2,) place on the card that is seen at a point, mm."""
+        from scipy.optimize import least_squares  # noqa: PLC0415
+
         start = self._undistorted_place(point_px)
         solved = least_squares(lambda place: self.seen_px(place[None])[0] - point_px, start, x_scale=UNIT_MM)
         return np.asarray(solved.x)
@@ -81,6 +82,8 @@ def fit_plane(places_mm: Floats, points_px: Floats, lens: Lens) -> Plane:
     lens
         What is known of the lens.
     """
+    from scipy.optimize import least_squares  # noqa: PLC0415  it takes a tenth of a second; most photographs show no card
+
     centre = np.array(lens.centre_px)
     first = _first_numbers(places_mm, (points_px - centre) / lens.focal_px, lens)
     shell = Plane(centre, lens.focal_px, first, np.eye(first.size))

@@ -14,7 +14,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
-from scipy.optimize import least_squares
 
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.light import Light
@@ -167,6 +166,7 @@ def _ellipse(x: Floats, y: Floats, start: tuple[float, float, float]) -> Disc:
     A point's distance is measured along the line to the middle, which for the flattest ellipse allowed is within half a
     percent of the distance across.
     """
+    from scipy.optimize import least_squares  # noqa: PLC0415  it takes a tenth of a second; most photographs show no disc
 
     def off(numbers: Floats) -> Floats:
         x0, y0, long, short, turn = numbers

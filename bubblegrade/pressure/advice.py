@@ -13,7 +13,7 @@ from typing import Final
 from bubblegrade.pressure.enough import USUAL_TABLE_PSIG
 from bubblegrade.pressure.gas import STEP_PSI, next_gain_share
 from bubblegrade.pressure.situation import COMMON, GAS_LAW, TRIAL, Advice, Level, Situation, psi, target
-from bubblegrade.pressure.stops import STOPS
+from bubblegrade.pressure.stops import stops
 from bubblegrade.pressure.suspects import SUSPECT_WORDS
 
 LITTLE_GAIN_SHARE: Final = 0.03  # of a diameter, reached at about 40 psi; to show 5 % takes 16 cups a setting
@@ -222,10 +222,4 @@ RULES: Final[tuple[Callable[[Situation], Advice | None], ...]] = (
 
 def advise(at: Situation) -> tuple[Advice, ...]:
     """Return the stops if there are any, else the advice; what `cautions.py` holds belongs beside both."""
-    stops = _given(STOPS, at)
-    return stops or _given(RULES, at)
-
-
-def _given(rules: tuple[Callable[[Situation], Advice | None], ...], at: Situation) -> tuple[Advice, ...]:
-    """Return what the rules say, in their order."""
-    return tuple(said for said in (rule(at) for rule in rules) if said is not None)
+    return stops(at) or tuple(said for rule in RULES if (said := rule(at)) is not None)

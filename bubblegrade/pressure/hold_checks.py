@@ -9,8 +9,8 @@ from typing import Final
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.hold_readings import Hold, Reading
 from bubblegrade.pressure.pot import Pot
-from bubblegrade.pressure.situation import Situation, psi
-from bubblegrade.pressure.stops import STOPS
+from bubblegrade.pressure.situation import Advice, Situation, psi
+from bubblegrade.pressure.stops import stops
 
 COLDEST_C: Final = -30.0  # of the air in a pot
 HOTTEST_C: Final = 70.0
@@ -33,9 +33,7 @@ def check_readings(test: Hold) -> None:
                 f"the reading of {psi(after.dial.psig)} is not later than that of {psi(before.dial.psig)} before it: "
                 "put the readings in the order of their times, and write the day where midnight lies between"
             )
-    asked = Situation(test.pot.limits, tuple(each.dial for each in readings), test.air.kpa)
-    stop = next((said for rule in STOPS if (said := rule(asked)) is not None), None)
-    if stop is not None:
+    for stop in stops_on(test):
         raise InputError(f"STOP: {stop.text} {stop.ground}")
     for each in readings:
         _check_dial(each, test.pot)
@@ -44,6 +42,11 @@ def check_readings(test: Hold) -> None:
         raise InputError("some readings have a temperature and some have none: give it for each of them, or for none")
     if math.isfinite(test.gel_s) and math.isfinite(test.release_s) and test.release_s < test.gel_s:
         raise InputError("release comes before gel: the resin would foam up, check both times")
+
+
+def stops_on(test: Hold) -> tuple[Advice, ...]:
+    """Return what of the pot's limits stands against a test."""
+    return stops(Situation(test.pot.limits, tuple(each.dial for each in test.readings), test.air.kpa))
 
 
 def _check_dial(reading: Reading, pot: Pot) -> None:

@@ -85,3 +85,8 @@ STOPS: Final[tuple[Callable[[Situation], Advice | None], ...]] = (
     above_mould,
     target_above_limits,
 )
+
+
+def stops(at: Situation) -> tuple[Advice, ...]:
+    """Return what stands against any advice, in the order of the rules."""
+    return tuple(said for rule in STOPS if (said := rule(at)) is not None)

@@ -61,7 +61,7 @@ def find_sources(named: Sequence[Path], *, out: Path | None, record: str = RUN_F
         Two photographs would write the same file, or one would be written over.
     """
     top = _common_folder(named)
-    own = frozenset[str]() if out is None else _own_pictures(out / record)
+    own = frozenset[str]() if out is None else own_pictures(out / record)
     found: list[Path] = []
     faults: list[NotGraded] = []
     for path in named:
@@ -127,7 +127,7 @@ def _existing(path: Path) -> Path:
 def _photographs(folder: Path, own: frozenset[str]) -> list[Path]:
     """Return the pictures below `folder`, sorted; `own` are real paths to pass over."""
     walked = tuple(_walked(folder))
-    own |= {picture for path in walked if path.name in RECORDS for picture in _own_pictures(path)}
+    own |= {picture for path in walked if path.name in RECORDS for picture in own_pictures(path)}
     found = sorted(path for path in walked if _is_photograph(path, own))
     if not found:
         raise InputError(f"{printable(str(folder))} holds no photograph: name a folder with JPEG, PNG or TIFF pictures")
@@ -150,7 +150,7 @@ def _is_photograph(path: Path, own: frozenset[str]) -> bool:
     return path.is_file() and os.path.realpath(path) not in own
 
 
-def _own_pictures(record: Path) -> frozenset[str]:
+def own_pictures(record: Path) -> frozenset[str]:
     """Return the real paths of the pictures that an earlier result's record, or its journal, lists as its own."""
     names = (*listed_files(record), *journalled_pictures(record.parent))
     return frozenset(os.path.realpath(record.parent / name) for name in names)

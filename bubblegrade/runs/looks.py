@@ -55,7 +55,7 @@ def listed(folder: Path) -> dict[Path, Stamp]:
     for place, inner, files in os.walk(folder):
         inner[:] = [name for name in inner if not name.startswith(".")]
         for path in (Path(place, name) for name in files if not name.startswith(".")):
-            if is_picture(path) and (stamp := _stamp(path)) is not None:
+            if is_picture(path) and (stamp := stamp_of(path)) is not None:
                 found[path] = stamp
     return dict(sorted(found.items()))
 
@@ -90,7 +90,7 @@ def _has_ended(path: Path) -> bool:
         return False
 
 
-def _stamp(path: Path) -> Stamp | None:
+def stamp_of(path: Path) -> Stamp | None:
     """Return a file's stamp; None while it is empty, and where it has just been renamed or removed."""
     try:
         about = path.stat()

@@ -19,6 +19,7 @@ from bubblegrade.results.journal import JOURNAL_FILE, Journal
 from bubblegrade.results.run import NotGraded, Run, write_run
 from bubblegrade.results.spool import Spool, Spooled
 from bubblegrade.runs.earlier import Asked, Earlier, Held, going_on
+from bubblegrade.runs.former import Former
 from bubblegrade.runs.inputs import MARKED, Source, marked_name, printable
 from bubblegrade.runs.looks import Arrivals, Stamp
 from bubblegrade.runs.many import Outcome, Taken, taken_over
@@ -52,7 +53,8 @@ def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> Ou
     asked = Asked(task.version, task.request, task.settings, blank_sha256)
     spool = Spool.begin(folder.path)
     held = going_on(folder.path, asked, spool) or Earlier(folder.path, (), spool)
-    watched, arrivals = _Watched(photographs, task, asked, folder, post, blank, held), Arrivals()
+    former = Former(photographs, folder.path)
+    watched, arrivals = _Watched(photographs, task, asked, folder, post, blank, held, former), Arrivals()
     try:
         while True:
             there = watched.foreign(post.look())
@@ -91,16 +93,19 @@ class _Watched:
     post: Post
     blank: Light | None
     held: Earlier
+    former: Former
     _came: dict[Path, _Came | NotGraded] = field(default_factory=dict)
     _journal: Journal | None = None  # of what the tables do not hold yet
     _written: bool = False  # whether the tables hold all
 
     def foreign(self, there: Mapping[Path, Stamp]) -> Mapping[Path, Stamp]:
-        """Return the files that are not our own marked pictures."""
-        like_ours = {path for path in there if path.name.endswith(MARKED)}
+        """Return the files that are no pictures of ours, nor of an earlier result below the folder."""
+        former = self.former.among(there)
+        names = {os.path.basename(picture) for picture in former}
+        like_ours = {path for path in there if path.name.endswith(MARKED) or path.name in names}
         if not like_ours:
             return there
-        own = {os.path.realpath(self.folder.path / name) for name in self._pictures()}
+        own = former.union(os.path.realpath(self.folder.path / name) for name in self._pictures())
         ours = {path for path in like_ours if os.path.realpath(path) in own}
         return {path: stamp for path, stamp in there.items() if path not in ours}
 

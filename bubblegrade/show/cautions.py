@@ -39,6 +39,15 @@ def caution_text(cautions: Iterable[Advice], *, width: int = WIDEST) -> str:
     return "\n".join(listed)
 
 
+def show_stops(stopped: Iterable[Advice], console: Console) -> None:
+    """Print why a pressure is not looked at, and the cautions."""
+    for each in stopped:
+        said = textwrap.fill(f"STOP: {each.text} {each.ground}", min(console.width, WIDEST))
+        console.print(said, markup=False, soft_wrap=True)
+    console.print(soft_wrap=True)
+    show_cautions(console)
+
+
 def show_cautions(console: Console, *, resin: bool = False) -> None:
     """Print the cautions for pressure, and those for resin where some is to be poured."""
     groups = (PRESSURE, RESIN) if resin else (PRESSURE,)

@@ -12,6 +12,7 @@ from PIL import Image, ImageDraw
 
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.limits import Limits
+from bubblegrade.inspection.rules import in_rim
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
 from bubblegrade.photo.light import Codes
 from bubblegrade.show.legend import ALARM, GROUND, INK, font_of, text_length, wrapped
@@ -25,6 +26,7 @@ LEAST_WIDTH_PX: Final = 720  # of the legend
 HALF: Final = 0.5  # shrunk no further, two px in a row make one and averaging more takes five times as long
 TEXT_PX: Final = 18
 LINE_PX: Final = 2
+ARC_PX: Final = 5  # of the outline beside what shows in the dark rim: no ring, since its size is not seen
 MOST_FINDS: Final = 40  # of one fault that are ringed
 AWAY_PX: Final = 30.0  # from a find to its number
 AGAIN: Final[Colour] = (176, 110, 0)
@@ -55,7 +57,7 @@ def inspect_picture(codes: Codes, casting: Casting, judgement: Judgement, limits
         _lines(picture, zone.border_px, zoom, colours[zone.zone], LINE_PX)
     tags: list[tuple[int, int]] = []
     for number, fault in enumerate(judgement.faults, 1):
-        _point_out(picture, fault, number, zoom, tags)
+        _point_out(picture, fault, casting.outline_px, number, zoom, tags)
     width = max(picture.shape[1], LEAST_WIDTH_PX)
     return stacked_with(picture, _legend(judgement, limits, casting.photo, width))
 
@@ -79,12 +81,18 @@ def _lines(picture: Picture, lines: Sequence[Line], zoom: float, colour: Colour,
                   thickness=width, lineType=cv2.LINE_AA)  # fmt: skip
 
 
-def _point_out(picture: Picture, fault: Fault, number: int, zoom: float, tags: list[tuple[int, int]]) -> None:
-    """Ring what a fault rests on, and write its number beside the worst of it, clear of the `tags` written before."""
+def _point_out(
+    picture: Picture, fault: Fault, outline_px: Line, number: int, zoom: float, tags: list[tuple[int, int]]
+) -> None:
+    """Mark what a fault rests on, and write its number beside the worst of it, clear of the `tags` written before."""
     colour = VERDICT_COLOURS[fault.verdict][::-1]
     for place, diameter in zip(fault.places_px[:MOST_FINDS], fault.diameters_px, strict=False):
-        radius = round(diameter / 2 * zoom) + 2 * LINE_PX
-        cv2.circle(picture, tuple(map(int, on_screen(place, zoom))), radius, colour, LINE_PX, cv2.LINE_AA)
+        if fault.rule == in_rim.__name__:
+            arc = on_screen(_beside(outline_px, place, diameter / 2), zoom)
+            cv2.polylines(picture, [arc], isClosed=False, color=colour, thickness=ARC_PX, lineType=cv2.LINE_AA)
+        else:
+            radius = round(diameter / 2 * zoom) + 2 * LINE_PX
+            cv2.circle(picture, tuple(map(int, on_screen(place, zoom))), radius, colour, LINE_PX, cv2.LINE_AA)
     if len(fault.places_px):
         x, y = map(int, on_screen(fault.places_px[0], zoom))
         off = round(fault.diameters_px[0] / 2 * zoom) + round(AWAY_PX)
@@ -96,6 +104,17 @@ def _point_out(picture: Picture, fault: Fault, number: int, zoom: float, tags: l
         cv2.line(picture, (x, y), (at_x, at_y), colour, LINE_PX, cv2.LINE_AA)
         cv2.rectangle(picture, (at_x - side, at_y - side), (at_x + side, at_y + side), colour, -1)
         write(picture, str(number), at_x, at_y, "white")
+
+
+def _beside(outline_px: Line, place: Line, reach: float) -> Line:
+    """Return the stretch of the outline, (N, 2), that lies within `reach` of its point nearest to a place."""
+    nearest = int(np.argmin(np.hypot(*(outline_px - place).T)))
+    line = np.roll(outline_px, len(outline_px) // 2 - nearest, axis=0)
+    away = np.hypot(*(line - outline_px[nearest]).T) > reach
+    middle = len(line) // 2
+    first = middle - int(np.argmax(np.append(away[middle::-1], True)))
+    last = middle + int(np.argmax(np.append(away[middle:], True)))
+    return line[first + 1 : last]
 
 
 def _free(x: int, y: int, tags: Sequence[tuple[int, int]], apart: int, last: int) -> int:

@@ -60,7 +60,7 @@ def show_castings(castings: Sequence[Casting], console: Console) -> None:
 
 def notes(casting: Casting) -> str:
     """Return in short what the reader should know of a casting before trusting its line."""
-    from bubblegrade.grading.remarks import TURNS_INWARDS  # noqa: PLC0415  lists and help need no grading
+    from bubblegrade.grading.remarks import NOTED  # noqa: PLC0415  lists and help need no grading
 
     unfit = [f"UNFIT: {'; '.join(casting.unfit)}"] if casting.unfit else []
     unsure = [f"{casting.unsure_count} unsure"] if casting.unsure_count else []
@@ -71,8 +71,8 @@ def notes(casting: Casting) -> str:
     curve = casting.magnified
     unknown = casting.scale is not None and curve.err > 0 and curve.factor == 1
     curved = [f"if curved, voids look up to {percent(2 * curve.err)} too large: give --thickness"] if unknown else []
-    inwards = [TURNS_INWARDS] if TURNS_INWARDS in casting.warnings else []
-    return ", ".join([*unfit, *unsure, *small, *hidden, *curved, *inwards])
+    noted = [said for said in NOTED if said in casting.warnings]
+    return ", ".join([*unfit, *unsure, *small, *hidden, *curved, *noted])
 
 
 def print_table(table: Table, console: Console) -> None:

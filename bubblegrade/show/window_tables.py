@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterable
 from typing import Final
 
 from rich import box
@@ -15,7 +14,7 @@ from rich.text import Text
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.gas import kelvin
 from bubblegrade.pressure.resin import GELLED_PA_S
-from bubblegrade.pressure.situation import Advice, psi
+from bubblegrade.pressure.situation import psi
 from bubblegrade.pressure.window import Window, WindowRow
 from bubblegrade.show.cautions import WIDEST, show_cautions
 from bubblegrade.show.tables import print_table
@@ -27,14 +26,6 @@ HEADLINES: Final = {
     "perhaps too late": "The pressure stands perhaps too late.",
     "too late": "The pressure comes too late.",
 }
-
-
-def show_stops(stopped: Iterable[Advice], console: Console) -> None:
-    """Print why a pressure is not looked at, and the cautions."""
-    for each in stopped:
-        _say(f"STOP: {each.text} {each.ground}", console)
-    _say("", console)
-    show_cautions(console)
 
 
 def show_window(found: Window, console: Console) -> None:

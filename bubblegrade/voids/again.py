@@ -11,7 +11,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 from scipy.spatial import cKDTree
 
 from bubblegrade.voids.table import Voids, stacked
@@ -114,6 +113,8 @@ def match_pairs(first: Voids, second: Voids, turn: Turn, *, near_px: float) -> N
     """Return the pairs of rows, (N, 2), of `first` and `second` that show the same void, one to one."""
     if not len(first) or not len(second):
         return np.empty((0, 2), np.intp)
+    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415  it takes a tenth of a second; few have a second
+
     expected = turn.places(first.x_px, first.y_px)
     off = np.hypot(expected[:, 0, None] - second.x_px, expected[:, 1, None] - second.y_px)
     ratio = np.abs(np.log(second.diameter_px / first.diameter_px[:, None]))

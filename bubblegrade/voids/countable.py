@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import RegularGridInterpolator
+from scipy.ndimage import map_coordinates
 
 Floats = NDArray[np.float64]
 
@@ -38,16 +38,16 @@ def smallest_countable_px(contrast: float, noise: float, blur_px: float) -> floa
     """
     axes = (CONTRAST, NOISE, BLUR_PX)
     place = [
-        np.clip(np.log(np.clip(v, a[0], a[-1])), np.log(a[0]), np.log(a[-1]))
-        for v, a in zip((contrast, noise, blur_px), axes, strict=True)
+        [np.interp(np.log(max(value, axis[0])), np.log(axis), np.arange(len(axis)))]
+        for value, axis in zip((contrast, noise, blur_px), axes, strict=True)
     ]
-    return float(np.exp(_interpolator()(np.array(place))[0]))
+    return float(np.exp(map_coordinates(_table(), place, order=1, mode="nearest")[0]))
 
 
 @lru_cache(maxsize=1)
-def _interpolator() -> RegularGridInterpolator:
+def _table() -> Floats:
+    """Return the natural logarithms of the sizes, (contrasts, noises, blurs)."""
     path = files("bubblegrade.voids").joinpath("countable.npz")
     with path.open("rb") as file, np.load(file, allow_pickle=False) as held:
         limit = held["limit_px"].astype(np.float64)
-    limit = np.nan_to_num(limit, nan=BEYOND_PX)
-    return RegularGridInterpolator((np.log(CONTRAST), np.log(NOISE), np.log(BLUR_PX)), np.log(limit))
+    return np.asarray(np.log(np.nan_to_num(limit, nan=BEYOND_PX)))

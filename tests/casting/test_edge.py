@@ -45,6 +45,26 @@ def test_a_strong_blur_moves_each_end_by_no_more_than_its_own_width(blur: float)
     assert widest_span(outline.edge_px)[2] == pytest.approx(600.0, abs=2 * blur)
 
 
+@pytest.mark.parametrize(("oval", "off"), [(1.0, 0.05), (0.6, 0.1)])
+def test_a_fibre_over_the_outline_and_noise_in_it_make_no_oval_wider(oval: float, off: float) -> None:
+    """Measured against the ellipse's own axis, which both widen by 1 % where the farthest points are taken."""
+    rng, angle = np.random.default_rng(3), np.linspace(0.0, 2 * np.pi, 900, endpoint=False)
+    reach = 300.0 + rng.normal(0.0, 0.5, 900) + 6.0 * (np.abs(angle - 0.1) < 0.08)
+    points = reach[:, None] * np.stack([np.cos(angle), oval * np.sin(angle)], axis=1) + [400.0, 350.0]
+    one, other, length = widest_span(points)
+    assert length == pytest.approx(600.0, rel=off / 100)
+    assert math.dist(one, other) == pytest.approx(length)
+    assert (one + other) / 2 == pytest.approx([400.0, 350.0], abs=0.3)
+
+
+@pytest.mark.parametrize("shape", ["slab", "lens"])
+def test_what_is_no_oval_spans_from_corner_to_corner(shape: str) -> None:
+    along = np.linspace(-1.0, 1.0, 400)
+    line = {"slab": 120.0 + 0.0 * along, "lens": 120.0 * (1 - along**2)}[shape]
+    points = np.concatenate([np.stack([300.0 * along, line], axis=1), np.stack([-300.0 * along, -line], axis=1)])
+    assert widest_span(points)[2] == pytest.approx(2 * math.hypot(300.0, line[0]))
+
+
 def test_a_refined_outline_is_nearer_to_the_edge_than_the_coarse_one() -> None:
     light = grey_light(draw(Scene(width_px=1600, height_px=1600, casting_px=700.0)).picture)
     coarse, step = coarse_picture(light)

@@ -173,6 +173,18 @@ def test_a_notched_casting_is_found_and_said_to_be_dented() -> None:
     assert outline.dented
 
 
+@pytest.mark.parametrize("turn", [0.0, 30.0])
+def test_an_outline_that_is_the_edge_of_the_light_is_said_to_be_and_that_of_a_slab_on_it_is_not(turn: float) -> None:
+    middle = (399.5, 399.5)
+    panel, slab = (cv2.fillPoly(np.zeros((800, 800)), [cv2.boxPoints((middle, size, turn)).astype(np.int32)], 1.0)
+                   for size in ((560, 480), (440, 360)))  # fmt: skip
+    outline = outline_of(grained(0.01 + 0.5 * panel - 0.1 * slab, 5))
+    assert outline.area_px == pytest.approx(440 * 360, rel=0.04)
+    assert not outline.at_edge
+    assert replace(outline, lit=outline.casting).at_edge
+    assert not whole_field(outline.coarse).at_edge
+
+
 def test_an_even_grey_has_no_outline() -> None:
     assert find_outline(np.full((SIDE, SIDE), 0.5, np.float32)) is None
 

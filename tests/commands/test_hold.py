@@ -63,7 +63,11 @@ def test_the_pot_file_brings_limits_dial_volume_and_inspection(tmp_path: Path) -
     assert found["dial"]["grade"] == "B"
     assert found["leak_std_cm3_min"] is not None
     assert any("2025-03-31, 1.0 years before this test" in each["text"] for each in found["advice"])
-    refused(hold("0min=66psi", "1h=65psi", "--pot", tmp_path / "pot.toml"), "STOP: 66 psi is above the pot's rated")
+    stopped = hold("0min=66psi", "1h=65psi", "--pot", tmp_path / "pot.toml", "--out", tmp_path / "H")
+    assert stopped.exit_code == 1
+    assert "STOP: 66 psi is above the pot's rated" in stopped.stdout
+    assert "Take care:" in stopped.stdout
+    assert not (tmp_path / "H").exists()
     refused(
         hold("0min=60psi", "1h=59psi", "--pot", tmp_path / "pot.toml", "--rated", "70psi"), "--rated 70psi is above"
     )

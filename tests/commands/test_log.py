@@ -82,6 +82,14 @@ def test_a_slip_of_the_pen_begins_no_log(log: Run, tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_date_that_has_not_come_is_entered_and_said(log: Run) -> None:
+    ahead = log("add", "--date", "9126-03-01", "--mould", "a")
+    assert ahead.exit_code == 0
+    assert ahead.stderr == "bubblegrade: the date 9126-03-01 has not come yet: if it is a slip, correct it\n"
+    assert log("add", "--date", "2026-03-01").stderr == ""
+    assert "9126-03-01" in words(log("list"))
+
+
 def test_a_list_may_be_cut_and_says_of_how_many(log: Run, tmp_path: Path) -> None:
     (tmp_path / "s.csv").write_text("mould\na\nb\nA\n", "utf-8")
     assert words(log("add", "--sheet", tmp_path / "s.csv")) == "castings 1 to 3"
@@ -241,3 +249,9 @@ def test_lists_and_help_import_none_of_the_libraries_that_grade(tmp_path: Path) 
     place = str(tmp_path / "castings.sqlite")
     for arguments in (["add", "--resin", "a", "--log", place], ["list", "--log", place], ["show", "--help"]):
         subprocess.run([sys.executable, "-c", script, *arguments], check=True, capture_output=True)
+
+
+def test_help_shows_no_range_that_ends_with_what_a_file_can_hold(log: Run) -> None:
+    for command in ("list", "attach", "chart"):
+        assert str(2**63 - 1) not in words(log(command, "--help"))
+    assert "is not in the range" in log("show", str(2**63)).stderr

@@ -112,6 +112,23 @@ def test_a_place_that_cannot_be_is_refused_before_any_work(tmp_path: Path, name:
     assert (tmp_path / "there.html").read_text() == "mine"
 
 
+@pytest.mark.parametrize("name", ["W/r.html", "W/pages/r.html", "W/../W/r.html"])
+def test_a_report_may_lie_among_results_whose_folder_is_yet_to_be_made(tmp_path: Path, name: str) -> None:
+    result = bubblegrade(*WINDOW, "--out", tmp_path / "W", "--report", tmp_path / name)
+    assert result.exit_code == 0, result.output
+    assert "<!doctype html>" in (tmp_path / name).read_text("utf-8")
+    assert (tmp_path / "W" / "window.json").is_file()
+
+
+def test_a_report_beside_results_that_do_not_come_is_refused_and_makes_no_folder(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("mine")
+    for out, name in (("W", "V/r.html"), ("file/W", "file/W/r.html")):
+        result = bubblegrade(*WINDOW, "--out", tmp_path / out, "--report", tmp_path / name)
+        assert result.exit_code == 2
+        assert "name a file in a folder that exists" in result.stderr
+    assert [place.name for place in tmp_path.iterdir()] == ["file"]
+
+
 def test_an_earlier_report_is_replaced_when_asked(tmp_path: Path) -> None:
     (tmp_path / "there.html").write_text("old")
     assert bubblegrade(*WINDOW, "--report", tmp_path / "there.html", "--replace").exit_code == 0
@@ -132,7 +149,7 @@ def test_the_pointer_is_told_the_size_of_a_void(browser: webdriver.Chrome, grade
 def test_the_arrow_keys_go_through_the_voids(browser: webdriver.Chrome, graded: Path) -> None:
     browser.get(graded.as_uri())
     photo = browser.find_element(By.CSS_SELECTOR, ".photo")
-    marks = photo.find_elements(By.CSS_SELECTOR, "circle")
+    marks = photo.find_elements(By.CSS_SELECTOR, "[data-says]")
     photo.send_keys(Keys.ARROW_RIGHT, Keys.ARROW_RIGHT)
     assert browser.find_element(By.CSS_SELECTOR, ".says").text == marks[1].get_attribute("data-says")
     assert "told" in (marks[1].get_attribute("class") or "")

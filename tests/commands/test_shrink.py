@@ -89,7 +89,8 @@ def _undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_trial_that_obeys_boyle_s_law_agrees_with_it(boyle: tuple[Path, Result]) -> None:
     folder, result = boyle
-    assert (result.exit_code, result.stderr) == (0, "")
+    assert (result.exit_code, result.stderr) == (1, "")  # the target takes more than the pot bears
+    assert "STOP: " in result.stdout
     assert result.stdout.startswith("The voids shrank as Boyle's law says, as far as these cups can tell.\n")
     held = record(folder)
     assert held["verdict"] == "agrees with Boyle"
@@ -197,7 +198,8 @@ def test_cups_above_the_rating_are_compared_and_get_a_stop(
     settings = drawn_trial(tmp_path / "cups", settings=(0, 60), cups=1)
     (tmp_path / "pot.toml").write_text('rated_pressure = "50psi"\n')
     result = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *graded, "--pot", tmp_path / "pot.toml")
-    assert result.exit_code == 0, result.output
+    assert result.exit_code == 1, result.output
+    assert "Take care:" in result.stdout
     assert "STOP: 60 psi is above the pot's rated working pressure of 50 psi: do not cast at it." in result.stdout
     assert "Advice:" not in result.stdout
 
@@ -262,10 +264,10 @@ def test_an_earlier_trial_is_not_graded_again_and_gives_the_same_bytes(
     monkeypatch.setattr("bubblegrade.runs.one.grade", None)  # to grade would be an error
     settings = [f"{psig}psi={folder.parent}/cups/{psig}psi" for psig in (0, 20, 60)]
     again = bubblegrade("shrink", *settings, "--out", folder, *ASKED, "--replace")
-    assert (again.exit_code, again.stdout) == (0, result.stdout)
+    assert (again.exit_code, again.stdout) == (result.exit_code, result.stdout)
     assert {name: (folder / name).read_bytes() for name in below(folder)} == before
     elsewhere = bubblegrade("shrink", *settings, "--out", tmp_path / "R", *ASKED, "--graded", folder)
-    assert (elsewhere.exit_code, elsewhere.stderr) == (0, "")
+    assert (elsewhere.exit_code, elsewhere.stderr) == (result.exit_code, "")
     assert {name: (tmp_path / "R" / name).read_bytes() for name in below(tmp_path / "R")} == before
 
 

@@ -8,8 +8,10 @@ import pytest
 from bubblegrade.casting.outline import Outline, find_outline
 from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.grading.record import Request
+from bubblegrade.grading.remarks import THICKER, on_thickness
 from bubblegrade.grading.ruler import curve_of, scale_of
 from bubblegrade.photo.light import grey_light
+from bubblegrade.photo.scale import stated_scale
 
 INDEX = 1.5
 
@@ -45,3 +47,10 @@ def test_a_flat_casting_enlarges_nothing_with_or_without_a_thickness(outline: Ou
     scale, _ = scale_of(outline, Request(mm_per_px=0.1))
     for request, known in ((Request(), None), (Request(mm_per_px=0.1, thickness_mm=10.0), scale)):
         assert curve_of(outline, request, known, index=INDEX).factor == 1.0
+
+
+@pytest.mark.parametrize(("thickness", "said"), [(59.0, ()), (62.0, ()), (66.0, (THICKER,)), (None, ())])
+def test_a_thickness_beyond_the_width_is_said(outline: Outline, thickness: float | None, said: tuple[str, ...]) -> None:
+    scale = stated_scale(60 / 600)
+    assert on_thickness(outline.edge_px, thickness, scale) == said
+    assert on_thickness(outline.edge_px, thickness, None) == ()

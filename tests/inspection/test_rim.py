@@ -49,6 +49,15 @@ def test_what_shines_in_the_rim_breaks_it_and_may_be_as_wide_as_two_rims(turn: f
     assert diameter == pytest.approx(2 * 10, abs=3)
 
 
+def test_a_wire_behind_clear_resin_makes_the_rim_no_wider_and_is_none_of_it() -> None:
+    wire = PIECE & (abs(Y - 150) < 6)
+    dark, lit = RIM | wire, np.where(wire, np.float32(0.1), np.where(disc(150, 35, 5), np.float32(0.6), LIT))
+    found = rim_of(PIECE, dark & ~disc(150, 35, 5), dark, lit)
+    assert found.breaks[:, 2] == pytest.approx([2 * 10], abs=3)
+    assert not found.mask[wire & (AWAY < 90)].any()
+    assert not len(found.bulges)
+
+
 def test_a_rim_that_is_bright_for_long_is_not_broken() -> None:
     bright = np.where(RIM & (X > 150), np.float32(0.5), LIT)
     assert not len(rim_of(PIECE, RIM, RIM, bright).breaks)

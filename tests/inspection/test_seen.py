@@ -58,3 +58,15 @@ def test_a_polygon_on_the_reference_becomes_fractions(
         carried_over(untold, piece(), seen_piece())
     with pytest.raises(SettingsError, match="no outline was found"):
         carried_over(held, piece(outline_px=np.empty((0, 2))), seen_piece())
+
+
+def test_no_larger_void_may_lie_unseen_than_fits_within_the_outline() -> None:
+    """Where a strip of 20 squares with a rim of 4 is dark all across, its own width limits a void, not twice it."""
+    piece = np.zeros((40, 200), bool)
+    piece[10:30, 10:190] = True
+    judged = np.zeros_like(piece)
+    judged[14:26, 14:100] = True
+    held = Seen(2, piece, judged, judged & False, breaks_px=np.array([[300.0, 40.0, 90.0], [100.0, 24.0, 16.0]]))
+    assert held.unseen[:, 150].max() == pytest.approx(2 * 20, abs=2)
+    assert held.unseen[:, 50].max() == pytest.approx(2 * 2 * 4, abs=5)
+    assert held.fitting_breaks_px[:, 2] == pytest.approx([2 * 20, 16], abs=2)

@@ -229,6 +229,24 @@ def test_its_own_pictures_beside_the_photographs_are_not_graded(tmp_path: Path, 
     assert [entry.record["photo"] for entry in outcome.run.entries] == ["a.png"]
 
 
+def test_pictures_of_earlier_results_below_the_folder_are_not_graded_and_others_named_alike_are(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place = tmp_path / "tether"
+    photograph(place / "a.png")
+    graded_at_once(place, place / "before")
+    (place / "inspected").mkdir()
+    photograph(place / "inspected" / "a-inspected.png")
+    (place / "inspected" / "inspect.json").write_text('{"files": ["a-inspected.png"]}', "utf-8")
+
+    def mine() -> None:
+        photograph(place / "mine" / "a-marked.jpg", level=0.5)
+
+    camera = Camera(place, *[nothing] * 3, mine, *[nothing] * 3)
+    camera.watched(tmp_path / "R")
+    assert camera.graded == ["a.png", "mine/a-marked.jpg"]
+
+
 def test_a_watch_goes_on_where_an_earlier_one_ended(tmp_path: Path, photograph: Photograph) -> None:
     place = tmp_path / "tether"
     photograph(place / "a.png")

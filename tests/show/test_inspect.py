@@ -22,7 +22,7 @@ from bubblegrade.inspection.seen import Seen
 from bubblegrade.inspection.verdicts import Verdict
 from bubblegrade.quality.sampling import sampling_plan
 from bubblegrade.runs.limits_file import read_limits
-from bubblegrade.show.inspect_picture import PASSED, TEXT_PX, ZONE_COLOURS, inspect_picture, resized
+from bubblegrade.show.inspect_picture import AGAIN, PASSED, TEXT_PX, ZONE_COLOURS, inspect_picture, resized
 from bubblegrade.show.inspect_tables import show_batch, show_mould, show_pieces
 from bubblegrade.show.legend import ALARM
 from bubblegrade.show.regrowth import growth_words, regrowth_jpeg, show_regrowth
@@ -73,6 +73,23 @@ def test_numbers_of_faults_at_one_place_stand_beside_each_other(
     assert len(tags) == sum(len(fault.places_px) > 0 for fault in judgement.faults)
     for one, other in itertools.combinations(tags.values(), 2):
         assert max(abs(one[0] - other[0]), abs(one[1] - other[1])) > TEXT_PX
+
+
+def test_what_shows_in_the_dark_rim_is_an_arc_of_the_outline_and_no_ring(
+    known_casting: Callable[..., Casting],
+) -> None:
+    inside = np.zeros((200, 300), bool)
+    inside[20:181, 20:281] = True
+    limits = read_limits('[zones.a]\nshape = "all"\nlargest = "3mm"', name="a")
+    x, y = np.arange(20.0, 281.0), np.arange(20.0, 181.0)
+    sides = ((x, x * 0 + 20), (y * 0 + 280, y), (x[::-1], x * 0 + 180), (y * 0 + 20, y[::-1]))
+    casting = known_casting(outline_px=np.concatenate([np.stack(side, axis=1) for side in sides]))
+    seen = Seen(1, inside, inside, inside & False, breaks_px=np.array([[150.0, 26.0, 80.0]]))
+    picture, zoom = inspect_picture(GREY, casting, judge(casting, seen, limits), limits), 3
+    rows, cols = np.nonzero((picture[: 200 * zoom] == AGAIN[::-1]).all(axis=-1))
+    left = cols < (150 - 4) * zoom  # the way to the number goes up to the right
+    assert cols[left].min() == pytest.approx((150 - 40) * zoom, abs=2 * zoom)
+    assert rows[left] == pytest.approx(20 * zoom, abs=2 * zoom)
 
 
 @pytest.mark.parametrize(("side", "zoom"), [(300, 3.0), (1000, 1.0), (2800, 0.5)])

@@ -11,7 +11,7 @@ import pytest
 from rich.console import Console
 
 from bubblegrade.casting.curved import Magnified
-from bubblegrade.grading.remarks import TURNS_INWARDS
+from bubblegrade.grading.remarks import NOTED
 from bubblegrade.grading_run import Casting
 from bubblegrade.show.tables import notes, show_castings, table_console
 from bubblegrade.voids.table import Voids
@@ -85,7 +85,7 @@ def test_a_curved_body_of_unknown_thickness_and_a_dented_outline_are_noted(known
     curved = known_casting(magnified=Magnified(1.0, 0.08, "curved body of unknown thickness"))
     assert "if curved, voids look up to 16 % too large: give --thickness" in notes(curved)
     assert "too large" not in notes(known_casting(magnified=Magnified(1.1, 0.08, "curved body")))
-    assert TURNS_INWARDS in notes(known_casting(warnings=(TURNS_INWARDS,)))
+    assert ", ".join(NOTED) in notes(known_casting(warnings=NOTED))
 
 
 def test_what_is_no_terminal_is_never_broken(monkeypatch: pytest.MonkeyPatch) -> None:

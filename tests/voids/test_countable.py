@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.interpolate import RegularGridInterpolator
 
 from bubblegrade.teaching.countable import limit_px, ordered
 from bubblegrade.voids.countable import BEYOND_PX, BLUR_PX, CONTRAST, NOISE, smallest_countable_px
@@ -28,6 +29,17 @@ def test_at_the_places_of_the_table_its_own_values_come_back(cell: tuple[int, in
 @given(st.floats(0.0, 1.0), st.floats(0.0, 0.3), st.floats(0.1, 20.0))
 def test_whatever_the_photograph_the_size_is_one_of_a_void(contrast: float, noise: float, blur: float) -> None:
     assert 3.0 <= smallest_countable_px(contrast, noise, blur) <= BEYOND_PX * (1 + 1e-9)
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.0, 0.3), st.floats(0.1, 20.0))
+def test_between_the_places_the_logarithms_are_interpolated(contrast: float, noise: float, blur: float) -> None:
+    """Against scipy's interpolation on a grid of uneven steps."""
+    axes = (CONTRAST, NOISE, BLUR_PX)
+    place = [
+        np.log(np.clip(value, axis[0], axis[-1])) for value, axis in zip((contrast, noise, blur), axes, strict=True)
+    ]
+    grid = RegularGridInterpolator(tuple(map(np.log, axes)), np.log(table()), bounds_error=False, fill_value=None)
+    assert smallest_countable_px(contrast, noise, blur) == pytest.approx(np.exp(grid(place)[0]), rel=1e-9)
 
 
 def test_fainter_noisier_and_more_blurred_voids_must_be_larger() -> None:

@@ -5,18 +5,21 @@
 export const AROUND = 0.1; // of the view that is drawn beyond each side of it
 const LEAST_PX = 4; // radius of a mark on the screen
 const STAMPED_PX = 32; // radius up to which a mark is drawn once and then copied: a third of the time, or less
+const AROUND_PX = 3.5; // from a circle to the second one around it
 const STEP_PX = 1; // between the radii of such marks
 
-/** @typedef {{color: string, weight: number, dash: number[]}} Look */
+/** @typedef {{color: string, weight: number, dash: number[], double?: boolean}} Look `double`: with a second circle around it */
 
 /** Draw a circle. @param {CanvasRenderingContext2D} pen @param {Look} look @param {number} fine px of the canvas to one of the screen */
 function stroke(pen, look, fine, x, y, radius) {
   pen.strokeStyle = look.color;
   pen.lineWidth = fine * look.weight;
   pen.setLineDash(look.dash.map((long) => fine * long));
-  pen.beginPath();
-  pen.arc(x, y, radius, 0, 2 * Math.PI);
-  pen.stroke();
+  for (const each of look.double ? [radius, radius + fine * AROUND_PX] : [radius]) {
+    pen.beginPath();
+    pen.arc(x, y, each, 0, 2 * Math.PI);
+    pen.stroke();
+  }
 }
 
 export const Marks = L.Renderer.extend({
@@ -101,7 +104,7 @@ export const Marks = L.Renderer.extend({
     const key = `${look.color} ${look.weight} ${look.dash} ${radius} ${fine}`;
     let stamp = this.stamps.get(key);
     if (!stamp) {
-      const half = Math.ceil(radius + fine * look.weight);
+      const half = Math.ceil(radius + fine * (look.weight + (look.double ? AROUND_PX : 0)));
       const sheet = new OffscreenCanvas(2 * half, 2 * half);
       stroke(sheet.getContext("2d"), look, fine, half, half, radius);
       stamp = sheet.transferToImageBitmap(); // copied faster than a canvas

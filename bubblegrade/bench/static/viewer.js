@@ -8,7 +8,7 @@ const TILE_PX = 256;
 const LOOKS = [
   { color: "#0072b2", weight: 1.5, dash: [] },
   { color: "#008460", weight: 2.5, dash: [] },
-  { color: "#d55e00", weight: 2, dash: [5, 2] },
+  { color: "#d55e00", weight: 1.5, dash: [], double: true },
   { color: "#aa3377", weight: 3, dash: [] },
 ];
 const UNSURE = { color: "#965a00", weight: 1.5, dash: [6, 4] };

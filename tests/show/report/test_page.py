@@ -61,6 +61,23 @@ def test_text_from_outside_is_shown_and_never_run() -> None:
     assert spot["data-says"] == NASTY
 
 
+def test_the_third_size_is_told_from_what_is_unsure_by_a_second_circle_and_told_of_once() -> None:
+    spots = tuple(Spot(9, 9, 5, look, look) for look in ("size-1", "size-2", "unsure"))
+    legend = (("size-2", "0.5 to 1 mm: 1"), ("unsure", "unsure: 1"))
+    found = Outline(page_html(page(Photograph(b"jpeg", 20, 20, "a cup", spots, legend=legend))))
+    circles = [attrs for tag, attrs in found.tags if tag == "circle"]
+    assert [attrs["class"] for attrs in circles if "data-says" in attrs] == ["size-1", "size-2", "unsure"]
+    assert [attrs["class"] for attrs in circles] == [
+        "size-1",
+        "size-2",
+        "size-2",
+        "unsure",
+        "size-2",
+        "size-2",
+        "unsure",
+    ]
+
+
 def test_nothing_leads_out_of_the_file() -> None:
     text = page_html(page(Plot(SVG, "a plot"), Photograph(b"jpeg", 4, 3, "a cup", ())))
     assert "Content-Security-Policy" in text
