@@ -47,7 +47,7 @@ def longer_test(held: Held) -> Advice | None:
     words = (
         f"If it goes on as it seems, {seems} from the first reading would tell"
         if seems
-        else "At the rate that it seems to have, so near to what is allowed, no test within 72 h would tell"
+        else "At the rate that it seems to have, no test within 72 h would tell"
     )
     rest = f"; a pot without any leak shows it in {tight}." if tight else "; with these doubts no tight pot would show."
     return _advice(

@@ -11,6 +11,7 @@ from bubblegrade.pressure.hold_readings import Hold, Reading
 from bubblegrade.pressure.pot import Pot
 from bubblegrade.pressure.situation import Situation, psi
 from bubblegrade.pressure.stops import STOPS
+from bubblegrade.units import PSI_KPA
 
 COLDEST_C: Final = -30.0  # of the air in a pot
 HOTTEST_C: Final = 70.0
@@ -44,6 +45,23 @@ def check_readings(test: Hold) -> None:
         raise InputError("some readings have a temperature and some have none: give it for each of them, or for none")
     if math.isfinite(test.gel_s) and math.isfinite(test.release_s) and test.release_s < test.gel_s:
         raise InputError("release comes before gel: the resin would foam up, check both times")
+
+
+def check_allowed(test: Hold, allowed_kpa: float) -> None:
+    """Refuse a pot that would hold even if it lost all that its dial shows.
+
+    Raises
+    ------
+    InputError
+        See above.
+    """
+    shown = test.readings[0].dial
+    if shown.kpa_gauge > allowed_kpa:
+        return
+    raise InputError(
+        f"the first reading of {psi(shown.psig)} is no more than the drop of {psi(allowed_kpa / PSI_KPA)} that may be: a "
+        "pot that loses all of it would hold, test it at the pressure that you cast at"
+    )
 
 
 def _check_dial(reading: Reading, pot: Pot) -> None:
