@@ -42,8 +42,8 @@ def curve_of(outline: Outline, request: Request, scale: Scale | None, *, index: 
     across_px, _ = across_and_along(outline.edge_px)
     if scale is not None and thickness_px is not None and thickness_px > DEEPEST * across_px:
         raise PhotoError(
-            f"{name}: {request.thickness_mm:g} mm thick, and seen from above {across_px * scale.mm_per_px:.3g} mm across "
-            "its shorter side: check the thickness and what gives the scale"
+            f"{name}: {request.thickness_mm:g} mm thick, and seen from above {across_px * scale.mm_per_px:.3g} mm "
+            "across its shorter side: check the thickness and what gives the scale"
         )
     return magnified(
         outline.edge_px,

@@ -59,8 +59,8 @@ def check_allowed(test: Hold, allowed_kpa: float) -> None:
     if shown.kpa_gauge > allowed_kpa:
         return
     raise InputError(
-        f"the first reading of {psi(shown.psig)} is no more than the drop of {psi(allowed_kpa / PSI_KPA)} that may be: a "
-        "pot that loses all of it would hold, test it at the pressure that you cast at"
+        f"the first reading of {psi(shown.psig)} is no more than the drop of {psi(allowed_kpa / PSI_KPA)} that may be: "
+        "a pot that loses all of it would hold, test it at the pressure that you cast at"
     )
 
 

@@ -21,6 +21,7 @@ from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup, Floats
 from bubblegrade.pressure.enough import Decision, DecisionRow, decide, resolved_mm
+from bubblegrade.pressure.misread import misread
 from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
 from bubblegrade.pressure.situation import Advice, Level, Limits, Situation
 from bubblegrade.pressure.suspects import Circumstances
@@ -31,6 +32,9 @@ TOLERATED: Final = 5.0  # visible voids in a casting: few enough to count at a g
 
 NO_SCALE: Final = (
     "Sizes are in px, so that no size can be called visible: no pressure is advised. Give a scale to get one."
+)
+NO_PRESSURES: Final = (
+    "Which pressure is enough is not told: the voids do not go with the pressures written beside them."
 )
 NO_POPULATION: Final = (
     "The voids thin out so slowly above the limit that their number below it cannot be told: no pressure is advised. "
@@ -232,6 +236,8 @@ def _decision(comparison: Comparison, question: Question) -> tuple[Decision | No
         return None, (NO_SCALE,)
     if Flag.SPREAD_AT_BOUND in comparison.flags:
         return None, (NO_POPULATION,)
+    if misread(comparison.rows, question.air.kpa / PSI_KPA) is not None:
+        return None, (NO_PRESSURES,)
     decided = decide(
         comparison.fit,
         visible_mm=question.visible_mm,

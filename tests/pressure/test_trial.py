@@ -10,7 +10,7 @@ import pytest
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.situation import Level, Limits
 from bubblegrade.pressure.suspects import Clue, Suspect
-from bubblegrade.pressure.trial import NO_POPULATION, NO_SCALE, SAME_SETUP, Poured, Trial, circumstances
+from bubblegrade.pressure.trial import NO_POPULATION, NO_PRESSURES, NO_SCALE, SAME_SETUP, Poured, Trial, circumstances
 from bubblegrade.pressure.verdict import Verdict
 from bubblegrade.units import PSI_KPA, GaugePressure
 
@@ -69,6 +69,12 @@ def test_voids_without_a_population_get_no_decision(known_trial: MakeTrial, pour
     trial = known_trial(cups=cups)
     assert trial.decision is None
     assert NO_POPULATION in trial.warnings
+
+
+def test_no_pressure_is_enough_where_the_pressures_are_wrong(known_trial: MakeTrial) -> None:
+    trial = known_trial(pressure_share=-0.15)  # voids larger under pressure, as of cups that changed places
+    assert trial.decision is None
+    assert NO_PRESSURES in trial.warnings
 
 
 def test_the_number_for_a_casting_takes_the_cups_volume(known_trial: MakeTrial, poured: MakePoured) -> None:
