@@ -24,6 +24,9 @@ EVENED: Final = (
 )
 OUTERMOST: Final = 0.5  # of the steepest change along the normal: the outermost that is this steep is the edge
 
+ROUND: Final = 0.005  # of the radius: outlines of which nine tenths lie so near a circle are round
+BUMP: Final = 0.01  # of the radius over that circle: no casting's own edge, a fibre across it
+
 
 def traced(mask: Mask, step_px: int) -> Points:
     """Return the longest border of a coarse mask as (N, 2) x, y in px of the photograph."""
@@ -80,9 +83,12 @@ def refined(light: Image, points: Points, step_px: int) -> Points:
 def widest_span(points: Points) -> tuple[Points, Points, float]:
     """Return the two (2,) points of an outline that lie farthest apart, and their distance in px.
 
+    Of a round outline what stands out narrowly, such as a fibre that lies across the edge, is left out.
+
     >>> widest_span(np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 4.0]]))[2]
     5.0
     """
+    points = _without_bumps(points)
     try:
         hull = points[ConvexHull(points).vertices]
     except QhullError:
@@ -90,6 +96,19 @@ def widest_span(points: Points) -> tuple[Points, Points, float]:
     apart = squareform(pdist(hull))
     i, j = np.unravel_index(int(np.argmax(apart)), apart.shape)
     return hull[i], hull[j], float(apart[i, j])
+
+
+def _without_bumps(points: Points) -> Points:
+    """Return the points of a round outline without those that stand out of its circle; of any other all points."""
+    x, y = points.T
+    design = np.column_stack([2.0 * points, np.ones(len(points))])
+    across, down, _ = np.linalg.lstsq(design, x**2 + y**2, rcond=None)[0]
+    from_middle = np.hypot(x - across, y - down)
+    radius = float(np.median(from_middle))
+    over = from_middle / radius - 1.0
+    if len(points) < 2 * NORMAL_OVER or np.quantile(np.abs(over), 0.9) > ROUND:
+        return points
+    return points[over <= BUMP]
 
 
 def _signed_area(points: Points) -> float:
