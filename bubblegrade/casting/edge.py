@@ -108,7 +108,7 @@ def _without_bumps(points: Points) -> Points:
     over = from_middle / radius - 1.0
     if len(points) < 2 * NORMAL_OVER or np.quantile(np.abs(over), 0.9) > ROUND:
         return points
-    return points[over <= BUMP]
+    return np.asarray(points[over <= BUMP])
 
 
 def _signed_area(points: Points) -> float:

@@ -61,6 +61,7 @@ def check(ctx: click.Context, /, **options: Any) -> None:
     Exit status: 0 sound; 1 faults were found; 2 it cannot be opened.
     """
     from bubblegrade.records.checking import faults  # noqa: PLC0415
+    from bubblegrade.show.words import count_of  # noqa: PLC0415
 
     found = 0
     with the_log(options) as log:
@@ -68,7 +69,7 @@ def check(ctx: click.Context, /, **options: Any) -> None:
             click.echo(line)
             found += 1
         (castings,) = log.connection.execute("SELECT count(*) FROM casting").fetchone()
-    click.echo(f"{castings} castings, {f'{found} faults' if found else 'sound'}")
+    click.echo(f"{count_of(castings, 'casting')}, {count_of(found, 'fault') if found else 'sound'}")
     ctx.exit(FAULTY if found else SOUND)
 
 

@@ -15,6 +15,7 @@ from bubblegrade.units import PSI_KPA
 
 COLDEST_C: Final = -30.0  # of the air in a pot
 HOTTEST_C: Final = 70.0
+BEYOND_ERRS: Final = 3.0  # standard uncertainties by which a needle's photograph may miss the end of the scale
 
 
 def check_readings(test: Hold) -> None:
@@ -65,9 +66,18 @@ def check_allowed(test: Hold, allowed_kpa: float) -> None:
 
 
 def _check_dial(reading: Reading, pot: Pot) -> None:
-    """Refuse a reading that this dial cannot show."""
-    if pot.dial is None or pot.dial.low <= reading.dial <= pot.dial.high:
+    """Refuse a reading that this dial cannot show; a photographed needle at an end of it may seem a little beyond."""
+    if pot.dial is None:
         return
+    slack = 0.0 if math.isnan(reading.err_kpa) else BEYOND_ERRS * reading.err_kpa
+    if pot.dial.low.kpa_gauge - slack <= reading.dial.kpa_gauge <= pot.dial.high.kpa_gauge + slack:
+        return
+    if math.isfinite(reading.turn_deg):
+        raise InputError(
+            f"{reading.source} shows the needle turned by {reading.turn_deg:.0f} degrees, to {psi(reading.dial.psig)}, "
+            f"off the dial, which spans {pot.dial.low.psig:.4g} to {psi(pot.dial.high.psig)}: check what the first "
+            "photograph shows, the range and the sweep"
+        )
     raise InputError(
         f"{psi(reading.dial.psig)} is off the dial, which spans {pot.dial.low.psig:.4g} to {psi(pot.dial.high.psig)}: "
         "check the number, its unit and the range"

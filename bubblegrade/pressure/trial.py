@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -16,7 +16,7 @@ from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.grading.pattern import Pattern
 from bubblegrade.grading.pattern_casting import clustered
 from bubblegrade.pressure.advice import advise
-from bubblegrade.pressure.atmosphere import Atmosphere
+from bubblegrade.pressure.atmosphere import Atmosphere, Source
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup, Floats
@@ -198,11 +198,18 @@ def hold_trial(cups: Sequence[Poured], question: Question, *, warnings: Sequence
         assumed_spread=question.cup_spread,
         circumstances=circumstances(cups),
     )
+    question = replace(question, air=_air(cups, question))
     decision, more = _decision(comparison, question)
     asked = tuple(dict.fromkeys(poured.stated.gauge for poured in cups))
     situation = Situation(question.limits, asked, question.air.kpa, decision, comparison)
     said = (*warnings, *_remarks(cups, question), *more)
     return Trial(question, tuple(cups), comparison, decision, advise(situation), said)
+
+
+def _air(cups: Sequence[Poured], question: Question) -> Atmosphere:
+    """Return the air where castings are to be made: that of the cups, where they share one and none was asked for."""
+    around = {cup.stated.air for cup in cups}
+    return around.pop() if question.air.source is Source.SEA_LEVEL and len(around) == 1 else question.air
 
 
 def _told(name: str, cups: Sequence[Poured], said: Comparison) -> Told:

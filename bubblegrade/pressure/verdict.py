@@ -59,8 +59,8 @@ VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.SHRANK_MORE: "The voids shrank more than Boyle's law says for these pressures.",
     Verdict.CANNOT_TELL: "These cups cannot tell whether the voids shrank as Boyle's law says.",
     Verdict.CONSISTENT: "The voids are consistent with Boyle's law; so few cups cannot show more.",
-    Verdict.NOT_CONSISTENT: "The voids are not consistent with Boyle's law, if cups differ by no more than {spread:.0%}"
-    " in diameter.",
+    Verdict.NOT_CONSISTENT: "The voids are not consistent with Boyle's law, if cups differ by no more than"
+    " {spread:.0f} % in diameter.",
     Verdict.REFERENCE: "The other settings are compared with this one.",
 }
 FLAG_WORDS: Final[Mapping[Flag, str]] = {

@@ -165,6 +165,8 @@ def test_what_is_not_told_of_the_dial_is_taken_and_said() -> None:
     assert accuracy.step_kpa == pytest.approx(2.0 * PSI_KPA)
     assert "dial assumed" in rules(hold(test))
     assert "dial assumed" not in rules(hold(trial_of((0.0, 50.0, 25.0), (1.0, 50.0, 25.0))))
+    (said,) = (each.text for each in advise_on_hold(hold(replace(test, pot=USUAL))) if each.rule == "dial assumed")
+    assert said == "Taken of the dial: a mark every 2 psi. Say what it is with --graduation."
 
 
 def test_unread_temperatures_are_doubted_more() -> None:
@@ -228,6 +230,19 @@ def test_what_is_no_hold_test_is_refused(test: Hold, line: str) -> None:
     with pytest.raises(InputError) as error:
         hold(test)
     assert str(error.value).startswith(line)
+
+
+def photographed(psig: float) -> Hold:
+    """Return a test of two photographs, the needle's place good to 0.1 psi."""
+    told = {"err_kpa": 0.1 * PSI_KPA, "turn_deg": -160.0, "turn_err_deg": 0.3, "source": "after.jpg"}
+    test = trial_of((0.0, 60.0, 25.0), (2.0, 0.0, 25.0))
+    return replace(test, readings=(test.readings[0], replace(test.readings[1], dial=psi(psig), **told)))
+
+
+def test_a_needle_that_fell_to_its_stop_is_a_leak_though_it_seems_a_little_beyond() -> None:
+    assert hold(photographed(-0.2)).answer is Answer.LEAKS
+    with pytest.raises(InputError, match=r"after\.jpg shows the needle turned by -160 degrees, to -5 psi, off the"):
+        hold(photographed(-5.0))
 
 
 # ASME B40.100: grade B 2 % of the span in the middle half and 3 % outside, grade A 1 and 2 %
