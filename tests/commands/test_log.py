@@ -196,6 +196,8 @@ def test_the_log_goes_out_and_comes_back_the_same(log: Run, tmp_path: Path, form
     refused(log("import", tmp_path / "out"), "holds castings already")
     refused(log("import", tmp_path / "none"), "is not there")
     refused(log("export", tmp_path / "out", "--as", form), "holds a result already")
+    other = "csv" if form == "json" else "json"
+    refused(log("export", tmp_path / "out", "--as", other, "--replace"), "holds an export in the other form")
 
 
 def test_the_log_is_checked_copied_and_saved(log: Run, tmp_path: Path) -> None:
