@@ -38,6 +38,7 @@ from bubblegrade.voids.table import Voids
 
 __all__ = ["Casting", "NotJudged", "Request", "grade"]
 
+MOVED: Final = 3.0  # times `COMES_AGAIN`: nearer, half of the finds cannot be told from what stayed in place
 COMES_AGAIN: Final = 0.004  # of the casting's size: how near a find must come again after the turn
 LEAST_VOIDS: Final = 5  # that speak for a casting whose outline is lost, in a ripple of the light for instance
 USUAL_DEPTH: Final = 0.9  # of a ring over that of optics.py, where no void tells
@@ -141,6 +142,12 @@ def _settled(first: _Measured, later: _Measured) -> tuple[_Measured, float]:
         raise PhotoError(
             f"{later.photo.name} does not show the voids of {first.photo.name}: photograph the same casting again"
         )
+    x, y = first.found.voids.x_px, first.found.voids.y_px
+    if np.median(np.hypot(*(turn.places(x, y) - np.stack([x, y], axis=1)).T)) < MOVED * COMES_AGAIN * size:
+        raise PhotoError(
+            f"{later.photo.name} shows the casting where it lies in {first.photo.name}: what lies on the light would "
+            "seem to turn with it, so turn the casting by a quarter between the photographs"
+        )
     voids, aside = settled(
         first.found.voids,
         first.found.set_aside,
@@ -180,7 +187,7 @@ def _summed_up(
     """Return the numbers of a measured photograph."""
     photo, outline, found = measured.photo, measured.outline, measured.found
     scale, span = scale_of(outline, request) if known is None else (known, known_span)
-    curve = curve_of(outline, request, scale, index=settings.index)
+    curve = curve_of(outline, request, scale, index=settings.index, name=photo.name)
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     lost, (fitness, sizes) = both(
         lambda: _lost(measured),

@@ -117,6 +117,13 @@ def test_a_second_photograph_of_another_casting_is_refused(picture: np.ndarray) 
         grade(photo_of(picture), Request(), Settings(), again=other)
 
 
+def test_a_casting_that_was_not_turned_settles_nothing() -> None:
+    picture = draw(cup_scene()).picture
+    same = photo_of(picture, "again.png")
+    with pytest.raises(PhotoError, match=r"^again\.png shows the casting where it lies in cup\.png: what lies on the"):
+        grade(photo_of(picture), Request(), Settings(), again=same)
+
+
 # Planted voids
 
 

@@ -13,7 +13,7 @@ tells a lure from a flat oval: then the mean of both is taken, and what lies bet
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -39,6 +39,17 @@ class Magnified:
 FLAT: Final = Magnified(1.0, 0.0, "flat casting")
 
 
+def across_and_along(edge_px: NDArray[np.floating[Any]]) -> tuple[float, float]:
+    """Return the sides of the smallest rectangle around an outline, (N, 2) x, y: the shorter first.
+
+    >>> across_and_along(np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 7.0], [0.0, 7.0]]))
+    (3.0, 7.0)
+    """
+    _, sides, _ = cv2.minAreaRect(edge_px.astype(np.float32))
+    across, along = sorted(float(side) for side in sides)
+    return across, along
+
+
 def magnified(
     edge_px: NDArray[np.float64], *, judged_share: float, thickness_px: float | None, index: float
 ) -> Magnified:
@@ -58,8 +69,7 @@ def magnified(
     if len(edge_px) < 5:  # noqa: PLR2004
         return FLAT
     edge = edge_px.astype(np.float32)
-    _, sides, _ = cv2.minAreaRect(edge)
-    width, length = sorted(sides)
+    width, length = across_and_along(edge)
     told = judged_share <= MOST_JUDGED
     if length < LEAST_SLENDER * width or cv2.contourArea(edge) > (MOST_FILLED if told else OVAL) * width * length:
         return FLAT

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from bubblegrade.commands.log_options import log_option, the_log, the_place
-from bubblegrade.errors import InputError
+from bubblegrade.errors import InputError, OutputError
 
 SOUND, FAULTY, DONE, IN_PART = 0, 1, 0, 3  # exit statuses
 FILE = click.Path(path_type=Path)
@@ -26,7 +26,11 @@ def export(*, out: Path, form: str, replace: bool, **options: Any) -> None:
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
     from bubblegrade.runs.log_sheet import CSV_ENDING, JSON_FILE, log_json, table_csv  # noqa: PLC0415
 
-    record = JSON_FILE if form == "json" else f"{TABLES[0]}{CSV_ENDING}"
+    record, other = JSON_FILE, f"{TABLES[0]}{CSV_ENDING}"
+    if form == "csv":
+        record, other = other, record
+    if (out / other).is_file():
+        raise OutputError(f"{out} holds an export in the other form, {other}, which 'import' could take: name another")
     with the_log(options) as log, ResultFolder.prepare(out, replace=replace, record=record) as folder:
         if form == "json":
             folder.write_text(JSON_FILE, log_json(tables_out(log.connection)))
@@ -61,6 +65,7 @@ def check(ctx: click.Context, /, **options: Any) -> None:
     Exit status: 0 sound; 1 faults were found; 2 it cannot be opened.
     """
     from bubblegrade.records.checking import faults  # noqa: PLC0415
+    from bubblegrade.show.words import count_of  # noqa: PLC0415
 
     found = 0
     with the_log(options) as log:
@@ -68,7 +73,7 @@ def check(ctx: click.Context, /, **options: Any) -> None:
             click.echo(line)
             found += 1
         (castings,) = log.connection.execute("SELECT count(*) FROM casting").fetchone()
-    click.echo(f"{castings} castings, {f'{found} faults' if found else 'sound'}")
+    click.echo(f"{count_of(castings, 'casting')}, {count_of(found, 'fault') if found else 'sound'}")
     ctx.exit(FAULTY if found else SOUND)
 
 

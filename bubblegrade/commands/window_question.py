@@ -8,6 +8,7 @@ from typing import Any, Final
 from bubblegrade.commands.expect_question import number_in_range, stated_gauge
 from bubblegrade.commands.pressure_options import stated_atmosphere, stated_limits
 from bubblegrade.errors import InputError, UnitError
+from bubblegrade.pressure.enough import resolved_mm
 from bubblegrade.pressure.gas import kelvin
 from bubblegrade.pressure.prediction import Dissolving
 from bubblegrade.pressure.resin import GELLED_PA_S, GelPoint
@@ -16,7 +17,6 @@ from bubblegrade.pressure.window import RESIN_KG_M3, Flow, Steps, WindowQuestion
 from bubblegrade.units import celsius, density_kg_m3, duration_s, length_mm, viscosity_pa_s
 
 USUAL_C: Final = 25.0  # at which data sheets state gel times and viscosities where they do not say (maker guidance)
-VISIBLE_MM: Final = 0.087  # what an eye resolves at 300 mm, one minute of arc
 DISSOLVING: Final = ("diffusivity", "solubility", "saturation")
 DEEPEST_MM: Final = 1000.0
 
@@ -39,7 +39,7 @@ def stated_window(pressures: tuple[str, ...], options: dict[str, Any]) -> tuple[
         steps=Steps(*(_duration(options[name], f"--{name}") for name in ("mix", "pour", "close", "fill"))),
         pressures=tuple(stated_gauge(text, "pressure", air) for text in pressures),
         atmosphere_kpa=air.kpa,
-        visible_mm=VISIBLE_MM if options["visible"] is None else length_mm(options["visible"], what="--visible"),
+        visible_mm=resolved_mm() if options["visible"] is None else length_mm(options["visible"], what="--visible"),
         activation_j_mol=None
         if activation is None
         else 1e3 * number_in_range(activation, "--activation", low=10.0, high=200.0),

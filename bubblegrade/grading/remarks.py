@@ -56,7 +56,7 @@ def remarks(found: Found, scale: Scale | None, curve: Magnified, fitness: Fitnes
         said.append("too few large voids to measure the light by: its angle is assumed, sizes are less certain")
     if scale and curve.err and len(found.voids):
         said.append(
-            f"{curve.source}: voids in mm are divided by {curve.factor:.2f}, to {100 * curve.err:.0f} %"
+            f"{curve.source}: voids in mm are divided by {curve.factor:.2f}, to {100 * curve.err / curve.factor:.0f} %"
             if curve.factor > 1
             else f"{curve.source}; voids look up to {200 * curve.err:.0f} % too large, give --thickness"
         )

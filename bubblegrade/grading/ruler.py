@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from bubblegrade.casting.curved import Magnified, magnified
+from typing import Final
+
+from bubblegrade.casting.curved import FLAT, Magnified, across_and_along, magnified
 from bubblegrade.casting.edge import widest_span
 from bubblegrade.casting.outline import Outline
+from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
 from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span, scale_from_width, stated_scale
+
+DEEPEST: Final = 2.0  # over the shorter side of a casting as it lies on the light: it would roll over long before
 
 
 def scale_of(outline: Outline, request: Request) -> tuple[Scale | None, SpanPx | None]:
@@ -23,12 +28,26 @@ def scale_of(outline: Outline, request: Request) -> tuple[Scale | None, SpanPx |
     return scale_from_width(request.width_mm, length), ends
 
 
-def curve_of(outline: Outline, request: Request, scale: Scale | None, *, index: float) -> Magnified:
-    """Return by how much the voids look larger through a curved surface."""
-    thickness = request.thickness_mm
+def curve_of(outline: Outline, request: Request, scale: Scale | None, *, index: float, name: str) -> Magnified:
+    """Return by how much the voids look larger through a curved surface; `name` is the photograph's.
+
+    Raises
+    ------
+    PhotoError
+        The stated thickness is none that this outline can have.
+    """
+    if not len(outline.edge_px):
+        return FLAT
+    thickness_px = None if scale is None or request.thickness_mm is None else request.thickness_mm / scale.mm_per_px
+    across_px, _ = across_and_along(outline.edge_px)
+    if scale is not None and thickness_px is not None and thickness_px > DEEPEST * across_px:
+        raise PhotoError(
+            f"{name}: {request.thickness_mm:g} mm thick, and seen from above {across_px * scale.mm_per_px:.3g} mm "
+            "across its shorter side: check the thickness and what gives the scale"
+        )
     return magnified(
         outline.edge_px,
         judged_share=outline.judged_area_px / outline.area_px,
-        thickness_px=None if scale is None or thickness is None else thickness / scale.mm_per_px,
+        thickness_px=thickness_px,
         index=index,
     )

@@ -12,9 +12,11 @@ from typing import Final
 
 from bubblegrade.pressure.enough import USUAL_TABLE_PSIG
 from bubblegrade.pressure.gas import STEP_PSI, next_gain_share
+from bubblegrade.pressure.misread import misread
 from bubblegrade.pressure.situation import COMMON, GAS_LAW, TRIAL, Advice, Level, Situation, psi, target
 from bubblegrade.pressure.stops import stops
 from bubblegrade.pressure.suspects import SUSPECT_WORDS
+from bubblegrade.units import PSI_KPA
 
 LITTLE_GAIN_SHARE: Final = 0.03  # of a diameter, reached at about 40 psi; to show 5 % takes 16 cups a setting
 NEAR_RELIEF_SHARE: Final = 0.9  # of its setting, from which a relief valve may weep (common practice)
@@ -94,9 +96,23 @@ def cast_test_cups(at: Situation) -> Advice | None:
     )
 
 
+def check_the_pressures(at: Situation) -> Advice | None:
+    """Advise to check a pressure that the voids at it cannot have gelled at."""
+    text = None if at.comparison is None else misread(at.comparison.rows, at.atmosphere_kpa / PSI_KPA)
+    if text is None:
+        return None
+    return Advice(
+        Level.ADVICE,
+        rule="check the pressures",
+        text=text,
+        ground="A leak, a late pressure and moisture leave less of the pressure, never more.",
+        source=GAS_LAW,
+    )
+
+
 def misfit_first(at: Situation) -> Advice | None:
     """Advise to find a misfit's cause before changing the pressure."""
-    if at.comparison is None or not at.comparison.suspects:
+    if at.comparison is None or not at.comparison.suspects or check_the_pressures(at):
         return None
     return Advice(
         Level.ADVICE,
@@ -110,7 +126,7 @@ def misfit_first(at: Situation) -> Advice | None:
 
 def closer_photographs(at: Situation) -> Advice | None:
     """Advise to photograph from closer where too many voids are too small to be seen."""
-    if at.comparison is None or not at.comparison.closer_helps:
+    if at.comparison is None or not at.comparison.closer_helps or check_the_pressures(at):
         return None
     return Advice(
         Level.ADVICE,
@@ -123,7 +139,7 @@ def closer_photographs(at: Situation) -> Advice | None:
 
 def more_cups(at: Situation) -> Advice | None:
     """Advise how many cups, or voids in them, would tell what these could not."""
-    needed = None if at.comparison is None else at.comparison.needed
+    needed = None if at.comparison is None or check_the_pressures(at) else at.comparison.needed
     if needed is None or needed.cups_per_setting is None:
         return None
     voids = "" if needed.voids_per_cup is None else f", or as many as now with {needed.voids_per_cup} voids in each"
@@ -216,7 +232,16 @@ def _about(psig: float, at: Situation) -> str:
 
 RULES: Final[tuple[Callable[[Situation], Advice | None], ...]] = (
     *(open_air_is_enough, enough, perhaps_enough, not_by_pressure_alone, cast_test_cups),
-    *(misfit_first, closer_photographs, more_cups, little_gain, near_relief, no_rating_given, above_usual_plates),
+    *(
+        check_the_pressures,
+        misfit_first,
+        closer_photographs,
+        more_cups,
+        little_gain,
+        near_relief,
+        no_rating_given,
+        above_usual_plates,
+    ),
 )
 
 

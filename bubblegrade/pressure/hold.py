@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.grading.estimate import NORMAL_95, UNKNOWN, Estimate
 from bubblegrade.pressure.gas import BOYLE_EXPONENT, GasState
-from bubblegrade.pressure.hold_checks import check_readings
+from bubblegrade.pressure.hold_checks import check_allowed, check_readings
 from bubblegrade.pressure.hold_doubts import drift_of, series_of
 from bubblegrade.pressure.hold_readings import Hold
 from bubblegrade.pressure.leak import GAS_CONSTANT, Drift, Leak, Series, fit_leak, molar_flow
@@ -119,8 +119,8 @@ def hold(test: Hold) -> Held:
     Raises
     ------
     InputError
-        There are fewer than two readings, they are out of order, or one of them is above what pot or dial bear or is
-        no air's temperature.
+        There are fewer than two readings, they are out of order, one of them is above what pot or dial bear or is
+        no air's temperature, or the pot has no more pressure to lose than it may.
     """
     check_readings(test)
     series, drift = series_of(test), drift_of(test)
@@ -133,17 +133,21 @@ def hold(test: Hold) -> Held:
     over_test = _stage(leak, "the last reading", series.span_s, test.air.kpa)
     asked = stages[-1] if stages else over_test
     allowed = allowed_drop_kpa(float(np.median(leak.start_kpa))) if math.isnan(test.allowed_kpa) else test.allowed_kpa
+    check_allowed(test, allowed)
+    answer = _answer(asked.drop_kpa, allowed, rises=over_test.drop_kpa.high < 0.0)
+    length = _Length(test, float(np.mean(series.err_kpa)), asked.at_s if stages else math.nan, allowed)
+    longer_s = LENGTHENED * series.span_s if answer is Answer.CANNOT_TELL else SHORTEST_TEST_S
     return Held(
         test=test,
         series=series,
         drift=drift,
         leak=leak,
-        answer=_answer(asked.drop_kpa, allowed, rises=over_test.drop_kpa.high < 0.0),
+        answer=answer,
         asked=asked,
         stages=stages,
         allowed_kpa=allowed,
-        tells_after_s=_tells_after_s(test, series, asked, abs(asked.drop_kpa.value - allowed)),
-        tight_after_s=_tells_after_s(test, series, asked, allowed),
+        tells_after_s=length.that_tells_s(asked.drop_kpa.value / asked.at_s, from_s=longer_s),
+        tight_after_s=length.that_tells_s(0.0, from_s=SHORTEST_TEST_S),
     )
 
 
@@ -154,6 +158,32 @@ def allowed_drop_kpa(start_kpa: float) -> float:
     2.94
     """
     return start_kpa * -math.expm1(-math.log1p(GROWTH_ALLOWED) / BOYLE_EXPONENT)
+
+
+@dataclass(frozen=True)
+class _Length:
+    """How long a test, with a reading at each end, must be to tell."""
+
+    test: Hold
+    err_kpa: float  # of each reading by itself
+    asked_s: float  # after the first reading; NaN: at the test's own end
+    allowed_kpa: float
+
+    def that_tells_s(self, kpa_s: float, *, from_s: float) -> float:
+        """Return the first length that tells a pot which drops by `kpa_s`; NaN if none within 72 h."""
+        length_s = from_s
+        while length_s <= LONGEST_TEST_S:
+            at_s = length_s if math.isnan(self.asked_s) else self.asked_s
+            if self._doubt_kpa(length_s) * at_s / length_s < abs(kpa_s * at_s - self.allowed_kpa):
+                return length_s
+            length_s *= LENGTHENED
+        return math.nan
+
+    def _doubt_kpa(self, length_s: float) -> float:
+        """Return half the 95 % interval of the drop over the test."""
+        start_kpa = self.test.readings[0].dial.kpa_gauge + self.test.air_kpa[0]
+        shared_kpa = start_kpa * drift_of(self.test, span_s=length_s).share
+        return NORMAL_95 * math.hypot(math.sqrt(2.0) * self.err_kpa, shared_kpa)
 
 
 def _stage(leak: Leak, name: str, at_s: float, air_kpa: float) -> Stage:
@@ -181,15 +211,3 @@ def _answer(drop_kpa: Estimate, allowed_kpa: float, *, rises: bool) -> Answer:
     if drop_kpa.high < allowed_kpa:
         return Answer.HOLDS
     return Answer.LEAKS if drop_kpa.low > allowed_kpa else Answer.CANNOT_TELL
-
-
-def _tells_after_s(test: Hold, series: Series, asked: Stage, gap_kpa: float) -> float:
-    """Return the length of a test, with a reading at each end, whose doubt is smaller than `gap_kpa`; NaN if none."""
-    each = math.sqrt(2.0) * float(np.mean(series.err_kpa))
-    length_s = SHORTEST_TEST_S
-    while length_s <= LONGEST_TEST_S:
-        shared = float(series.kpa[0]) * drift_of(test, span_s=length_s).share
-        if NORMAL_95 * math.hypot(each, shared) * asked.at_s / length_s < gap_kpa:
-            return length_s
-        length_s *= LENGTHENED
-    return math.nan

@@ -47,7 +47,7 @@ def longer_test(held: Held) -> Advice | None:
     words = (
         f"If it goes on as it seems, {seems} from the first reading would tell"
         if seems
-        else "At the rate that it seems to have, so near to what is allowed, no test within 72 h would tell"
+        else "At the rate that it seems to have, no test within 72 h would tell"
     )
     rest = f"; a pot without any leak shows it in {tight}." if tight else "; with these doubts no tight pot would show."
     return _advice(
@@ -156,12 +156,24 @@ def dial_assumed(held: Held) -> Advice | None:
     """Say what was taken of a dial that was not described."""
     accuracy, test = accuracy_of(held.test), held.test
     by_eye = any(math.isnan(each.err_kpa) for each in test.readings)
-    if not accuracy.assumed and (math.isfinite(test.graduation_kpa) or not by_eye):
+    told = test.pot.dial
+    taken = (
+        (told is None, f"0 to {psi(accuracy.dial.high.psig)}", "--range"),
+        (told is None or told.grade is None, f"grade {accuracy.grade}", "--class"),
+        (
+            by_eye and math.isnan(test.graduation_kpa),
+            f"a mark every {psi(accuracy.step_kpa / PSI_KPA)}",
+            "--graduation",
+        ),
+    )
+    said = [(words, option) for untold, words, option in taken if untold]
+    if not said:
         return None
+    *others, last = (option for _, option in said)
     return _advice(
         "dial assumed",
-        f"Taken of the dial: 0 to {psi(accuracy.dial.high.psig)}, grade {accuracy.grade}, a mark every "
-        f"{psi(accuracy.step_kpa / PSI_KPA)}. Say what it is with --range, --class and --graduation.",
+        f"Taken of the dial: {', '.join(words for words, _ in said)}. Say what it is with "
+        f"{', '.join(others)}{' and ' if others else ''}{last}.",
         ground="Marks are no further apart than twice the error of the grade in the middle half of the scale.",
         source=GAUGE_STANDARD,
     )

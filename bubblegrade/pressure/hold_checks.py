@@ -11,9 +11,11 @@ from bubblegrade.pressure.hold_readings import Hold, Reading
 from bubblegrade.pressure.pot import Pot
 from bubblegrade.pressure.situation import Advice, Situation, psi
 from bubblegrade.pressure.stops import stops
+from bubblegrade.units import PSI_KPA
 
 COLDEST_C: Final = -30.0  # of the air in a pot
 HOTTEST_C: Final = 70.0
+BEYOND_ERRS: Final = 3.0  # standard uncertainties by which a needle's photograph may miss the end of the scale
 
 
 def check_readings(test: Hold) -> None:
@@ -49,10 +51,36 @@ def stops_on(test: Hold) -> tuple[Advice, ...]:
     return stops(Situation(test.pot.limits, tuple(each.dial for each in test.readings), test.air.kpa))
 
 
-def _check_dial(reading: Reading, pot: Pot) -> None:
-    """Refuse a reading that this dial cannot show."""
-    if pot.dial is None or pot.dial.low <= reading.dial <= pot.dial.high:
+def check_allowed(test: Hold, allowed_kpa: float) -> None:
+    """Refuse a pot that would hold even if it lost all that its dial shows.
+
+    Raises
+    ------
+    InputError
+        See above.
+    """
+    shown = test.readings[0].dial
+    if shown.kpa_gauge > allowed_kpa:
         return
+    raise InputError(
+        f"the first reading of {psi(shown.psig)} is no more than the drop of {psi(allowed_kpa / PSI_KPA)} that may be: "
+        "a pot that loses all of it would hold, test it at the pressure that you cast at"
+    )
+
+
+def _check_dial(reading: Reading, pot: Pot) -> None:
+    """Refuse a reading that this dial cannot show; a photographed needle at an end of it may seem a little beyond."""
+    if pot.dial is None:
+        return
+    slack = 0.0 if math.isnan(reading.err_kpa) else BEYOND_ERRS * reading.err_kpa
+    if pot.dial.low.kpa_gauge - slack <= reading.dial.kpa_gauge <= pot.dial.high.kpa_gauge + slack:
+        return
+    if math.isfinite(reading.turn_deg):
+        raise InputError(
+            f"{reading.source} shows the needle turned by {reading.turn_deg:.0f} degrees, to {psi(reading.dial.psig)}, "
+            f"off the dial, which spans {pot.dial.low.psig:.4g} to {psi(pot.dial.high.psig)}: check what the first "
+            "photograph shows, the range and the sweep"
+        )
     raise InputError(
         f"{psi(reading.dial.psig)} is off the dial, which spans {pot.dial.low.psig:.4g} to {psi(pot.dial.high.psig)}: "
         "check the number, its unit and the range"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -16,11 +16,12 @@ from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.grading.pattern import Pattern
 from bubblegrade.grading.pattern_casting import clustered
 from bubblegrade.pressure.advice import advise
-from bubblegrade.pressure.atmosphere import Atmosphere
+from bubblegrade.pressure.atmosphere import Atmosphere, Source
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup, Floats
 from bubblegrade.pressure.enough import Decision, DecisionRow, decide, resolved_mm
+from bubblegrade.pressure.misread import misread
 from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
 from bubblegrade.pressure.situation import Advice, Level, Limits, Situation
 from bubblegrade.pressure.suspects import Circumstances
@@ -31,6 +32,9 @@ TOLERATED: Final = 5.0  # visible voids in a casting: few enough to count at a g
 
 NO_SCALE: Final = (
     "Sizes are in px, so that no size can be called visible: no pressure is advised. Give a scale to get one."
+)
+NO_PRESSURES: Final = (
+    "Which pressure is enough is not told: the voids do not go with the pressures written beside them."
 )
 NO_POPULATION: Final = (
     "The voids thin out so slowly above the limit that their number below it cannot be told: no pressure is advised. "
@@ -194,11 +198,18 @@ def hold_trial(cups: Sequence[Poured], question: Question, *, warnings: Sequence
         assumed_spread=question.cup_spread,
         circumstances=circumstances(cups),
     )
+    question = replace(question, air=_air(cups, question))
     decision, more = _decision(comparison, question)
     asked = tuple(dict.fromkeys(poured.stated.gauge for poured in cups))
     situation = Situation(question.limits, asked, question.air.kpa, decision, comparison)
     said = (*warnings, *_remarks(cups, question), *more)
     return Trial(question, tuple(cups), comparison, decision, advise(situation), said)
+
+
+def _air(cups: Sequence[Poured], question: Question) -> Atmosphere:
+    """Return the air where castings are to be made: that of the cups, where they share one and none was asked for."""
+    around = {cup.stated.air for cup in cups}
+    return around.pop() if question.air.source is Source.SEA_LEVEL and len(around) == 1 else question.air
 
 
 def _told(name: str, cups: Sequence[Poured], said: Comparison) -> Told:
@@ -232,6 +243,8 @@ def _decision(comparison: Comparison, question: Question) -> tuple[Decision | No
         return None, (NO_SCALE,)
     if Flag.SPREAD_AT_BOUND in comparison.flags:
         return None, (NO_POPULATION,)
+    if misread(comparison.rows, question.air.kpa / PSI_KPA) is not None:
+        return None, (NO_PRESSURES,)
     decided = decide(
         comparison.fit,
         visible_mm=question.visible_mm,

@@ -13,7 +13,7 @@ from typing import Final
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.checks import Recuts
-from bubblegrade.pressure.free_check import FreeCheck
+from bubblegrade.pressure.free_check import HIGHEST_EXPONENT, LOWEST_EXPONENT, FreeCheck
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.replicas import Basis
 from bubblegrade.pressure.shrinkage import Shrinkage
@@ -59,8 +59,8 @@ VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.SHRANK_MORE: "The voids shrank more than Boyle's law says for these pressures.",
     Verdict.CANNOT_TELL: "These cups cannot tell whether the voids shrank as Boyle's law says.",
     Verdict.CONSISTENT: "The voids are consistent with Boyle's law; so few cups cannot show more.",
-    Verdict.NOT_CONSISTENT: "The voids are not consistent with Boyle's law, if cups differ by no more than {spread:.0%}"
-    " in diameter.",
+    Verdict.NOT_CONSISTENT: "The voids are not consistent with Boyle's law, if cups differ by no more than"
+    " {spread:.0f} % in diameter.",
     Verdict.REFERENCE: "The other settings are compared with this one.",
 }
 FLAG_WORDS: Final[Mapping[Flag, str]] = {
@@ -107,6 +107,11 @@ class Findings:
         return not _holds_boyle(self.pooled)
 
     @property
+    def plain(self) -> bool:
+        """Whether even intervals twice as wide leave Boyle's 1/3 out: then no width of theirs hides the misfit."""
+        return _plainly_off(self.pooled) and _plainly_off(self.fit.exponent)
+
+    @property
     def assumed(self) -> bool:
         """Whether the intervals rest on an assumed spread between cups."""
         return self.fit.grouping.basis is Basis.ASSUMED
@@ -133,8 +138,8 @@ def _spread_at_bound(found: Findings) -> Flag | None:
 
 
 def _wide(found: Findings) -> Flag | None:
-    """Flag an interval as wide as Boyle's exponent."""
-    return None if _half(found.fit.exponent) <= WIDEST_HALF else Flag.WIDE
+    """Flag an interval as wide as Boyle's exponent, unless that lies far outside."""
+    return None if _half(found.fit.exponent) <= WIDEST_HALF or found.plain else Flag.WIDE
 
 
 def _borderline(found: Findings) -> Flag | None:
@@ -143,8 +148,9 @@ def _borderline(found: Findings) -> Flag | None:
 
 
 def _check_open(found: Findings) -> Flag | None:
-    """Flag a check that sets no limit at one side; with too few cups to test it is not asked."""
-    return Flag.CHECK_OPEN if found.check.open_ended and not found.assumed else None
+    """Flag a check that sets no limit at one side; with too few cups, or beyond its reach, it is not asked."""
+    asked = not found.assumed and LOWEST_EXPONENT <= found.fit.exponent.value <= HIGHEST_EXPONENT
+    return Flag.CHECK_OPEN if found.check.open_ended and asked else None
 
 
 def _unconfirmed(found: Findings) -> Flag | None:
@@ -215,7 +221,7 @@ def judge_setting(row: SettingRow, found: Findings) -> Verdict:
     """
     if row.is_reference:
         return Verdict.REFERENCE
-    if found.fit.at_bound or not _half(row.exponent) <= WIDEST_HALF:
+    if found.fit.at_bound or not (_half(row.exponent) <= WIDEST_HALF or _plainly_off(row.exponent)):
         return Verdict.CANNOT_TELL
     verdict = _placed(row.exponent, assumed=row.basis is Basis.ASSUMED)
     misfit = verdict in {Verdict.SHRANK_LESS, Verdict.SHRANK_MORE}
@@ -236,6 +242,11 @@ def _placed(exponent: Estimate, *, assumed: bool) -> Verdict:
 def _holds_boyle(exponent: Estimate) -> bool:
     """Whether an exponent's interval holds Boyle's 1/3."""
     return exponent.low <= BOYLE_EXPONENT <= exponent.high
+
+
+def _plainly_off(exponent: Estimate) -> bool:
+    """Whether an exponent's interval, twice as wide, leaves Boyle's 1/3 out; not where it is unknown."""
+    return abs(exponent.value - BOYLE_EXPONENT) > 2.0 * _half(exponent)
 
 
 def _half(estimate: Estimate) -> float:

@@ -16,7 +16,7 @@ WORTH_SAYING: Final = 0.02  # by which share the ratio of means is off; less is 
 
 def verdict_sentence(said: Comparison) -> str:
     """Return the verdict over all settings in plain words."""
-    return VERDICT_WORDS[said.verdict].format(spread=said.fit.assumed_spread)
+    return VERDICT_WORDS[said.verdict].format(spread=100.0 * said.fit.assumed_spread)
 
 
 def remarks(said: Comparison) -> tuple[str, ...]:

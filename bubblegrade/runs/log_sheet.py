@@ -91,11 +91,14 @@ def read_export(place: Path, types: Mapping[str, Mapping[str, str]]) -> dict[str
     Raises
     ------
     InputError
-        It is no export of a log.
+        It is no export of a log, or two.
     """
     name = printable(str(place))
+    first = place / f"{TABLES[0]}{CSV_ENDING}"
+    if first.is_file() and (place / JSON_FILE).is_file():
+        raise InputError(f"{name} holds two exports, {JSON_FILE} and {first.name}: take the older one out of it")
     if place.is_dir() and not (place / JSON_FILE).is_file():
-        if not (place / f"{TABLES[0]}{CSV_ENDING}").is_file():
+        if not first.is_file():
             raise InputError(f"{name} holds no export of a log: name the folder that 'bubblegrade log export' wrote")
         files = {table: place / f"{table}{CSV_ENDING}" for table in TABLES}
         return {table: _table_in(file, types[table]) for table, file in files.items() if file.is_file()}

@@ -1,8 +1,12 @@
-"""The sheet of a trial: a CSV table with one row a cup, as spreadsheets write it."""
+"""The sheet of a trial: a CSV table with one row a cup, as spreadsheets write it.
+
+A unit may stand in the heading, as in `pressure (psi)`, for cells that are bare numbers.
+"""
 
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -22,6 +26,10 @@ TEXTS: Final = ("mix", "recipe", "resin", "cup")
 TIMES: Final = ("gel_time", "pressurised_after", "released_after")
 COLUMNS: Final = (*NEEDED, "altitude", "barometer", "temperature_close", "temperature_gel", *TEXTS, *TIMES)
 
+_WITH_UNIT: Final = re.compile(r"(.*?)\s*[(\[]\s*([^()\[\]]*?)\s*[)\]]\s*")
+_BARE: Final = re.compile(r"[-+]?[\d.,]+")
+
+Heading = Sequence[tuple[str, str]]  # name and unit of each column, the unit empty where none is told
 Row = Mapping[str, str]
 
 
@@ -49,12 +57,13 @@ def read_sheet(path: Path, air: Atmosphere) -> tuple[Named, ...]:
     return tuple(cups)
 
 
-def _heading(lines: Sequence[tuple[int, list[str]]], name: str) -> list[str]:
-    """Return the names of the columns, checked."""
+def _heading(lines: Sequence[tuple[int, list[str]]], name: str) -> Heading:
+    """Return name and unit of each column, checked."""
     if not lines:
         raise InputError(f"{name} is empty: write a heading such as photo,pressure,mix and a row for each cup")
     number, cells = lines[0]
-    names = ["_".join(cell.lower().replace("-", " ").replace("_", " ").split()) for cell in cells]
+    parts = [found.groups() if (found := _WITH_UNIT.fullmatch(cell)) else (cell, "") for cell in cells]
+    names = ["_".join(cell.lower().replace("-", " ").replace("_", " ").split()) for cell, _ in parts]
     for written, column in zip(cells, names, strict=True):
         if column not in COLUMNS:
             raise InputError(
@@ -66,16 +75,19 @@ def _heading(lines: Sequence[tuple[int, list[str]]], name: str) -> list[str]:
     for column in NEEDED:
         if column not in names:
             raise InputError(f"{name} line {number} has no column {column}: add it, each cup needs one")
-    return names
+    return [(column, unit) for column, (_, unit) in zip(names, parts, strict=True)]
 
 
-def _row(heading: Sequence[str], cells: Sequence[str], at: str) -> Row:
+def _row(heading: Heading, cells: Sequence[str], at: str) -> Row:
     """Return a row by its columns; those that it does not reach, or that the sheet lacks, are empty."""
     if any(cells[len(heading) :]):
         raise InputError(
             f"{at} has {len(cells)} cells, the heading {len(heading)}: put quotes around a cell with a comma in it"
         )
-    return {**dict.fromkeys(COLUMNS, ""), **dict(zip(heading, cells, strict=False))}
+    row = dict.fromkeys(COLUMNS, "")
+    for (column, unit), cell in zip(heading, cells, strict=False):
+        row[column] = f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell
+    return row
 
 
 def _photograph(folder: Path, text: str) -> Path:

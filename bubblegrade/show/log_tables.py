@@ -86,9 +86,10 @@ def row_table(rows: Sequence[Row], names: Sequence[str], console: Console) -> Ta
 
 def chart_words(chart: Chart, words: str, *, base: int | None) -> str:
     """Return centre and limits of a chart in a sentence or two."""
-    low, high = (f"{rounded(float(limit.min()))} to {rounded(float(limit.max()))}" for limit in (chart.low, chart.high))
-    if len({*chart.low.tolist()}) == 1 and len({*chart.high.tolist()}) == 1:
-        low, high = rounded(float(chart.low[0])), rounded(float(chart.high[0]))
+    low, high = (
+        " to ".join(dict.fromkeys((rounded(float(limit.min())), rounded(float(limit.max())))))
+        for limit in (chart.low, chart.high)
+    )
     source = "all of them" if base is None else f"the first {base}"
     said = (
         f"{count_of(len(chart.values), 'casting')}: {words}, centre {rounded(chart.centre)}, "

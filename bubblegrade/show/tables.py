@@ -19,6 +19,7 @@ NARROW: Final = 100  # columns of a terminal; in fewer the notes stand below the
 VERY_NARROW: Final = 64  # in fewer the judged area and the median go too
 UNBROKEN: Final = 10_000  # columns of what is no terminal
 MUCH_LEFT_OUT: Final = 0.05  # share of the casting that is worth a note
+MUCH_BENT: Final = 0.2  # of a diameter in mm, one standard uncertainty; a body as deep as it is wide leaves 0.16 open
 
 Cell = Callable[["Casting"], str]
 
@@ -68,11 +69,19 @@ def notes(casting: Casting) -> str:
     small = [f"{count_of(below, 'void')} under the smallest countable size"] if below else []
     left_out = left_out_share(casting)
     hidden = [f"{percent(left_out)} not judged"] if left_out > MUCH_LEFT_OUT else []
-    curve = casting.magnified
-    unknown = casting.scale is not None and curve.err > 0 and curve.factor == 1
-    curved = [f"if curved, voids look up to {percent(2 * curve.err)} too large: give --thickness"] if unknown else []
     noted = [said for said in NOTED if said in casting.warnings]
-    return ", ".join([*unfit, *unsure, *small, *hidden, *curved, *noted])
+    return ", ".join([*unfit, *unsure, *small, *hidden, *_curved(casting), *noted])
+
+
+def _curved(casting: Casting) -> list[str]:
+    """Return what a curved body leaves open of sizes in mm, where that is much."""
+    curve = casting.magnified
+    if casting.scale is None or curve.err == 0.0:
+        return []
+    if curve.factor == 1.0:
+        return [f"if curved, voids look up to {percent(2 * curve.err)} too large: give --thickness"]
+    rest = curve.err / curve.factor
+    return [f"so thick for its width that mm are good to {percent(rest)} only: check both"] if rest > MUCH_BENT else []
 
 
 def print_table(table: Table, console: Console) -> None:

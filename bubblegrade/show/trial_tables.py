@@ -16,6 +16,7 @@ from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading.pattern_casting import alarms, speaks_for
 from bubblegrade.grading.pattern_causes import SENTENCES
 from bubblegrade.pressure.by_setting import SettingRow
+from bubblegrade.pressure.effective import MOST_SHARE
 from bubblegrade.pressure.situation import Advice, Level
 from bubblegrade.pressure.suspects import SUSPECT_WORDS, Ranked
 from bubblegrade.pressure.trial import Told, Trial
@@ -129,11 +130,18 @@ def _evidence(trial: Trial) -> list[str]:
     lines = [
         f"Exponent of diameters on pressure: {interval(said.exponent)}; Boyle's law says 0.333. "
         f"Without a distribution: {free}.",
-        f"If Boyle's law holds, {interval(said.effective_share)} of the gauge pressure stood at gel.",
+        _arrived(said.effective_share),
         f"Ratios are to {said.reference}; 'seen' is the share of the voids large enough to count; limits are of 95 %.",
     ]
     naive = naive_sentence(said)
     return lines if naive is None else [*lines, naive]
+
+
+def _arrived(share: Estimate) -> str:
+    """Return the share of the gauge pressure that explains the exponent."""
+    if math.isinf(share.value):
+        return f"By Boyle's law it would take more than {MOST_SHARE:g} times the gauge pressure."
+    return f"If Boyle's law holds, {interval(share)} of the gauge pressure stood at gel."
 
 
 def _suspects(suspects: tuple[Ranked, ...]) -> Iterator[str]:

@@ -101,6 +101,22 @@ def test_a_turned_rectangle_spans_its_diagonal(wide: float, high: float, angle: 
     assert widest_span(corners @ turn.T)[2] == pytest.approx(math.hypot(wide, high))
 
 
+def circle(bump_px: float, over: int, oval: float = 1.0) -> np.ndarray:
+    """Return the outline of a circle of radius 440 px; `over` of its 850 points stand out by up to `bump_px`."""
+    angle = np.linspace(0.0, 2.0 * np.pi, 850, endpoint=False)
+    radius = 440.0 + bump_px * np.maximum(0.0, 1.0 - np.abs(np.arange(850) - 300) / (over / 2.0))
+    return np.stack([550.0 + oval * radius * np.cos(angle), 540.0 + radius * np.sin(angle)], axis=1)
+
+
+def test_a_fibre_across_the_edge_of_a_cup_hardly_widens_it() -> None:
+    assert widest_span(circle(12.0, 20))[2] == pytest.approx(880.0, rel=0.005)
+    assert widest_span(circle(12.0, 20))[2] < widest_span(circle(12.0, 20, oval=1.2))[2] / 1.1
+
+
+def test_a_cup_that_is_a_little_oval_keeps_its_widest_span() -> None:
+    assert widest_span(circle(0.0, 20, oval=1.015))[2] == pytest.approx(1.015 * 880.0, rel=1e-4)
+
+
 def test_points_on_one_line_span_their_ends() -> None:
     assert widest_span(np.array([[0.0, 0.0], [1.0, 1.0], [3.0, 3.0]]))[2] == pytest.approx(3 * math.sqrt(2))
 

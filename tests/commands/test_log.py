@@ -204,11 +204,13 @@ def test_the_log_goes_out_and_comes_back_the_same(log: Run, tmp_path: Path, form
     refused(log("import", tmp_path / "out"), "holds castings already")
     refused(log("import", tmp_path / "none"), "is not there")
     refused(log("export", tmp_path / "out", "--as", form), "holds a result already")
+    other = "csv" if form == "json" else "json"
+    refused(log("export", tmp_path / "out", "--as", other, "--replace"), "holds an export in the other form")
 
 
 def test_the_log_is_checked_copied_and_saved(log: Run, tmp_path: Path) -> None:
     log("add", "--gauge-gel", "58psi")
-    assert words(log("check")) == "1 castings, sound"
+    assert words(log("check")) == "1 casting, sound"
     copy = tmp_path / "copy.sqlite"
     assert words(log("backup", copy)).startswith("log copied to")
     refused(log("backup", copy), "is there already: add --replace")
@@ -219,7 +221,7 @@ def test_the_log_is_checked_copied_and_saved(log: Run, tmp_path: Path) -> None:
     result = log("check", "--log", copy)
     assert result.exit_code == 1
     assert "casting 1: gauge_gel is 1psi, and its number 399.896 kPa gauge" in result.stdout
-    assert "1 castings, 1 faults" in result.stdout
+    assert "1 casting, 1 fault" in result.stdout
 
 
 def test_what_a_newer_version_knows_more_is_said_when_saved(log: Run, tmp_path: Path) -> None:

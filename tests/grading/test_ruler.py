@@ -7,6 +7,7 @@ import pytest
 
 from bubblegrade.casting.outline import Outline, find_outline
 from bubblegrade.drawn.pictures import Scene, draw
+from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
 from bubblegrade.grading.remarks import THICKER, on_thickness
 from bubblegrade.grading.ruler import curve_of, scale_of
@@ -46,7 +47,7 @@ def test_a_width_is_laid_along_the_widest_span(outline: Outline) -> None:
 def test_a_flat_casting_enlarges_nothing_with_or_without_a_thickness(outline: Outline) -> None:
     scale, _ = scale_of(outline, Request(mm_per_px=0.1))
     for request, known in ((Request(), None), (Request(mm_per_px=0.1, thickness_mm=10.0), scale)):
-        assert curve_of(outline, request, known, index=INDEX).factor == 1.0
+        assert curve_of(outline, request, known, index=INDEX, name="cup.jpg").factor == 1.0
 
 
 @pytest.mark.parametrize(("thickness", "said"), [(59.0, ()), (62.0, ()), (66.0, (THICKER,)), (None, ())])
@@ -54,3 +55,10 @@ def test_a_thickness_beyond_the_width_is_said(outline: Outline, thickness: float
     scale = stated_scale(60 / 600)
     assert on_thickness(outline.edge_px, thickness, scale) == said
     assert on_thickness(outline.edge_px, thickness, None) == ()
+
+
+def test_a_thickness_that_no_casting_of_this_outline_has_is_refused(outline: Outline) -> None:
+    scale, _ = scale_of(outline, Request(mm_per_px=0.1))
+    assert curve_of(outline, Request(mm_per_px=0.1, thickness_mm=110.0), scale, index=INDEX, name="cup.jpg").err == 0.0
+    with pytest.raises(PhotoError, match=r"cup.jpg: 140 mm thick, and seen from above 60 mm across its shorter side"):
+        curve_of(outline, Request(mm_per_px=0.1, thickness_mm=140.0), scale, index=INDEX, name="cup.jpg")

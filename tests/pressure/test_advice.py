@@ -174,6 +174,14 @@ def test_a_misfit_comes_before_more_pressure(even_cups: Cups) -> None:
     assert "leaked" in found["misfit first"].text
 
 
+def test_pressures_that_were_written_down_wrong_come_before_all_else(even_cups: Cups) -> None:
+    swapped = compare(even_cups(settings=(0.0, 60.0), offsets=(0.0,), exponent=-1.0 / 3.0))
+    assert swapped.suspects
+    assert swapped.needed
+    found = set(said(Limits(rated=psi(80.0)), 15.0, comparison=swapped))
+    assert found == {"check the pressures"}
+
+
 def test_too_few_cups_are_told_how_many_would_do(even_cups: Cups) -> None:
     two = compare(even_cups(settings=(0.0, 60.0), offsets=(0.0,)))
     found = said(Limits(rated=psi(60.0)), 60.0, comparison=two)

@@ -93,6 +93,22 @@ def test_a_test_as_long_as_advised_tells_a_tight_pot() -> None:
     assert long.answer is Answer.HOLDS
 
 
+@pytest.mark.parametrize("hours", [1.0, 10.0])
+def test_without_gel_or_release_no_length_is_promised_that_leaves_the_same_doubt(hours: float) -> None:
+    # 3 C unread of 298 K are 0.75 psi of 74.7, one sigma: more than half of the 2.2 psi allowed, however long it takes
+    held = hold(trial_of((0.0, 60.0, float("nan")), (hours, 60.0, float("nan")), graduation_kpa=2.0 * PSI_KPA))
+    assert held.answer is Answer.CANNOT_TELL
+    assert held.tells_after_s != held.tells_after_s
+
+
+def test_a_pot_that_leaks_is_told_by_the_longer_test_that_is_advised() -> None:
+    short = hold(trial_of((0.0, 60.0, 25.0), (2.0, 58.0, 25.0)))
+    assert short.answer is Answer.CANNOT_TELL
+    hours = short.tells_after_s / HOUR_S
+    assert 2.0 < hours < 12.0
+    assert hold(trial_of((0.0, 60.0, 25.0), (hours, 60.0 - hours, 25.0))).answer is Answer.LEAKS
+
+
 def test_a_stated_drop_replaces_the_usual_one() -> None:
     held = hold(trial_of((0.0, 60.0, 25.0), (12.0, 60.0, 25.0), allowed_kpa=0.1 * PSI_KPA))
     assert held.allowed_kpa == pytest.approx(0.1 * PSI_KPA)
@@ -149,6 +165,8 @@ def test_what_is_not_told_of_the_dial_is_taken_and_said() -> None:
     assert accuracy.step_kpa == pytest.approx(2.0 * PSI_KPA)
     assert "dial assumed" in rules(hold(test))
     assert "dial assumed" not in rules(hold(trial_of((0.0, 50.0, 25.0), (1.0, 50.0, 25.0))))
+    (said,) = (each.text for each in advise_on_hold(hold(replace(test, pot=USUAL))) if each.rule == "dial assumed")
+    assert said == "Taken of the dial: a mark every 2 psi. Say what it is with --graduation."
 
 
 def test_unread_temperatures_are_doubted_more() -> None:
@@ -193,6 +211,11 @@ def test_nothing_said_calls_a_pot_safe() -> None:
         (trial_of((0.0, 60.0, 95.0), (1.0, 59.0, 95.0)), "temperature 95 C is not that of the air in a pot: write 24C"),
         (trial_of((0.0, 60.0, 25.0), (1.0, 59.0, float("nan"))), "some readings have a temperature and some have none"),
         (trial_of((0.0, 60.0, 25.0), (1.0, 59.0, 25.0), gel_s=60.0, release_s=30.0), "release comes before gel"),
+        (trial_of((0.0, 0.0, 25.0), (1.0, 0.0, 25.0)), "the first reading of 0 psi is no more than the drop of 0.4"),
+        (
+            trial_of((0.0, 5.0, 25.0), (1.0, 0.0, 25.0), allowed_kpa=6.0 * PSI_KPA),
+            "the first reading of 5 psi is no more than the drop of 6 psi that may be",
+        ),
         (
             trial_of((0.0, 60.0, 25.0), (1.0, 59.0, 25.0), pot=Pot(limits=Limits(rated=psi(50.0)))),
             "STOP: 60 psi is above the pot's rated working pressure of 50 psi",
@@ -207,6 +230,19 @@ def test_what_is_no_hold_test_is_refused(test: Hold, line: str) -> None:
     with pytest.raises(InputError) as error:
         hold(test)
     assert str(error.value).startswith(line)
+
+
+def photographed(psig: float) -> Hold:
+    """Return a test of two photographs, the needle's place good to 0.1 psi."""
+    told = {"err_kpa": 0.1 * PSI_KPA, "turn_deg": -160.0, "turn_err_deg": 0.3, "source": "after.jpg"}
+    test = trial_of((0.0, 60.0, 25.0), (2.0, 0.0, 25.0))
+    return replace(test, readings=(test.readings[0], replace(test.readings[1], dial=psi(psig), **told)))
+
+
+def test_a_needle_that_fell_to_its_stop_is_a_leak_though_it_seems_a_little_beyond() -> None:
+    assert hold(photographed(-0.2)).answer is Answer.LEAKS
+    with pytest.raises(InputError, match=r"after\.jpg shows the needle turned by -160 degrees, to -5 psi, off the"):
+        hold(photographed(-5.0))
 
 
 # ASME B40.100: grade B 2 % of the span in the middle half and 3 % outside, grade A 1 and 2 %

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from bubblegrade.errors import InputError
+from bubblegrade.pressure.atmosphere import SEA_LEVEL, atmosphere
 from bubblegrade.pressure.situation import Level, Limits
 from bubblegrade.pressure.suspects import Clue, Suspect
-from bubblegrade.pressure.trial import NO_POPULATION, NO_SCALE, SAME_SETUP, Poured, Trial, circumstances
+from bubblegrade.pressure.trial import NO_POPULATION, NO_PRESSURES, NO_SCALE, SAME_SETUP, Poured, Trial, circumstances
 from bubblegrade.pressure.verdict import Verdict
 from bubblegrade.units import PSI_KPA, GaugePressure
 
@@ -69,6 +70,27 @@ def test_voids_without_a_population_get_no_decision(known_trial: MakeTrial, pour
     trial = known_trial(cups=cups)
     assert trial.decision is None
     assert NO_POPULATION in trial.warnings
+
+
+def test_no_pressure_is_enough_where_the_pressures_are_wrong(known_trial: MakeTrial) -> None:
+    trial = known_trial(pressure_share=-0.15)  # voids larger under pressure, as of cups that changed places
+    assert trial.decision is None
+    assert NO_PRESSURES in trial.warnings
+
+
+def test_castings_are_made_where_the_cups_were_unless_another_air_is_asked_for(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    # Boyle by hand at 84.56 kPa, 12.264 psi: 60 to 65 psi leave (72.264 / 77.264)^(1/3), 2.2 % less; at sea level 2.1
+    high = atmosphere(altitude_m=1500.0)
+    cups = tuple(poured(psig, name=name, air=high) for psig in (0.0, 60.0) for name in "abc")
+    trial = known_trial(cups=cups)
+    assert trial.question.air == high
+    assert any("take only 2.2 % off" in each.text for each in trial.advice)
+    other = atmosphere(altitude_m=300.0)
+    assert known_trial(cups=cups, air=other).question.air == other
+    mixed = (*cups, poured(60.0, name="d"))
+    assert known_trial(cups=mixed).question.air == SEA_LEVEL
 
 
 def test_the_number_for_a_casting_takes_the_cups_volume(known_trial: MakeTrial, poured: MakePoured) -> None:

@@ -145,6 +145,15 @@ def test_a_wide_interval_forbids_a_verdict(even_cups: Cups) -> None:
     assert judged(found) is Verdict.CANNOT_TELL
 
 
+def test_an_interval_far_from_boyle_is_a_misfit_however_wide(even_cups: Cups) -> None:
+    # 60 psi written down as 4.1, as bar without the word: ln(74.7 / 14.7) / (3 ln(18.8 / 14.7)) = 2.2
+    found = found_in(even_cups(settings=(0.0, 4.1), pressure_share=60.0 / 4.1))
+    assert found.fit.exponent.value == pytest.approx(2.2, abs=0.02)
+    assert Flag.WIDE not in flags(found)
+    assert judged(found) is Verdict.SHRANK_MORE
+    assert judge_setting(found.rows[-1], found) is Verdict.SHRANK_MORE
+
+
 def test_every_verdict_and_flag_has_its_sentence() -> None:
     assert set(VERDICT_WORDS) == set(Verdict)
     assert set(FLAG_WORDS) == set(Flag)

@@ -19,7 +19,7 @@ MakeTrial = Callable[..., Trial]
 def test_a_verdict_under_an_assumption_names_it(known_trial: MakeTrial, poured: MakePoured) -> None:
     said = known_trial(cups=(poured(0.0), poured(60.0, pressure_share=0.1)), cup_spread=0.05).comparison
     assert said.verdict is Verdict.NOT_CONSISTENT
-    assert "if cups differ by no more than 5% in diameter" in verdict_sentence(said)
+    assert "if cups differ by no more than 5 % in diameter" in verdict_sentence(said)
     assumed = remarks(said)[-1]
     assert assumed.startswith("Intervals assume that cups differ by 5 % in diameter")
     assert "or more, there is no misfit" in assumed

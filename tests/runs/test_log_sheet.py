@@ -104,6 +104,15 @@ def test_json_comes_back_as_it_was(tmp_path: Path) -> None:
         assert (columns, [tuple(row) for row in found]) == (["id", "text", "x"], rows)
 
 
+def test_of_two_exports_in_one_folder_none_is_taken_unseen(tmp_path: Path) -> None:
+    for name in ("log.json", "casting.csv"):
+        (tmp_path / name).write_text("id\n1\n")
+    with pytest.raises(
+        InputError, match=r"holds two exports, log\.json and casting\.csv: take the older one out of it"
+    ):
+        read_export(tmp_path, {})
+
+
 def test_what_is_no_export_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="holds no export of a log"):
         read_export(tmp_path, {})

@@ -63,6 +63,17 @@ def test_a_spreadsheet_s_marks_semicolons_and_decimal_commas_are_read(tmp_path: 
     assert cup.stated.closed_k == pytest.approx(297.65)
 
 
+def test_a_unit_in_the_heading_is_that_of_bare_numbers(tmp_path: Path) -> None:
+    text = (
+        "photo;Pressure (psi);Temperature close [C];temperature_gel (C)\na.jpg;30;24,5;30\nb.jpg;2 bar gauge;75F;86F\n"
+    )
+    one, other = read(tmp_path, text)
+    assert one.stated.gauge.psig == pytest.approx(30.0)
+    assert (one.stated.closed_k, one.stated.gelled_k) == pytest.approx((297.65, 303.15))
+    assert other.stated.gauge.kpa_gauge == pytest.approx(200.0)
+    assert other.stated.gelled_k == pytest.approx(303.15)
+
+
 def test_tabs_and_backward_strokes_are_read(tmp_path: Path) -> None:
     (cup,) = read(tmp_path, "photo\tpressure\ncups\\a.jpg\t0psi\n", "cups/a.jpg")
     assert cup.path == tmp_path / "cups/a.jpg"

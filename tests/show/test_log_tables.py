@@ -76,6 +76,8 @@ def test_limits_are_said_as_one_number_or_a_range() -> None:
     apart = chart_words(count_chart([16, 14], [1.0, 2.0], base=slice(0, 1)), "voids per cm2", base=1)
     assert "from the first 1." in apart
     assert "lower limit 4.00 to 7.51" in apart
+    nearly = chart_words(count_chart([160, 140, 150], [10.0, 10.001, 10.002]), "voids per cm2", base=None)
+    assert "lower limit 11.3, upper limit 18.7" in nearly
     wide = chart_words(count_chart([10, 60, 5, 90, 20, 70]), "voids", base=None)
     assert "They vary more than chance alone makes them" in wide
 

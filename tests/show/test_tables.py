@@ -86,6 +86,9 @@ def test_a_curved_body_of_unknown_thickness_and_a_dented_outline_are_noted(known
     assert "if curved, voids look up to 16 % too large: give --thickness" in notes(curved)
     assert "too large" not in notes(known_casting(magnified=Magnified(1.1, 0.08, "curved body")))
     assert ", ".join(NOTED) in notes(known_casting(warnings=NOTED))
+    deep = known_casting(magnified=Magnified(1.85, 0.8, "curved body"))
+    assert "so thick for its width that mm are good to 43 % only: check both" in notes(deep)
+    assert "only" not in notes(known_casting(magnified=Magnified(1.27, 0.2, "curved body")))
 
 
 def test_what_is_no_terminal_is_never_broken(monkeypatch: pytest.MonkeyPatch) -> None:
