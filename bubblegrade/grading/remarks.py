@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.curved import Magnified
+from bubblegrade.casting.curved import Magnified, across_and_along
 from bubblegrade.casting.outline import Outline
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.grading.record import BEHIND_BODIES, NotJudged
@@ -45,8 +44,8 @@ def on_thickness(edge_px: NDArray[np.float64], thickness_mm: float | None, scale
     """Return what the reader should know about a thickness beside the (N, 2) x, y of the casting's outline."""
     if thickness_mm is None or scale is None or not len(edge_px):
         return ()
-    _, sides, _ = cv2.minAreaRect(edge_px.astype(np.float32))
-    return (THICKER,) if thickness_mm > MUCH_THICKER * min(sides) * scale.mm_per_px else ()
+    across_px, _ = across_and_along(edge_px)
+    return (THICKER,) if thickness_mm > MUCH_THICKER * across_px * scale.mm_per_px else ()
 
 
 def remarks(found: Found, scale: Scale | None, curve: Magnified, fitness: Fitness) -> tuple[str, ...]:
