@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.teaching.company_lessons import judged_by_others, ratio_factor
 from bubblegrade.teaching.lessons import judge_lesson
 from bubblegrade.teaching.pictures import asked, each_picture
 from bubblegrade.teaching.training import Course, course, saved, taught
@@ -23,13 +24,20 @@ def main() -> None:
     everything = course(lessons)
     print(f"{len(lessons)} lessons, {len(everything.is_void)} candidates, {(everything.is_void == 1).sum()} voids")  # noqa: T201
     factor = _left_out(everything) if wanted.left_out else wanted.err_factor
-    saved(replace(taught(everything, trainings=wanted.trainings), err_factor=factor), wanted.out)
+    ratio = wanted.ratio_factor
+    if wanted.by_others:
+        ratio = ratio_factor(lessons, judged_by_others(lessons, lambda some: taught(course(some), trainings=2)))
+        print(f"ratios of size are {ratio:.3f} of what judges say who were not taught the picture")  # noqa: T201
+    judge = taught(everything, trainings=wanted.trainings)
+    saved(replace(judge, ratio_factor=ratio, err_factor=factor), wanted.out)
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = asked("Teach the judge of candidates.", trainings=2)
     parser.add_argument("--left-out", action="store_true", help="check each kind of casting on the others")
     parser.add_argument("--err-factor", type=float, default=1.3, help="used where nothing is left out")
+    parser.add_argument("--by-others", action="store_true", help="measure by how much too little is said of sizes")
+    parser.add_argument("--ratio-factor", type=float, default=1.07, help="used where that is not measured")
     return parser
 
 

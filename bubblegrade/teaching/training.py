@@ -60,8 +60,8 @@ def course(lessons: Sequence[Lesson]) -> Course:
     return Course(**columns, body=np.concatenate([np.full(len(lesson.is_void), lesson.body) for lesson in lessons]))
 
 
-def taught(lessons: Course, *, trainings: int, err_factor: float = 1.0) -> Judge:
-    """Return the judge that the lessons teach, `trainings` networks from different seeds."""
+def taught(lessons: Course, *, trainings: int) -> Judge:
+    """Return the judge that the lessons teach, `trainings` networks from different seeds, with no factor."""
     told = [_placed(a) for a in (lessons.is_void, lessons.log_ratio, lessons.other)]
 
     def loss(said: torch.Tensor, rows: torch.Tensor) -> torch.Tensor:
@@ -74,7 +74,8 @@ def taught(lessons: Course, *, trainings: int, err_factor: float = 1.0) -> Judge
         changed=_turned,
     )  # fmt: skip
     inputs = (scaled(lessons.numbers, middle, spread), lessons.rays)
-    return Judge(RayNetwork(middle, spread, _trained(inputs, school, trainings)), err_factor)
+    network = RayNetwork(middle, spread, _trained(inputs, school, trainings))
+    return Judge(network, ratio_factor=1.0, err_factor=1.0)
 
 
 def taught_company(lessons: CompanyCourse, *, trainings: int) -> Company:
@@ -132,7 +133,8 @@ def taught_namer(features: NDArray[np.float32], kind: NDArray[np.int8], *, train
 
 def saved(judge: Judge, path: Path) -> None:
     """Write the judge as plain arrays; weights in half precision."""
-    _write(judge.network, path, err_factor=np.float32(judge.err_factor))
+    factors = {"ratio_factor": np.float32(judge.ratio_factor), "err_factor": np.float32(judge.err_factor)}
+    _write(judge.network, path, **factors)
 
 
 def saved_company(company: Company, path: Path) -> None:

@@ -41,6 +41,7 @@ class Judge:
     """The learned judge of candidates."""
 
     network: RayNetwork
+    ratio_factor: float  # neurons silenced while it is taught make it say too little of sizes: the truth over that
     err_factor: float  # makes the stated uncertainty true on castings of kinds that were left out of the training
 
     def __call__(self, looks: Looks) -> Verdicts:
@@ -50,7 +51,7 @@ class Judge:
         other = np.exp(said[:, 3:] - said[:, 3:].max(axis=1, keepdims=True))
         return Verdicts(
             likely=np.asarray(1.0 / (1.0 + np.exp(-np.clip(said[:, 0], -30, 30))), np.float32),
-            log_ratio=said[:, 1],
+            log_ratio=np.asarray(self.ratio_factor * said[:, 1], np.float32),
             log_ratio_err=np.asarray(self.err_factor * np.exp(np.clip(said[:, 2], *LOG_RATIO_ERR_RANGE)), np.float32),
             other=other / other.sum(axis=1, keepdims=True),
         )
@@ -61,4 +62,4 @@ def learned_judge() -> Judge:
     """Return the judge that comes with the package."""
     held = loaded("judge.npz")
     network = RayNetwork(held.middle, held.spread, held.trainings)
-    return Judge(network, float(held.more["err_factor"].item()))
+    return Judge(network, float(held.more["ratio_factor"].item()), float(held.more["err_factor"].item()))

@@ -28,11 +28,13 @@ def network(*trainings: tuple, middle: float = 0.0, spread: float = 1.0, count: 
     return RayNetwork(*usual, tuple((*BLIND, *layers) for layers in trainings))
 
 
-def judge(weights: np.ndarray, bias: np.ndarray, *, times: int = 1, err_factor: float = 1.0) -> Judge:
+def judge(
+    weights: np.ndarray, bias: np.ndarray, *, times: int = 1, ratio_factor: float = 1.0, err_factor: float = 1.0
+) -> Judge:
     """Return a judge of one layer, trained `times` alike, on features around 0 with spread 1."""
     seen = np.zeros((2, COLUMNS))  # mean and most of what the rays say
     layer = np.concatenate([weights, seen]).astype(np.float32), np.asarray(bias, np.float32)
-    return Judge(network(*((layer,),) * times, count=len(weights)), err_factor)
+    return Judge(network(*((layer,),) * times, count=len(weights)), ratio_factor, err_factor)
 
 
 def bias(**said: float) -> np.ndarray:
@@ -53,10 +55,10 @@ def test_a_judge_that_knows_nothing_says_half_and_half() -> None:
 
 
 def test_log_odds_ratio_and_error_are_read_by_hand() -> None:
-    said = judge(np.zeros((1, COLUMNS)), bias(likely=np.log(3), log_ratio=0.02, log_err=np.log(0.05)), err_factor=1.5)
-    verdicts = said(shown([[0.0]]))
+    column = bias(likely=np.log(3), log_ratio=0.02, log_err=np.log(0.05))
+    verdicts = judge(np.zeros((1, COLUMNS)), column, ratio_factor=1.1, err_factor=1.5)(shown([[0.0]]))
     assert verdicts.likely[0] == pytest.approx(0.75, abs=1e-6)  # odds of 3 to 1
-    assert verdicts.log_ratio[0] == pytest.approx(0.02)
+    assert verdicts.log_ratio[0] == pytest.approx(0.022)
     assert verdicts.log_ratio_err[0] == pytest.approx(0.075)
 
 
@@ -70,7 +72,7 @@ def test_a_feature_counts_in_spreads_from_its_middle_and_no_farther_than_six() -
     weights = np.zeros((1, COLUMNS))
     weights[0, 1] = 1.0
     layers = judge(weights, bias()).network.trainings[0][len(RAY_STEPS) :]
-    scaled = Judge(network(layers, middle=10.0, spread=2.0), 1.0)
+    scaled = Judge(network(layers, middle=10.0, spread=2.0), 1.0, 1.0)
     values = shown([[10.0], [12.0], [1e9], [-1e9]])
     np.testing.assert_allclose(scaled(values).log_ratio, [0.0, 1.0, MOST_SPREADS, -MOST_SPREADS])
 
@@ -85,7 +87,7 @@ def test_hidden_layers_let_only_what_is_positive_through() -> None:
     first = (np.array([[1.0, -1.0], [0.0, 0.0], [0.0, 0.0]], np.float32), np.zeros(2, np.float32))
     last = np.zeros((2, COLUMNS), np.float32)
     last[:, 1] = 1.0  # |x| as relu(x) + relu(-x)
-    held = Judge(network((first, (last, np.zeros(COLUMNS, np.float32)))), 1.0)
+    held = Judge(network((first, (last, np.zeros(COLUMNS, np.float32)))), 1.0, 1.0)
     np.testing.assert_allclose(held(shown([[2.0], [-3.0]])).log_ratio, [2.0, 3.0])
 
 
@@ -93,7 +95,7 @@ def test_several_trainings_are_averaged() -> None:
     one, other = (
         judge(np.zeros((1, COLUMNS)), bias(log_ratio=r)).network.trainings[0][len(RAY_STEPS) :] for r in (0.1, 0.3)
     )
-    assert Judge(network(one, other), 1.0)(shown([[0.0]])).log_ratio[0] == pytest.approx(0.2)
+    assert Judge(network(one, other), 1.0, 1.0)(shown([[0.0]])).log_ratio[0] == pytest.approx(0.2)
 
 
 def test_a_layer_along_the_rays_sees_a_ray_and_one_on_either_side() -> None:
@@ -104,7 +106,7 @@ def test_a_layer_along_the_rays_sees_a_ray_and_one_on_either_side() -> None:
     most = np.zeros((3, COLUMNS), np.float32)
     most[2, 1] = 1.0  # the ratio is the most that any ray says
     layers = ((near, np.zeros(1, np.float32)), (far, np.zeros(1, np.float32)), (most, np.zeros(COLUMNS, np.float32)))
-    held = Judge(RayNetwork(np.zeros(1, np.float32), np.ones(1, np.float32), (layers,)), 1.0)
+    held = Judge(RayNetwork(np.zeros(1, np.float32), np.ones(1, np.float32), (layers,)), 1.0, 1.0)
     rays = np.zeros((3, ANGLES, RADII))
     rays[0, 3, 0] = 1.0  # alone
     rays[1, [3, 4], 0] = 1.0  # the ray and the one after
