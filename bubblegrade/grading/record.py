@@ -35,6 +35,7 @@ class Request:
     disc: OnDisc | None = None  # a coin or disc of known diameter lies beside it
     span: Span | None = None  # two points and the length between them
     thickness_mm: float | None = None
+    camera_height_mm: float | None = None  # of the lens over the light, beside a width and a thickness
     whole: bool = False  # judge the lit part of the frame, without looking for an outline
     planted: bool = False  # measure the smallest countable size by planting voids into the photograph
 
