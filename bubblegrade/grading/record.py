@@ -89,8 +89,13 @@ class Casting:
 
     @property
     def count(self) -> int:
-        """Counted voids."""
-        return len(self.voids)
+        """Countable voids; of a frame that is judged, those that it does not cut."""
+        return self.sizes_px.count
+
+    @property
+    def cut_count(self) -> int:
+        """Voids that have no size, since the judged frame cuts them."""
+        return len(self.voids) - self.sizes_px.count - self.sizes_px.below
 
     @property
     def unsure_count(self) -> int:
