@@ -186,7 +186,7 @@ def _summed_up(
 ) -> Casting:
     """Return the numbers of a measured photograph."""
     photo, outline, found = measured.photo, measured.outline, measured.found
-    scale, span = scale_of(outline, request) if known is None else (known, known_span)
+    scale, span = scale_of(outline, request, index=settings.index) if known is None else (known, known_span)
     curve = curve_of(outline, request, scale, index=settings.index, name=photo.name)
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     lost, (fitness, sizes) = both(
@@ -248,8 +248,8 @@ def _fitness(
     measured: _Measured, request: Request, settings: Settings, scale: Scale | None, *, squared: bool
 ) -> Fitness:
     """Return how fit the photograph, `squared` to what gave its scale or not, is to measure."""
-    photo, stand = measured.photo, request.card or request.disc
-    height = None if stand is None else stand.camera_height_mm
+    photo, stand = measured.photo, request.card or request.disc or request
+    height = stand.camera_height_mm
     return fitness_of(
         View(
             photo=photo,

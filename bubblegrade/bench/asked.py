@@ -57,6 +57,7 @@ def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) ->
         disc=OnDisc(_length(length, "disc", WIDEST_MM), _stated(words, "height")) if scale == "disc" else None,
         card=_card(words, folder) if scale == "card" else None,
         thickness_mm=_length(thickness, "thickness", THICKEST_MM) if thickness else None,
+        camera_height_mm=_stated(words, "height") if scale == "width" and thickness else None,
         whole=words.get("whole") == "yes" and scale != "width",
         planted=words.get("planted") == "yes",
     )

@@ -50,6 +50,12 @@ def across_and_along(edge_px: NDArray[np.floating[Any]]) -> tuple[float, float]:
     return across, along
 
 
+def is_upright(edge_px: NDArray[np.float64], *, judged_share: float) -> bool:
+    """Say whether nothing tells a casting from a flat one with straight walls: no flank, no wall, no slender oval."""
+    flat = magnified(edge_px, judged_share=judged_share, thickness_px=None, index=1.0) == FLAT
+    return flat and judged_share > MOST_JUDGED
+
+
 def magnified(
     edge_px: NDArray[np.float64], *, judged_share: float, thickness_px: float | None, index: float
 ) -> Magnified:

@@ -117,11 +117,15 @@ def _stillest(shares: NDArray[np.float64]) -> tuple[int, int]:
     """Return the first and last step of a run over which the enclosed share keeps still.
 
     It is the first that is long enough to be sure, since a casting may hold a stronger line inside; else the longest.
+    A sure one may begin while noise is still enclosed around the casting: then one that begins within it holds out
+    longer, or has not ended yet, and is taken.
     """
     moved = np.triu(shares < SAME_AREA * shares[:, None])
     last = np.where(moved.any(axis=1), moved.argmax(axis=1), len(shares)) - 1
     length = np.where((shares > LEAST_SHARE) & (shares < MOST_SHARE), last - np.arange(len(shares)), 0)
     first = int(np.argmax(np.minimum(length, SURE_RUN) if length.max() >= SURE_RUN else length))
+    end = first + int(length[first])
+    first = end - int(np.argmax(length[first : end + 1][::-1]))
     return first, first + int(length[first])
 
 

@@ -56,7 +56,11 @@ def grading_options(command: Command) -> Command:
         click.option(
             "--lens", metavar="FILE.toml", type=path, help="With --card: the camera, as calibrated with lens."
         ),
-        click.option("--camera-height", metavar="LENGTH", help="With --card or --disc: height of the lens over it."),
+        click.option(
+            "--camera-height",
+            metavar="LENGTH",
+            help="Height of the lens over the light; with --card, --disc, or --width and --thickness.",
+        ),
         click.option("--printed", metavar="LENGTH", help="With --card: its check length as printed, such as 99.2mm."),
         click.option("--card", is_flag=True, help="The casting lies on the printed scale card; gives the scale."),
         click.option(
@@ -109,9 +113,22 @@ def _request(options: dict[str, Any]) -> Request:
         disc=disc,
         span=span,
         thickness_mm=thickness_mm,
+        camera_height_mm=_height_beside_width(options, given),
         whole=options["whole"],
         planted=options["plant"],
     )
+
+
+def _height_beside_width(options: dict[str, Any], given: list[str]) -> float | None:
+    """Return the camera's height where the casting's width gives the scale, or nothing does that it speaks of."""
+    if options["camera_height"] is None or options["card"] or options["disc"] is not None:
+        return None
+    if given != ["--width"] or options["thickness"] is None:
+        raise InputError(
+            "--camera-height says nothing without a scale at a known height: add --card, --disc, or --width and "
+            "--thickness"
+        )
+    return stated_length(options["camera_height"], "--camera-height", most_mm=WIDEST_MM)
 
 
 def stated_mm_per_px(text: str | None) -> float | None:
@@ -133,10 +150,9 @@ def _card(options: dict[str, Any]) -> OnCard | None:
     from bubblegrade.photo.on_card import OnCard  # noqa: PLC0415
 
     if not options["card"]:
-        for name in ("printed", "camera_height", "lens"):
-            cures = "--card" if name != "camera_height" else "--card or --disc"
-            if options[name] is not None and not (name == "camera_height" and options["disc"] is not None):
-                raise InputError(f"--{name.replace('_', '-')} says nothing without a card in view: add {cures}")
+        for name in ("printed", "lens"):
+            if options[name] is not None:
+                raise InputError(f"--{name} says nothing without a card in view: add --card")
         return None
     if options["blank"] is not None:
         raise InputError("--blank does not lie on the card as the casting does: leave it out with --card")

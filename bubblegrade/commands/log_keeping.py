@@ -47,13 +47,14 @@ def import_(*, source: Path, **options: Any) -> None:
     """Read an export, the folder or its log.json, into a log that holds no casting yet."""
     from bubblegrade.records.dump import TABLES, columns_of, tables_in  # noqa: PLC0415
     from bubblegrade.runs.log_sheet import read_export  # noqa: PLC0415
+    from bubblegrade.show.words import count_of  # noqa: PLC0415
 
     if not source.exists():
         raise InputError(f"{source} is not there: name the folder that 'bubblegrade log export' wrote")
     with the_log(options, create=True) as log:
         types = {table: columns_of(log.connection, table) for table in TABLES}
         castings = tables_in(log.connection, read_export(source, types))
-    click.echo(f"{castings} castings read into {the_place(options)}")
+    click.echo(f"{count_of(castings, 'casting')} read into {the_place(options)}")
 
 
 @click.command(short_help="Check that the log is sound.")
@@ -62,9 +63,11 @@ def import_(*, source: Path, **options: Any) -> None:
 def check(ctx: click.Context, /, **options: Any) -> None:
     """Check that the log is sound: its file, its ties, and every number against the text it was read from.
 
+    Parts as weighed that are far from the ratio are remarked on, and no fault.
+
     Exit status: 0 sound; 1 faults were found; 2 it cannot be opened.
     """
-    from bubblegrade.records.checking import faults  # noqa: PLC0415
+    from bubblegrade.records.checking import faults, remarks  # noqa: PLC0415
     from bubblegrade.show.words import count_of  # noqa: PLC0415
 
     found = 0
@@ -72,6 +75,8 @@ def check(ctx: click.Context, /, **options: Any) -> None:
         for line in faults(log.connection):
             click.echo(line)
             found += 1
+        for line in remarks(log.connection):
+            click.echo(line)
         (castings,) = log.connection.execute("SELECT count(*) FROM casting").fetchone()
     click.echo(f"{count_of(castings, 'casting')}, {count_of(found, 'fault') if found else 'sound'}")
     ctx.exit(FAULTY if found else SOUND)

@@ -26,7 +26,7 @@ class _Number(click.IntRange):
     """One of HELD, whose end is of no use in help."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        return HELD.convert(value, param, ctx)
+        return HELD.convert(super().convert(value, param, ctx), param, ctx)
 
 
 NUMBER: Final = _Number(min=1)  # of a casting, or of castings

@@ -35,6 +35,7 @@ class Request:
     disc: OnDisc | None = None  # a coin or disc of known diameter lies beside it
     span: Span | None = None  # two points and the length between them
     thickness_mm: float | None = None
+    camera_height_mm: float | None = None  # of the lens over the light, beside a width and a thickness
     whole: bool = False  # judge the lit part of the frame, without looking for an outline
     planted: bool = False  # measure the smallest countable size by planting voids into the photograph
 
@@ -88,8 +89,13 @@ class Casting:
 
     @property
     def count(self) -> int:
-        """Counted voids."""
-        return len(self.voids)
+        """Countable voids; of a frame that is judged, those that it does not cut."""
+        return self.sizes_px.count
+
+    @property
+    def cut_count(self) -> int:
+        """Voids that have no size, since the judged frame cuts them."""
+        return len(self.voids) - self.sizes_px.count - self.sizes_px.below
 
     @property
     def unsure_count(self) -> int:

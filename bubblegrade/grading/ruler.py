@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
-from bubblegrade.casting.curved import FLAT, Magnified, across_and_along, magnified
+from bubblegrade.casting.curved import FLAT, Magnified, across_and_along, is_upright, magnified
 from bubblegrade.casting.edge import widest_span
 from bubblegrade.casting.outline import Outline
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
+from bubblegrade.photo.mid_plane import scale_below_face
 from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span, scale_from_width, stated_scale
 
 DEEPEST: Final = 2.0  # over the shorter side of a casting as it lies on the light: it would roll over long before
 
 
-def scale_of(outline: Outline, request: Request) -> tuple[Scale | None, SpanPx | None]:
-    """Return the scale and the span that it was taken from."""
+def scale_of(outline: Outline, request: Request, *, index: float) -> tuple[Scale | None, SpanPx | None]:
+    """Return the scale and the span that it was taken from; `index` is the resin's."""
     if request.mm_per_px is not None:
         return stated_scale(request.mm_per_px), None
     if request.span is not None:
@@ -25,7 +27,19 @@ def scale_of(outline: Outline, request: Request) -> tuple[Scale | None, SpanPx |
         return None, None
     one, other, length = widest_span(outline.edge_px)
     ends = (float(one[0]), float(one[1])), (float(other[0]), float(other[1]))
-    return scale_from_width(request.width_mm, length), ends
+    return _width_scale(outline, request, request.width_mm, length, index=index), ends
+
+
+def _width_scale(outline: Outline, request: Request, width_mm: float, span_px: float, *, index: float) -> Scale:
+    """Return the scale at mid height, where camera and casting tell how far below the widest span that lies."""
+    thickness_mm, height_mm = request.thickness_mm, request.camera_height_mm
+    if thickness_mm is None or height_mm is None:
+        return scale_from_width(width_mm, span_px)
+    if not is_upright(outline.edge_px, judged_share=outline.judged_area_px / outline.area_px):
+        found = scale_from_width(width_mm, span_px)
+        return replace(found, source=f"{found.source}; not flat with straight walls, taken as at mid height")
+    face = scale_from_width(width_mm, span_px, height_doubt=0.0)
+    return scale_below_face(face, width_mm, thickness_mm, height_mm, index=index)
 
 
 def curve_of(outline: Outline, request: Request, scale: Scale | None, *, index: float, name: str) -> Magnified:

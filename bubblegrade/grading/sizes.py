@@ -41,6 +41,7 @@ class SizeSummary:
     count: int  # voids of at least the smallest countable size
     count_low: float  # exact Poisson limits of the count, 95 %
     count_high: float
+    middles: float  # of them that have their middle in the frame, by the frame weights; without weights the count
     below: int  # voids that were measured but are smaller than that
     smallest: float  # the smallest countable size; NaN where none was stated
     largest: Estimate  # limits from the measurement of that void alone
@@ -90,6 +91,7 @@ def summarise(
         count=counted.size,
         count_low=float(low),
         count_high=float(high),
+        middles=float(counted.size if masses is None else np.nansum(masses)),
         below=int(np.count_nonzero(sizes < smallest)),
         smallest=smallest,
         largest=from_error(float(counted.max()), float(errs[counted.argmax()])) if counted.size else UNKNOWN,

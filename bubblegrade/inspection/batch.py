@@ -50,7 +50,7 @@ class BatchDecision:
     verdict: BatchVerdict
     reason: str
     curve: tuple[tuple[float, float], ...]  # share of failing pieces, how likely such a batch passes
-    rules_out_share: float  # of failing pieces, with which one batch in ten still passes
+    rules_out_share: float  # of failing pieces: one batch in ten passes with it, or the most if all were inspected
     promise: str  # what acceptance cannot promise
 
 
@@ -60,7 +60,8 @@ def decide(plan: SamplingPlan, pieces: Sequence[Piece]) -> BatchDecision:
     open_ = sum(piece.verdict is Verdict.AGAIN for piece in pieces)
     drawn = replace(plan, draw=max(plan.draw, min(len(pieces), plan.lot)))
     verdict, reason = _verdict(plan, len(pieces), failed, open_)
-    rules_out = failing_share_at(drawn, SELDOM)
+    whole = drawn.draw >= plan.lot
+    rules_out = plan.accept / plan.lot if whole else failing_share_at(drawn, SELDOM)
     return BatchDecision(
         plan=plan,
         inspected=len(pieces),
@@ -68,10 +69,15 @@ def decide(plan: SamplingPlan, pieces: Sequence[Piece]) -> BatchDecision:
         open_=open_,
         verdict=verdict,
         reason=reason,
-        curve=tuple((share, float(pass_probability(drawn, share))) for share in CURVE_SHARES),
+        curve=tuple(
+            (share, float(share <= rules_out) if whole else float(pass_probability(drawn, share)))
+            for share in CURVE_SHARES
+        ),
         rules_out_share=rules_out,
         promise=(
-            f"acceptance says nothing of any one piece that was not inspected: of batches in which "
+            "every piece is inspected, so that acceptance hangs on no draw: it says no more than the inspections do"
+            if whole
+            else f"acceptance says nothing of any one piece that was not inspected: of batches in which "
             f"{100 * rules_out:.2g} % fail, one in ten is accepted; it holds only for pieces drawn at random"
         ),
     )

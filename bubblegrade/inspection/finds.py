@@ -22,6 +22,7 @@ Mask = NDArray[np.bool_]
 UNSURE_ERR: Final = 0.15  # of the diameter of a find without an uncertainty: its dark area is known, its rim is not
 RIM_ITSELF: Final = 1.15  # a find no wider than this over the width of the dark around it
 SAME: Final = 1.5  # a disc found twice is up to so many times as wide as its twin
+CROWD: Final = 2  # counted voids in a ring: their own borders make it up, as in half of 108 where there was no void
 POINTS: Final = 64  # in a disc by which its share within a zone is told
 GOLDEN: Final = math.pi * (3.0 - math.sqrt(5.0))
 
@@ -67,6 +68,7 @@ def finds_of(casting: Casting, seen: Seen, unsure: Unsure) -> Finds:
     """Return the voids, and as the maker wants them the unsure finds, broken rings and what bulges from the rim."""
     voids, rings = casting.voids, seen.rings_px
     rings = rings[~_within(rings, np.stack([voids.x_px, voids.y_px, voids.diameter_px], axis=1))]
+    rings = rings[_holding(rings, voids) < CROWD]
     x, y, diameter = np.concatenate([seen.bulges_px, rings]).T
     aside = casting.set_aside[casting.set_aside.kind == "unsure"]
     arcs = _within(np.stack([aside.x_px, aside.y_px, aside.diameter_px], axis=1), rings)
@@ -86,6 +88,12 @@ def _within(some: Floats, others: Floats) -> Mask:
     away = np.hypot(some[:, None, 0] - others[:, 0], some[:, None, 1] - others[:, 1])
     smaller = some[:, None, 2] <= SAME * others[:, 2]
     return np.asarray((smaller & (away <= others[:, 2] / 2)).any(axis=1))
+
+
+def _holding(rings: Floats, voids: Voids) -> NDArray[np.intp]:
+    """Return how many counted voids have their middles in each ring, (N, 3) x, y and diameter."""
+    away = np.hypot(rings[:, None, 0] - voids.x_px, rings[:, None, 1] - voids.y_px)
+    return np.asarray(np.count_nonzero(away <= rings[:, None, 2] / 2, axis=1))
 
 
 def _unjudged(table: Voids, seen: Seen) -> Mask:

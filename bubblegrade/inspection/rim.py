@@ -6,6 +6,7 @@ short way. A running median over the outline therefore tells the rim from what l
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -31,6 +32,7 @@ LEAST_BULGE: Final = 3.0  # squares, and
 LEAST_SHARE: Final = 0.3  # of the rim's width: smaller bulges are the rim's own roughness
 MOST: Final = 90.0  # percent of the rim's squares: as deep as these it is looked at for what breaks it
 SOLID_BULGE: Final = 0.85  # of a bulge's hull that is opaque: it is hardware that touches the rim
+LEAST_DARK: Final = 0.4  # of its disc, as at a void from 0.46 to 1: less, down to 0.16, is a wire that runs across
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +71,7 @@ def rim_of(piece: Mask, dark: Mask, opaque: Mask, lit: Image) -> Rim:
     width = _deepest(unrolled)
     own = WIDER * _usual(width) + SLACK  # along a wire that reaches the rim nothing bulges
     bulges = [
-        _bulge(unrolled, own, run, opaque) for run in _runs(ndimage.maximum_filter1d(width, 3, mode="wrap") > own)
+        _bulge(unrolled, own, run, dark, opaque) for run in _runs(ndimage.maximum_filter1d(width, 3, mode="wrap") > own)
     ]
     found = np.array([each for each in bulges if each is not None], np.float64).reshape(-1, 3)
     return Rim(mask, found, breaks_of(band[band.depth <= np.percentile(unrolled.depth, MOST)], lit, usual))
@@ -120,17 +122,18 @@ def _runs(wide: Mask) -> list[Places]:
     return [(np.arange(a, b) + start) % len(wide) for a, b in ends.reshape(-1, 2)]
 
 
-def _bulge(unrolled: Unrolled, own: Floats, run: Places, opaque: Mask) -> tuple[float, float, float] | None:
-    """Return middle and diameter of what bulges from the rim over a run; None where it is too small or is hardware."""
+def _bulge(unrolled: Unrolled, own: Floats, run: Places, dark: Mask, opaque: Mask) -> tuple[float, float, float] | None:
+    """Return middle and diameter of what bulges from the rim over a run; None where it is too small or no void."""
     mine = np.isin(unrolled.place, run) & (unrolled.depth > own[unrolled.place])
     rim = float(np.median(own[run])) / WIDER
     deep = float(unrolled.depth[mine].max(initial=0.0)) - rim
     if min(ALONG * len(run), deep) < max(LEAST_BULGE, LEAST_SHARE * rim):
         return None
     cells = np.stack([unrolled.cols[mine], unrolled.rows[mine]], axis=1).astype(np.int32)
-    hull = np.zeros(opaque.shape, np.uint8)
+    hull, disc = (np.zeros(opaque.shape, np.uint8) for _ in range(2))
     cv2.fillConvexPoly(hull, cv2.convexHull(cells), 1)
-    if opaque[hull > 0].mean() > SOLID_BULGE:
-        return None
     (x, y), reach = cv2.minEnclosingCircle(cells)
+    cv2.circle(disc, (round(x), round(y)), math.ceil(reach), 1, -1)
+    if opaque[hull > 0].mean() > SOLID_BULGE or dark[disc > 0].mean() < LEAST_DARK:
+        return None
     return float(x), float(y), 2 * float(reach) + 1

@@ -8,10 +8,13 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
 from bubblegrade.errors import BubblegradeError, OutputError
 from bubblegrade.records.fields import FIELDS, Field
 from bubblegrade.records.opening import plainly
+
+RATIO_OFF: Final = 0.03  # of a ratio: as much as a kitchen scale leaves open in a small mix (judgement)
 
 
 def faults(connection: sqlite3.Connection) -> Iterator[str]:
@@ -30,6 +33,21 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
     lacking = "SELECT result.id FROM result LEFT JOIN record ON result_id = result.id WHERE result_id IS NULL"
     for (number,) in connection.execute(lacking):
         yield f"result {number} has no record"
+
+
+def remarks(connection: sqlite3.Connection) -> Iterator[str]:
+    """Yield what of a sound log may be a slip of the pen: parts as weighed that are not those of the ratio."""
+    columns = "ratio_b_per_a", "coalesce(ratio_error_share, 0.0)", "part_a_g", "part_b_g"
+    query = f"SELECT id, ratio, {', '.join(columns)} FROM casting"  # noqa: S608 - names of our own
+    for number, ratio, said, error, a_g, b_g in connection.execute(query):
+        if None in (said, a_g, b_g) or not a_g:
+            continue
+        meant = said * (1.0 + error)
+        if not math.isclose(b_g / a_g, meant, rel_tol=RATIO_OFF):
+            yield (
+                f"casting {number}: {b_g:g} g of B to {a_g:g} g of A, where the ratio {ratio} asks for "
+                f"{meant * a_g:.3g} g: check them, unless the ratio is one by volume"
+            )
 
 
 def back_up(connection: sqlite3.Connection, to: Path, *, replace: bool) -> None:

@@ -28,13 +28,17 @@ def judged_volume_cm3(casting: Casting) -> Estimate:
 
 
 def count_over(casting: Casting, extent: Estimate) -> Estimate:
-    """Return countable voids over an area or a volume: exact Poisson limits, widened by the extent's interval."""
+    """Return countable voids over an area or a volume: exact Poisson limits, widened by the extent's interval.
+
+    Where the frame is judged, those that it cuts are made up for by the weights of the whole ones.
+    """
     sizes = casting.sizes_px
     if not extent.value > 0.0:
         return UNKNOWN
-    value = sizes.count / extent.value
-    below = math.hypot(value - sizes.count_low / extent.value, value - sizes.count / extent.high)
-    above = math.hypot(sizes.count_high / extent.value - value, sizes.count / extent.low - value)
+    number, each = sizes.middles, sizes.middles / sizes.count if sizes.count else 1.0
+    value = number / extent.value
+    below = math.hypot(value - each * sizes.count_low / extent.value, value - number / extent.high)
+    above = math.hypot(each * sizes.count_high / extent.value - value, number / extent.low - value)
     return Estimate(value, max(value - below, 0.0), value + above)
 
 

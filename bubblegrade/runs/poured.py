@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -18,7 +19,7 @@ from bubblegrade.units import GaugePressure, Pressure, pressure
 
 EXAMPLE: Final = "0psi=cups/open 30psi=a.jpg,b.jpg"
 LEAST_PRESSURES: Final = 2  # of a trial
-_DIGITS: Final = 6  # decimals of kPa to which pressures are told apart
+SAME_SHARE: Final = 0.01  # of a pressure: as near lie two that a dial cannot tell apart, or one in two units
 
 
 @dataclass(frozen=True)
@@ -32,16 +33,20 @@ class Named:
 
 @dataclass(frozen=True)
 class Names:
-    """One name for each pressure, the first that the user gives it."""
+    """One name for each pressure, the first that the user gives to it or to one that lies within SAME_SHARE."""
 
     _first: dict[tuple[type, float], str] = field(default_factory=dict)
 
     def of(self, text: str, said: Pressure) -> str:
         """Return the name of a pressure written as `text`."""
-        if isinstance(said, GaugePressure):
-            words = f"{said.psig:.4g} psi" if "psi" in text.lower() else " ".join(text.split())
-            return self._first.setdefault((GaugePressure, round(said.kpa_gauge, _DIGITS)), words)
-        return self._first.setdefault((type(said), round(said.kpa, _DIGITS)), " ".join(text.split()))
+        kpa, words = (said.kpa_gauge if isinstance(said, GaugePressure) else said.kpa), " ".join(text.split())
+        if isinstance(said, GaugePressure) and "psi" in text.lower():
+            words = f"{said.psig:.4g} psi"
+        for (kind, other), name in self._first.items():
+            if kind is type(said) and math.isclose(kpa, other, rel_tol=SAME_SHARE):
+                return name
+        self._first[type(said), kpa] = words
+        return words
 
 
 def named_on_the_line(settings: Sequence[str], air: Atmosphere) -> tuple[tuple[Named, ...], tuple[NotGraded, ...]]:

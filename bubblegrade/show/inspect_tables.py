@@ -28,9 +28,13 @@ def show_pieces(pieces: Sequence[Piece], inspected: Sequence[Inspected], console
     for name in ("piece", "verdict", "photo", "why"):
         table.add_column(name, overflow="fold")
     for piece in pieces:
-        lines = [(side.photo, line) for side in piece.sides for line in (*side.reasons, *remarks.get(side.photo, ()))]
+        lines = [
+            (side.photo, line)
+            for side in piece.sides
+            for line in (*side.reasons, *remarks.get(side.photo, ())) or ("",)
+        ]
         lines += [("", reason) for reason in piece.missing]
-        for number, (photo, line) in enumerate(lines or [(piece.sides[0].photo, "")]):
+        for number, (photo, line) in enumerate(lines):
             first = number == 0
             verdict = Text(piece.verdict if first else "", STYLES[piece.verdict])
             table.add_row(Text(piece.name if first else ""), verdict, Text(photo), Text(line))

@@ -94,6 +94,8 @@ def _others(casting: Casting, line_px: int, text_px: int) -> list[_Item]:
     items = [_bar(casting)]
     if unsure:
         items.append(_Item(f"unsure: {unsure}", lambda pen, x, y: pen.unsure(x, y, 0.6 * text_px), wide))
+    uncounted = (("under the smallest countable", casting.sizes_px.below), ("cut by the frame", casting.cut_count))
+    items += [_Item(f"not counted, {why}: {number}") for why, number in uncounted if number]
     if others:
         items.append(_Item(f"no void: {others}", lambda pen, x, y: pen.set_aside(x, y, 0.6 * text_px), wide))
     items.append(_Item(_judged_words(casting), partial(_border_sign, text_px=text_px), 2.2 * text_px))

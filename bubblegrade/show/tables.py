@@ -67,10 +67,11 @@ def notes(casting: Casting) -> str:
     unsure = [f"{casting.unsure_count} unsure"] if casting.unsure_count else []
     below = casting.sizes_px.below
     small = [f"{count_of(below, 'void')} under the smallest countable size"] if below else []
+    cut = [f"{count_of(casting.cut_count, 'void')} cut by the frame"] if casting.cut_count else []
     left_out = left_out_share(casting)
     hidden = [f"{percent(left_out)} not judged"] if left_out > MUCH_LEFT_OUT else []
     noted = [said for said in NOTED if said in casting.warnings]
-    return ", ".join([*unfit, *unsure, *small, *hidden, *_curved(casting), *noted])
+    return ", ".join([*unfit, *unsure, *small, *cut, *hidden, *_curved(casting), *noted])
 
 
 def _curved(casting: Casting) -> list[str]:

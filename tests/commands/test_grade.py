@@ -315,7 +315,11 @@ def test_two_points_and_a_length_give_the_scale(tmp_path: Path, photograph: Phot
         (["--disc", "coin"], ["--disc coin"]),
         (["--disc", "21mm", "--width", "36mm"], ["--width and --disc both give the scale"]),
         (["--disc", "21mm", "--camera-height", "9km"], ["--camera-height"]),
-        (["--camera-height", "300mm"], ["--camera-height says nothing", "add --card or --disc"]),
+        (["--width", "30mm", "--camera-height", "300mm"], ["--camera-height says nothing", "and --thickness"]),
+        (
+            ["--camera-height", "300mm"],
+            ["--camera-height says nothing", "add --card, --disc, or --width and --thickness"],
+        ),
     ],
 )
 def test_a_disc_that_cannot_be_is_one_line(

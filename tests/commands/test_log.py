@@ -199,7 +199,7 @@ def test_the_log_goes_out_and_comes_back_the_same(log: Run, tmp_path: Path, form
     log("correct", 1, "gauge_gel=57psi")
     assert words(log("export", tmp_path / "out", "--as", form)).startswith("log written into")
     new = tmp_path / "new.sqlite"
-    assert words(log("import", tmp_path / "out", "--log", new)).startswith("1 castings read into")
+    assert words(log("import", tmp_path / "out", "--log", new)).startswith("1 casting read into")
     assert log("show", 1, "--json", "--log", new).stdout == log("show", 1, "--json").stdout
     refused(log("import", tmp_path / "out"), "holds castings already")
     refused(log("import", tmp_path / "none"), "is not there")
@@ -222,6 +222,22 @@ def test_the_log_is_checked_copied_and_saved(log: Run, tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "casting 1: gauge_gel is 1psi, and its number 399.896 kPa gauge" in result.stdout
     assert "1 casting, 1 fault" in result.stdout
+
+
+def test_parts_that_are_not_those_of_the_ratio_are_remarked_on_and_no_fault(log: Run) -> None:
+    log("add", "--ratio", "1:1", "--part-a", "10g", "--part-b", "12g")
+    log("add", "--ratio", "100:90", "--part-a", "10g", "--part-b", "9.1g")
+    log("add", "--ratio", "1:1", "--ratio-error", "20%", "--part-a", "10g", "--part-b", "12g")
+    said = log("check")
+    assert said.exit_code == 0
+    assert said.stdout.splitlines()[0].startswith(
+        "casting 1: 12 g of B to 10 g of A, where the ratio 1:1 asks for 10 g: check them"
+    )
+    assert said.stdout.splitlines()[1:] == ["3 castings, sound"]
+
+
+def test_the_newest_none_are_no_number_of_castings(log: Run) -> None:
+    refused(log("list", "--last", "0"), "0 is not in the range x>=1")
 
 
 def test_what_a_newer_version_knows_more_is_said_when_saved(log: Run, tmp_path: Path) -> None:

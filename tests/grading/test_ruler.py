@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -26,26 +29,46 @@ def outline() -> Outline:
 
 
 def test_without_a_word_of_size_there_is_no_scale(outline: Outline) -> None:
-    assert scale_of(outline, Request()) == (None, None)
+    assert scale_of(outline, Request(), index=1.5) == (None, None)
 
 
 def test_a_stated_scale_has_no_span_to_show(outline: Outline) -> None:
-    scale, span = scale_of(outline, Request(mm_per_px=0.05))
+    scale, span = scale_of(outline, Request(mm_per_px=0.05), index=1.5)
     assert scale is not None
     assert scale.mm_per_px == pytest.approx(0.05)
     assert span is None
 
 
 def test_a_width_is_laid_along_the_widest_span(outline: Outline) -> None:
-    scale, span = scale_of(outline, Request(width_mm=60.0))
+    scale, span = scale_of(outline, Request(width_mm=60.0), index=1.5)
     assert scale is not None
     assert span is not None
     assert scale.mm_per_px == pytest.approx(60 / 600, rel=0.01)
     assert np.hypot(*np.subtract(*span)) * scale.mm_per_px == pytest.approx(60.0, rel=1e-6)
 
 
+def test_beside_thickness_and_camera_height_the_width_of_a_flat_casting_is_that_of_its_upper_face(
+    outline: Outline,
+) -> None:
+    said = Request(width_mm=60.0, thickness_mm=15.0, camera_height_mm=315.0)
+    face, _ = scale_of(outline, replace(said, camera_height_mm=None), index=1.5)
+    middle, _ = scale_of(outline, said, index=1.5)
+    assert face is not None
+    assert middle is not None
+    # the middle of 15 mm looks 10 mm high: 305 mm away, and the face 300 mm
+    assert middle.mm_per_px == pytest.approx(face.mm_per_px * 305 / 300, rel=1e-9)
+    assert middle.source == "widest span of the casting, 60 mm at its upper face, 315 mm to the camera"
+    # 0.15 of 15 mm at 300 mm, two degrees of lean over a quarter of the width
+    assert middle.mm_per_px_err / middle.mm_per_px == pytest.approx(math.hypot(2.25 / 300, 0.25 * 0.0349), rel=0.03)
+    walled = replace(outline, judged=outline.judged & (np.indices(outline.judged.shape)[0] > 150))
+    aslant, _ = scale_of(walled, said, index=1.5)
+    assert aslant is not None
+    assert aslant.mm_per_px == face.mm_per_px
+    assert aslant.source.endswith("not flat with straight walls, taken as at mid height")
+
+
 def test_a_flat_casting_enlarges_nothing_with_or_without_a_thickness(outline: Outline) -> None:
-    scale, _ = scale_of(outline, Request(mm_per_px=0.1))
+    scale, _ = scale_of(outline, Request(mm_per_px=0.1), index=1.5)
     for request, known in ((Request(), None), (Request(mm_per_px=0.1, thickness_mm=10.0), scale)):
         assert curve_of(outline, request, known, index=INDEX, name="cup.jpg").factor == 1.0
 
@@ -58,7 +81,7 @@ def test_a_thickness_beyond_the_width_is_said(outline: Outline, thickness: float
 
 
 def test_a_thickness_that_no_casting_of_this_outline_has_is_refused(outline: Outline) -> None:
-    scale, _ = scale_of(outline, Request(mm_per_px=0.1))
+    scale, _ = scale_of(outline, Request(mm_per_px=0.1), index=1.5)
     assert curve_of(outline, Request(mm_per_px=0.1, thickness_mm=110.0), scale, index=INDEX, name="cup.jpg").err == 0.0
     with pytest.raises(PhotoError, match=r"cup.jpg: 140 mm thick, and seen from above 60 mm across its shorter side"):
         curve_of(outline, Request(mm_per_px=0.1, thickness_mm=140.0), scale, index=INDEX, name="cup.jpg")

@@ -43,6 +43,16 @@ def test_a_batch_is_decided_by_its_plan(found: list[Piece], verdict: str, words:
     assert words in decision.reason
 
 
+def test_a_batch_that_is_inspected_whole_leaves_nothing_to_the_draw() -> None:
+    for plan, count in ((sampling_plan(2, 1.0), 2), (sampling_plan(20, 1.0), 20)):
+        decision = decide(plan, pieces(count))
+        assert {accepted for _, accepted in decision.curve} == {0.0}  # none may fail, and every failure is seen
+        assert decision.rules_out_share == 0.0
+        assert "one in ten" not in decision.promise
+    few = decide(sampling_plan(24, 6.5), pieces(24))  # ISO 2859-1: the arrow leads from C down to D, 1 accepted
+    assert few.rules_out_share == 1 / 24
+
+
 def test_the_operating_curve_is_that_of_the_pieces_inspected() -> None:
     for count in (13, 30):
         decision = decide(PLAN, pieces(count))

@@ -289,6 +289,7 @@ def test_a_broken_ring_is_one_unsure_find_in_place_of_its_arcs_and_none_where_it
         ((), Voids.none(), 1),
         (((120.5, 95.0, 22.0, 0.2),), Voids.none(), 1),
         (((112.0, 95.0, 6.0, 0.2),), arcs, 2),
+        (((112.0, 95.0, 6.0, 0.2), (128.0, 95.0, 6.0, 0.2)), Voids.none(), 2),  # their own borders, side by side
     ):
         finds = judge(replace(piece(*voids), set_aside=aside), seen, limits(f'{ALL}largest = "10px"')).finds
         assert len(finds) == found

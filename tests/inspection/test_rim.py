@@ -40,6 +40,13 @@ def test_a_solid_body_that_touches_the_rim_is_hardware_and_no_bulge() -> None:
     assert not found.mask[58:66, 148:152].any()
 
 
+@pytest.mark.parametrize("thick", [2, 4, 6])
+def test_a_thread_that_reaches_in_from_the_rim_is_no_void_as_wide_as_it_is_long(thick: int) -> None:
+    thread = PIECE & (abs(X - 150) < thick) & (Y < 100)
+    found = rim_of(PIECE, RIM | thread, RIM, LIT)
+    assert not len(found.bulges)
+
+
 @pytest.mark.parametrize("turn", np.linspace(0.0, 6.0, 5))
 def test_what_shines_in_the_rim_breaks_it_and_may_be_as_wide_as_two_rims(turn: float) -> None:
     x, y = 150 + 115 * np.cos(turn), 150 + 115 * np.sin(turn)

@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 
+from bubblegrade.grading.counting import frame_weights
 from bubblegrade.grading.estimate import Estimate
+from bubblegrade.grading.sizes import summarise
 from bubblegrade.grading_run import Casting
 from bubblegrade.results.casting_row import casting_row
 from bubblegrade.results.quantities import count_over, judged_area_cm2, judged_volume_cm3
@@ -22,6 +25,26 @@ def test_counts_are_over_the_judged_area_and_volume(known_casting: MakeCasting) 
     assert row["judged_volume_cm3"] == pytest.approx(1.0)
     assert row["count_per_cm2"] == pytest.approx(3.0)
     assert row["count_per_cm3"] == pytest.approx(3.0)
+
+
+def test_a_judged_frame_has_as_many_voids_to_the_cm2_as_were_scattered_though_it_cuts_some(
+    known_casting: MakeCasting,
+) -> None:
+    # a frame of 200 x 300 px is 1.5 cm2; how many voids are there is told by their middles, cut or not
+    rng, rows, cols, found = np.random.default_rng(5), 200, 300, []
+    x, y, across = *rng.uniform(0, 2000, (2, 4000)), 30.0 * 1.4 ** rng.standard_normal(4000)
+    for left, top in rng.uniform(200, 1500, (30, 2)):
+        near = np.minimum(np.minimum(x - left, left + cols - x), np.minimum(y - top, top + rows - y))
+        whole = across[near > across / 2]
+        weights = frame_weights(whole, whole, width=cols, height=rows)
+        sizes = summarise(whole, np.zeros_like(whole), smallest=5.0, seed=1, weights=weights)
+        casting = known_casting(sizes_px=sizes, judged_area_px=float(rows * cols))
+        density = count_over(casting, judged_area_cm2(casting))
+        assert density.low < density.value < density.high
+        found.append((density.value, np.count_nonzero(near > 0) / 1.5, sizes.count / 1.5))
+    value, true, whole_ones = np.mean(found, axis=0)
+    assert value == pytest.approx(true, rel=0.05)
+    assert whole_ones < 0.85 * true
 
 
 def test_the_area_is_twice_as_uncertain_as_the_scale(known_casting: MakeCasting) -> None:

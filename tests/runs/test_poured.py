@@ -61,6 +61,14 @@ def test_one_pressure_has_one_name_however_it_is_written(tmp_path: Path, one: st
     assert {setting for setting, _ in settings_of(f"{one}={tmp_path}/a.jpg", f"{other}={tmp_path}/b.jpg")} == {name}
 
 
+def test_pressures_within_one_per_cent_are_one_setting_and_those_farther_apart_are_two(tmp_path: Path) -> None:
+    touched(tmp_path, "a.jpg", "b.jpg", "c.jpg", "d.jpg", "e.jpg")
+    places = [f"{tmp_path}/{name}.jpg" for name in "abcde"]
+    said = ("4.14 bar gauge", "60 psi", "0 psi", "60.7 psi", "0.1 psi")  # 60 psi is 4.1369 bar (1 psi = 6.894757 kPa)
+    found = settings_of(*(f"{words}={place}" for words, place in zip(said, places, strict=True)))
+    assert [setting for setting, _ in found] == ["4.14 bar gauge", "4.14 bar gauge", "0 psi", "60.7 psi", "0.1 psi"]
+
+
 def test_an_absolute_pressure_counts_from_the_air(tmp_path: Path) -> None:
     touched(tmp_path, "a.jpg")
     cups, _ = named_on_the_line([f"202.65 kPa abs={tmp_path}/a.jpg"], SEA_LEVEL)

@@ -10,7 +10,12 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from bubblegrade.casting.edge import widest_span
+from bubblegrade.casting.outline import find_outline
 from bubblegrade.commands import main
+from bubblegrade.photo.light import grey_light
+from bubblegrade.photo.on_disc import OnDisc, beside_disc
+from bubblegrade.photo.reading import read_photo
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 
@@ -61,6 +66,16 @@ def test_the_coin_is_neither_casting_nor_void(tmp_path: Path) -> None:
     assert isinstance(outline, dict)
     assert max(outline["x_px"]) < 1110  # the coin begins at 1053 and ends at 1445, 760 rows down
     assert not ((found["x_px"] > 1060) & (found["y_px"] > 760)).any()
+
+
+def test_a_coin_in_view_that_is_not_asked_for_leaves_the_outline_and_the_widest_span_what_they_are() -> None:
+    photo = read_photo(SAMPLES / "with-a-scale" / "cup-coin-a.jpg")
+    alone, _, _ = beside_disc(photo, OnDisc(21.25, 298.0), thickness_mm=12.0, index=1.5)
+    with_coin, without = (find_outline(grey_light(picture.codes, picture.tone)) for picture in (photo, alone))
+    assert with_coin is not None
+    assert without is not None
+    assert with_coin.area_px == pytest.approx(without.area_px, rel=0.01)
+    assert widest_span(with_coin.edge_px)[2] == pytest.approx(widest_span(without.edge_px)[2], rel=0.005)
 
 
 def test_a_card_seen_from_aside_gives_the_diameters_of_the_photograph_laid_on_it(tmp_path: Path) -> None:

@@ -199,6 +199,11 @@ def _numbers(casting: Casting) -> Rows:
     rows = [
         ("voids", str(counts.count), f"{counts.count_low:.0f} to {counts.count_high:.0f}"),
         *(
+            (f"not counted, {why}", str(number), "")
+            for why, number in (("under the smallest countable", counts.below), ("cut by the frame", casting.cut_count))
+            if number
+        ),
+        *(
             (name, _value(estimate, unit), _between(estimate, unit))
             for name, estimate in (
                 ("largest", sizes.largest),
