@@ -3,7 +3,9 @@
 The outline is the closed line that holds out longest (held_line.py), its edge found to a fraction of a pixel in the
 photograph itself. Where no line holds out, as where a pattern of the light is as strong as the edge, or where it holds
 a wire instead of the pale casting around it or a part that a wire cuts off, a line is looked for that is strong in sum
-(closed_line.py).
+(closed_line.py). Another closed region that light holds (beside.py) is the casting itself where it lies around the
+outline, else a second casting. An outline that light does not hold (evidence.py) is drawn in to where it does
+(tightened.py).
 """
 
 from __future__ import annotations
