@@ -20,7 +20,7 @@ from bubblegrade.quantiles import median
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
-TRIED: Final = STEPS[4:17:4]  # brightness steps: from a pale casting that touches another to the dark line of a flank
+TRIED: Final = STEPS[4:13:4]  # brightness steps: a pale casting that touches another is lost at larger ones
 NEAR_PX: Final = 9  # coarse px: what lies within half of this of the casting is its own
 THREAD_PX: Final = 5  # coarse px: narrower threads of noise are cut
 LEAST: Final = 0.15  # of the casting's area: smaller things are looked at as voids, dirt or hardware
@@ -47,6 +47,8 @@ def further(flood: Flood, coarse: Image, casting: Mask) -> list[Mask]:
     found: list[Mask] = []
     for step in TRIED:
         dry = (flood.dry(float(step), along_border=True) > 0) & ~near
+        if np.count_nonzero(dry) < least:
+            continue
         _, labels, facts, _ = cv2.connectedComponentsWithStats(
             cv2.morphologyEx(dry.astype(np.uint8), cv2.MORPH_OPEN, thread), connectivity=4
         )

@@ -22,17 +22,24 @@ def best_way(strength: NDArray[np.float32]) -> NDArray[np.intp]:
     """
     lines, angles, places = strength.shape
     reach, each = len(BENDS) - 1, np.arange(lines)
-    best = np.zeros((lines, places), np.float32)
+    wide = np.full((lines, places + 2 * reach), -np.float32(1e9))  # nothing lies beyond the places
     came = np.zeros((2 * angles, lines, places), np.int8)
+    steps = [
+        (bend, np.float32(BENDS[abs(bend)]), wide[:, reach + bend : reach + bend + places])
+        for bend in range(-reach, reach + 1)
+        if bend
+    ]
+    before = wide[:, reach : reach + places]
+    before[:] = 0.0
     for angle in range(2 * angles):
-        wide = np.pad(best, ((0, 0), (reach, reach)), constant_values=-np.float32(1e9))
-        for bend in (bend for bend in range(-reach, reach + 1) if bend):
-            other = wide[:, reach + bend : reach + bend + places] - np.float32(BENDS[abs(bend)])
+        best = before.copy()
+        for bend, cost, from_there in steps:
+            other = from_there - cost
             better = other > best
-            best = np.where(better, other, best)
-            came[angle][better] = bend
-        best = best + strength[:, angle % angles]
-    here = best.argmax(axis=1)
+            np.copyto(best, other, where=better)
+            np.copyto(came[angle], bend, where=better)
+        np.add(best, strength[:, angle % angles], out=before)
+    here = before.argmax(axis=1)
     way = np.empty((2 * angles, lines), np.intp)
     for angle in range(2 * angles - 1, -1, -1):
         way[angle] = here

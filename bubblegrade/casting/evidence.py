@@ -95,11 +95,13 @@ def growth_across(coarse: Image, line: Points, off: NDArray[np.float64], *, stri
     """
     at = line[:, None, :] + off[None, :, None] * outward(line, OVER)[:, None, :]
     profile = cv2.remap(
-        np.log(coarse + np.float32(MARGIN)), at[..., 0].astype(np.float32), at[..., 1].astype(np.float32),
-        cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE,
+        coarse, at[..., 0].astype(np.float32), at[..., 1].astype(np.float32), cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
     )  # fmt: skip
     sides = np.repeat(np.array([-1.0, 0.0, 1.0], np.float32) / strip, (strip, 1, strip))
-    grown = cv2.filter2D(profile, -1, sides[None], borderType=cv2.BORDER_REPLICATE)
+    grown = cv2.filter2D(
+        np.log(np.maximum(profile, 0) + np.float32(MARGIN)), -1, sides[None], borderType=cv2.BORDER_REPLICATE
+    )
     return np.asarray(cv2.blur(np.concatenate([grown[-run:], grown, grown[:run]]), (1, run))[run:-run], np.float32)
 
 

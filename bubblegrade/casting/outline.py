@@ -175,7 +175,7 @@ def find_outline(light: Image) -> Outline | None:
         return None
     others = further(flood, coarse, casting)
     for whole in (other for other in others if (other & casting).sum() > WITHIN * casting.sum()):
-        wider, around = followed(light, step, field, whole)
+        wider, around = drawn_in(light, coarse, step, field, followed(light, step, field, whole))
         if evidence(coarse, wider, step).held_share > SURELY:
             edge, casting = wider, around
     edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
@@ -188,7 +188,7 @@ def find_outline(light: Image) -> Outline | None:
         coarse=coarse,
         lit=field,
         cut_by_frame=cut,
-        beside=tuple(other for other in others if not (other & casting).any()),
+        beside=tuple(other for other in others if 2 * (other & casting).sum() < other.sum()),
     )
 
 

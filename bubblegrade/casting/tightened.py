@@ -68,6 +68,8 @@ def drawn_in(light: Image, coarse: Image, step_px: int, field: Mask, seen: tuple
         again = evidence(coarse, edge, step_px)
         if again.exact_share > most and _is_better(found, again, seen[1], casting):
             best, most = (edge, casting), again.exact_share
+            if not _is_loose(again):
+                break
     return best
 
 
