@@ -22,6 +22,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.best_way import BENDS, best_way
 from bubblegrade.casting.edge import Points, covered
 
 Image = NDArray[np.float32]
@@ -31,7 +32,6 @@ ANGLES, RADII = 128, 64  # around a centre, and outwards
 RADIUS_SHARES: Final = (0.1, 0.56)  # least and most radius, of the root of the lit area
 CENTRES: Final = (-0.12, 0.0, 0.12)  # from the middle of the lit area, of its width and height
 STRETCHES: Final = ((1, 1), (2, 6), (5, 12))  # length over width tried, and in how many directions
-BENDS: Final = (0.0, 0.15, 0.4, 0.8)  # cost of a line that steps over so many radii from one angle to the next
 NARROW_PX, BROAD_PX = 1.0, 4.0  # sigma, coarse px: an edge is narrower than a ripple of the light
 VOID_PX: Final = 9  # coarse px: dark spots and wires narrower than this are filled before lines are looked for
 FULL_STEP: Final = 0.012  # natural log per coarse px: a stronger step counts as this one, or voids draw the line
@@ -170,7 +170,11 @@ def _strongest(
         across = sum(part * (unit[i] / length[i])[:, None] for part, unit in zip(grown, normal, strict=True))
         strength[i] = np.clip(across, -1.0, 1.0)
         points[i] = np.stack(along, axis=-1)
-    radius = _best_way(strength, near)
+    if near is None:
+        radius = best_way(strength)
+    else:
+        close = np.abs(np.arange(RADII) - near[:, :, None]) <= NEAR
+        radius = best_way(np.where(close, strength, np.float32(-len(BENDS))))
     line, step = np.arange(len(views))[:, None], np.arange(ANGLES)
     return _Lines(points[line, step, radius], strength[line, step, radius], radius)
 
@@ -178,33 +182,6 @@ def _strongest(
 def _turned(x: NDArray[Any], y: NDArray[Any], turn: NDArray[Any] | float) -> tuple[NDArray[Any], NDArray[Any]]:
     """Return coordinates turned by an angle."""
     return np.cos(turn) * x - np.sin(turn) * y, np.sin(turn) * x + np.cos(turn) * y
-
-
-def _best_way(strength: Image, near: NDArray[np.intp] | None) -> NDArray[np.intp]:
-    """Return the radius at each angle, (N, ANGLES), of the way around whose strength less its bends is greatest.
-
-    The way goes around twice, and its middle is taken, so that it closes.
-    """
-    if near is not None:
-        strength = np.where(np.abs(np.arange(RADII) - near[:, :, None]) <= NEAR, strength, np.float32(-len(BENDS)))
-    reach, lines = len(BENDS) - 1, np.arange(len(strength))
-    best = np.zeros((len(strength), RADII), np.float32)
-    came = np.zeros((2 * ANGLES, *best.shape), np.int8)
-    for angle in range(2 * ANGLES):
-        wide = np.pad(best, ((0, 0), (reach, reach)), constant_values=-np.float32(1e9))
-        for bend in (bend for bend in range(-reach, reach + 1) if bend):
-            other = wide[:, reach + bend : reach + bend + RADII] - np.float32(BENDS[abs(bend)])
-            better = other > best
-            best = np.where(better, other, best)
-            came[angle][better] = bend
-        best = best + strength[:, angle % ANGLES]
-    here = best.argmax(axis=1)
-    way = np.empty((2 * ANGLES, len(strength)), np.intp)
-    for angle in range(2 * ANGLES - 1, -1, -1):
-        way[angle] = here
-        here = here + came[angle, lines, here]
-    half = ANGLES // 2
-    return np.roll(way[half : half + ANGLES], half, axis=0).T
 
 
 def _is_casting(points: NDArray[np.float32], strength: Image, shape: tuple[int, ...]) -> bool:

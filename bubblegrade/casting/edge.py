@@ -62,15 +62,10 @@ def refined(light: Image, points: Points, step_px: int) -> Points:
     """
     if len(points) < 2 * NORMAL_OVER:
         return points
-    ahead, behind = np.roll(points, -NORMAL_OVER, axis=0), np.roll(points, NORMAL_OVER, axis=0)
-    along = ahead - behind
-    length = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-9)
-    outward = np.stack([along[:, 1], -along[:, 0]], axis=1) / length[:, None]
-    if _signed_area(points) < 0:
-        outward = -outward
+    normal = outward(points, NORMAL_OVER)
     reach = REACH_STEPS * step_px
     offsets = np.arange(-reach, reach + 0.25, 0.5)
-    at = points[:, None, :] + offsets[None, :, None] * outward[:, None, :]
+    at = points[:, None, :] + offsets[None, :, None] * normal[:, None, :]
     profile = cv2.remap(
         light, at[..., 0].astype(np.float32), at[..., 1].astype(np.float32), cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
@@ -81,8 +76,36 @@ def refined(light: Image, points: Points, step_px: int) -> Points:
     )
     steep = np.abs(np.gradient(profile, axis=1))
     shift = _steady(_outermost(steep, offsets))
-    moved = points + shift[:, None] * outward
+    moved = points + shift[:, None] * normal
     return np.asarray(gaussian_filter1d(moved, max(2.0, EVENED * len(moved)), axis=0, mode="wrap"))
+
+
+def followed(light: Image, step_px: int, field: Mask, enclosed: Mask | None) -> tuple[Points, Mask]:
+    """Return the edge of what is enclosed in px of the photograph, and the coarse mask within it; empty for nothing.
+
+    Parameters
+    ----------
+    light
+        Linear light, (rows, cols).
+    step_px
+        Side of a coarse pixel.
+    field
+        (rows, cols) of the coarse picture: its lit part.
+    enclosed
+        What a coarse outline encloses, same shape.
+    """
+    if enclosed is None or not enclosed.any():
+        return np.empty((0, 2)), np.zeros_like(field)
+    edge = refined(light, traced(enclosed, step_px), step_px)
+    return edge, covered(edge, step_px, enclosed.shape) & field
+
+
+def outward(points: Points, over: int) -> Points:
+    """Return the outward unit normals of a closed line of (N, 2) x, y, averaged over points to both sides."""
+    along = np.roll(points, -over, axis=0) - np.roll(points, over, axis=0)
+    length = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-9)
+    normal = np.stack([along[:, 1], -along[:, 0]], axis=1) / length[:, None]
+    return -normal if _signed_area(points) < 0 else normal
 
 
 def widest_span(points: Points) -> tuple[Points, Points, float]:

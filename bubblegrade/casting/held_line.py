@@ -28,25 +28,51 @@ LEAST_SHARE, MOST_SHARE = 0.015, 0.88  # of the lit area that a casting covers; 
 RIPPLE_PX: Final = 9  # coarse px: a change of light wider than this is not an edge
 
 
-def within_held_line(coarse: Image, field: Mask) -> tuple[Mask | None, bool]:
-    """Return what is enclosed over the longest run of steps, or None; and whether the frame cuts it.
+@dataclass(frozen=True, eq=False)
+class Flood:
+    """What can be reached from the bare light without crossing a brightness step."""
 
-    Parameters
-    ----------
-    coarse
-        (rows, cols) linear light.
-    field
-        (rows, cols) the lit part of it.
-    """
-    depth = cv2.distanceTransform(np.pad(field, 1).astype(np.uint8), cv2.DIST_L2, 3)[1:-1, 1:-1]
-    at_frame = bool(field[0].any() or field[-1].any() or field[:, 0].any() or field[:, -1].any())
-    inner = depth > (2 if at_frame else 4)  # keep clear of the edge of a small light
+    edges: Image  # brightness step across each pixel
+    inner: Mask  # where to look
+    border: Mask  # of it
+    brightest: NDArray[np.intp]  # places of the border's pixels, the brightest first
+
+    @classmethod
+    def over(cls, coarse: Image, field: Mask) -> Flood:
+        """Return the flood over a picture.
+
+        Parameters
+        ----------
+        coarse
+            (rows, cols) linear light.
+        field
+            (rows, cols) the lit part of it.
+        """
+        depth = cv2.distanceTransform(np.pad(field, 1).astype(np.uint8), cv2.DIST_L2, 3)[1:-1, 1:-1]
+        at_frame = bool(field[0].any() or field[-1].any() or field[:, 0].any() or field[:, -1].any())
+        inner = depth > (2 if at_frame else 4)  # keep clear of the edge of a small light
+        border = inner & ~cv2.erode(inner.astype(np.uint8), np.ones((9, 9), np.uint8), borderValue=0).astype(bool)
+        places, brightness = np.flatnonzero(border), cv2.GaussianBlur(coarse, (0, 0), 2.0)
+        order = np.argsort(-brightness.ravel()[places], kind="stable")
+        return cls(_edges(coarse), inner, border, places[order])
+
+    def dry(self, step: float, *, along_border: bool) -> NDArray[np.uint8]:
+        """Return what is not reached across less than `step`, or along the border; it is 1, or 2 where it is steep."""
+        passable = self.edges < step
+        if along_border:
+            passable |= self.border
+        dry = np.add(self.inner, self.inner & ~passable, dtype=np.uint8)
+        row, col = divmod(int(self.brightest[np.argmax(passable.ravel()[self.brightest])]), dry.shape[1])
+        if passable[row, col]:
+            cv2.floodFill(dry, None, (col, row), 0, flags=4)
+        return dry
+
+
+def within_held_line(flood: Flood) -> tuple[Mask | None, bool]:
+    """Return what is enclosed over the longest run of steps, or None; and whether the frame cuts it."""
+    inner = flood.inner
     if not inner.any():
         return None, False
-    border = inner & ~cv2.erode(inner.astype(np.uint8), np.ones((9, 9), np.uint8), borderValue=0).astype(bool)
-    places, brightness = np.flatnonzero(border), cv2.GaussianBlur(coarse, (0, 0), 2.0)
-    order = np.argsort(-brightness.ravel()[places], kind="stable")
-    flood = _Flood(_edges(coarse), inner, border, places[order])
     length, held = _held_out(flood, along_border=True)
     if length < SURE_RUN or held is None or held.sum() < SMALL_SHARE * inner.sum():
         # Perhaps the frame cuts the casting: then the border is not all bare light, and only its brightest part is.
@@ -69,28 +95,7 @@ def _edges(coarse: Image) -> Image:
     return np.asarray(steps - cv2.morphologyEx(steps, cv2.MORPH_OPEN, np.ones((RIPPLE_PX, RIPPLE_PX), np.uint8)))
 
 
-@dataclass(frozen=True, eq=False)
-class _Flood:
-    """What can be reached from the bare light without crossing a brightness step."""
-
-    edges: Image  # brightness step across each pixel
-    inner: Mask  # where to look
-    border: Mask  # of it
-    brightest: NDArray[np.intp]  # places of the border's pixels, the brightest first
-
-    def dry(self, step: float, *, along_border: bool) -> NDArray[np.uint8]:
-        """Return what is not reached across less than `step`, or along the border; it is 1, or 2 where it is steep."""
-        passable = self.edges < step
-        if along_border:
-            passable |= self.border
-        dry = np.add(self.inner, self.inner & ~passable, dtype=np.uint8)
-        row, col = divmod(int(self.brightest[np.argmax(passable.ravel()[self.brightest])]), dry.shape[1])
-        if passable[row, col]:
-            cv2.floodFill(dry, None, (col, row), 0, flags=4)
-        return dry
-
-
-def _held_out(flood: _Flood, *, along_border: bool) -> tuple[int, Mask | None]:
+def _held_out(flood: Flood, *, along_border: bool) -> tuple[int, Mask | None]:
     """Return over how many steps what is enclosed keeps still, and what it is then."""
 
     def enclosed(step: float) -> Mask:

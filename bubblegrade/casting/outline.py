@@ -3,7 +3,9 @@
 The outline is the closed line that holds out longest (held_line.py), its edge found to a fraction of a pixel in the
 photograph itself. Where no line holds out, as where a pattern of the light is as strong as the edge, or where it holds
 a wire instead of the pale casting around it or a part that a wire cuts off, a line is looked for that is strong in sum
-(closed_line.py).
+(closed_line.py). Another closed region that light holds (beside.py) is the casting itself where it lies around the
+outline, else a second casting. An outline that light does not hold (evidence.py) is drawn in to where it does
+(tightened.py).
 """
 
 from __future__ import annotations
@@ -15,12 +17,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.beside import further
 from bubblegrade.casting.closed_line import find_closed_line
-from bubblegrade.casting.edge import Points, covered, refined, traced
+from bubblegrade.casting.edge import Points, covered, followed
 from bubblegrade.casting.enlarged import Box, Enlarged
+from bubblegrade.casting.evidence import evidence
 from bubblegrade.casting.foot import within_foot
-from bubblegrade.casting.held_line import within_held_line
+from bubblegrade.casting.held_line import Flood, within_held_line
 from bubblegrade.casting.parts import filled, largest, solidity, stub
+from bubblegrade.casting.tightened import drawn_in
 from bubblegrade.quantiles import median, quantile
 
 Mask = NDArray[np.bool_]
@@ -36,6 +41,8 @@ AT_EDGE_PX: Final = 5  # coarse px from the edge of the light: there a share of 
 AT_EDGE_SHARE: Final = (
     0.15  # the 8 of 2,367 outlines that followed it had 0.55 and more there, true ones within the frame none
 )
+WITHIN: Final = 0.9  # of the outline's area: a closed region that holds so much of it is the casting, seen whole
+SURELY: Final = 0.97  # share of such an outline with a step of light
 AROUND_PX: Final = 9  # coarse px: bare light is looked for beyond half of this from an outline
 SHADED_PX: Final = 4  # coarse px along the border of the judged area in which the edge casts its own shade
 DARK: Final = 0.6  # of the casting's clear light: darker is a border or hardware
@@ -57,6 +64,7 @@ class Outline:
     coarse: Image  # its light averaged over squares, of the coarse picture's shape
     lit: Mask  # the lit part of that
     cut_by_frame: bool
+    beside: tuple[Mask, ...] = ()  # further castings in the frame, of the coarse picture's shape each
 
     @property
     def area_px(self) -> float:
@@ -72,6 +80,13 @@ class Outline:
     def dented(self) -> bool:
         """Whether the outline turns inwards so far that it may not follow the casting."""
         return solidity(self.casting) < DENTED
+
+    @property
+    def held_share(self) -> float:
+        """Share of the outline that has a step of light across it beyond the noise; NaN where there is none."""
+        if not len(self.edge_px):
+            return float("nan")
+        return evidence(self.coarse, self.edge_px, self.step_px).held_share
 
     @property
     def at_edge(self) -> bool:
@@ -146,17 +161,24 @@ def find_outline(light: Image) -> Outline | None:
     """Return the casting's outline in a picture of linear light, (rows, cols); None where no line holds out."""
     coarse, step = coarse_picture(light)
     field = lit_field(coarse)
-    enclosed, cut = within_held_line(coarse, field)
-    edge, casting = _refined(light, step, field, enclosed)
+    flood = Flood.over(coarse, field)
+    enclosed, cut = within_held_line(flood)
+    edge, casting = followed(light, step, field, enclosed)
     if not casting.any() or _is_opaque(coarse, field, casting):
         casting = np.zeros_like(field)
     if not casting.any() or solidity(casting) < DENTED:
         line = find_closed_line(coarse, field)
         if line is not None:
             cut = False
-            edge, casting = _refined(light, step, field, covered((line + 0.5) * step - 0.5, step, field.shape))
+            edge, casting = followed(light, step, field, covered((line + 0.5) * step - 0.5, step, field.shape))
     if not casting.any():
         return None
+    others = further(flood, coarse, casting)
+    for whole in (other for other in others if (other & casting).sum() > WITHIN * casting.sum()):
+        wider, around = drawn_in(light, coarse, step, field, followed(light, step, field, whole))
+        if evidence(coarse, wider, step).held_share > SURELY:
+            edge, casting = wider, around
+    edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
     return Outline(
         casting=casting,
         judged=within_foot(coarse, _judged(coarse, casting)),
@@ -166,6 +188,7 @@ def find_outline(light: Image) -> Outline | None:
         coarse=coarse,
         lit=field,
         cut_by_frame=cut,
+        beside=tuple(other for other in others if 2 * (other & casting).sum() < other.sum()),
     )
 
 
@@ -183,14 +206,6 @@ def whole_field(light: Image) -> Outline:
         lit=field,
         cut_by_frame=False,
     )
-
-
-def _refined(light: Image, step: int, field: Mask, enclosed: Mask | None) -> tuple[Points, Mask]:
-    """Return the edge of what is enclosed in px of the photograph, and the coarse mask within it; empty for None."""
-    if enclosed is None:
-        return np.empty((0, 2)), np.zeros_like(field)
-    edge = refined(light, traced(enclosed, step), step)
-    return edge, covered(edge, step, enclosed.shape) & field
 
 
 def _is_opaque(coarse: Image, field: Mask, casting: Mask) -> bool:

@@ -9,7 +9,7 @@ from typing import Final
 from bubblegrade.casting.edge import widest_span
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
-from bubblegrade.fitness import compression, evenness, exposure, geometry, sharpness, stripes
+from bubblegrade.fitness import compression, evenness, exposure, geometry, outlined, sharpness, stripes
 from bubblegrade.fitness.check import Fitness, Test
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import grey_light
@@ -19,6 +19,7 @@ from bubblegrade.photo.scale import scale_from_width
 TESTS: Final[tuple[Test, ...]] = (
     *exposure.TESTS,
     *geometry.TESTS,
+    *outlined.TESTS,
     *evenness.TESTS,
     *stripes.TESTS,
     *sharpness.TESTS,

@@ -29,7 +29,8 @@ def quantity(value: float, unit: str) -> str:
         return "-"
     if unit == "share":
         return percent(value, decimals=1)
-    return {"px": f"{value:.1f} px" if value else "0 px", "code": f"{value:.0f} codes"}.get(unit, f"{value:.2f}")
+    told = {"px": f"{value:.1f} px" if value else "0 px", "code": f"{value:.0f} codes", "count": f"{value:.0f}"}
+    return told.get(unit, f"{value:.2f}")
 
 
 def limit_words(check: Check) -> str:

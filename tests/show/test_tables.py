@@ -11,10 +11,12 @@ import pytest
 from rich.console import Console
 
 from bubblegrade.casting.curved import Magnified
+from bubblegrade.fitness.check import Fitness, Verdict
 from bubblegrade.grading.remarks import NOTED
 from bubblegrade.grading_run import Casting
 from bubblegrade.show.tables import notes, show_castings, table_console
 from bubblegrade.voids.table import Voids
+from tests.conftest import known_check
 
 MakeCasting = Callable[..., Casting]
 
@@ -89,6 +91,12 @@ def test_a_curved_body_of_unknown_thickness_and_a_dented_outline_are_noted(known
     deep = known_casting(magnified=Magnified(1.85, 0.8, "curved body"))
     assert "so thick for its width that mm are good to 43 % only: check both" in notes(deep)
     assert "only" not in notes(known_casting(magnified=Magnified(1.27, 0.2, "curved body")))
+
+
+def test_a_second_casting_in_view_is_noted(known_casting: MakeCasting) -> None:
+    care = known_check("more than one casting in view", name="beside", verdict=Verdict.CARE, cure="crop")
+    assert "more than one casting in view: crop" in notes(known_casting(fitness=Fitness((care,))))
+    assert "crop" not in notes(known_casting(fitness=Fitness((replace(care, name="bands"),))))
 
 
 def test_what_is_no_terminal_is_never_broken(monkeypatch: pytest.MonkeyPatch) -> None:
