@@ -88,7 +88,9 @@ def look(driver: webdriver.Chrome, url: str) -> None:
     driver.get(f"{url}/inspection")
     WebDriverWait(driver, WAIT_S).until(lambda d: d.execute_script(READY, "#answer h2"))
     driver.execute_script(
-        "[...document.querySelectorAll('#answer h2')].find(e => e.textContent === arguments[0]).scrollIntoView()",
+        "const head = [...document.querySelectorAll('#answer h2')].find(e => e.textContent === arguments[0]);"
+        "[...document.querySelectorAll('.shot img')].find(e => head.compareDocumentPosition(e) & 4)"
+        ".scrollIntoView({block: 'end'})",
         Path(LURE).stem,
     )
     shot(driver, "bench-inspection", ".shot img")
