@@ -20,7 +20,7 @@ from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.record import Casting, NotJudged, Request
-from bubblegrade.grading.remarks import left_out, on_outline, on_thickness, remarks
+from bubblegrade.grading.remarks import left_out, on_outline, remarks
 from bubblegrade.grading.ruler import curve_of, scale_of
 from bubblegrade.grading.sizes import SizeSummary, summarise
 from bubblegrade.photo.light import Light
@@ -197,28 +197,19 @@ def _summed_up(
         ),
     )
     countable = sized.diameter_px >= found.smallest_px
+    counted = None if weights is None else weights[countable]
     return Casting(
-        photo=photo.name,
-        sha256=photo.sha256,
-        shape_px=photo.shape_px,
-        scale=scale,
-        span_px=span,
-        outline_px=outline.edge_px,
-        judged_px=outline.borders_px,
+        photo=photo.name, sha256=photo.sha256, shape_px=photo.shape_px,
+        scale=scale, span_px=span, outline_px=outline.edge_px, judged_px=outline.borders_px,
         judged_area_px=float(lost.area_px),
         hidden_share=hidden_share(found.voids.diameter_px, lost.area_px),
         magnified=curve,
         turned_degrees=float("nan"),
         not_judged=left_out(outline, found),
         passes=clear_transmittance(outline),
-        noise=found.noise,
-        lighting=found.lighting,
-        voids=found.voids,
-        set_aside=found.set_aside,
+        noise=found.noise, lighting=found.lighting, voids=found.voids, set_aside=found.set_aside,
         sizes_px=sizes,
-        histogram_px=size_histogram(
-            sized.diameter_px[countable], weights=None if weights is None else weights[countable]
-        ),
+        histogram_px=size_histogram(sized.diameter_px[countable], weights=counted),
         clarity=_clarity(found, lost, settings),
         thickness_mm=request.thickness_mm,
         fitness=fitness,
@@ -227,8 +218,7 @@ def _summed_up(
             *photo.warnings,
             *on_outline(outline),
             *sizes.warnings,
-            *on_thickness(outline.edge_px, request.thickness_mm, scale),
-            *remarks(found, scale, curve, fitness),
+            *remarks(found, scale, curve, fitness, edge_px=outline.edge_px, thickness_mm=request.thickness_mm),
         ),
     )  # fmt: skip
 

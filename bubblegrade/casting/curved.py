@@ -13,11 +13,13 @@ tells a lure from a flat oval: then the mean of both is taken, and what lies bet
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from bubblegrade.casting.edge import across_and_along
 
 LEAST_SLENDER: Final = 1.6  # length over width of a body that may be a lure
 MOST_FILLED: Final = 0.9  # of its enclosing rectangle: a slab fills more, an ellipse 0.79; and
@@ -37,17 +39,6 @@ class Magnified:
 
 
 FLAT: Final = Magnified(1.0, 0.0, "flat casting")
-
-
-def across_and_along(edge_px: NDArray[np.floating[Any]]) -> tuple[float, float]:
-    """Return the sides of the smallest rectangle around an outline, (N, 2) x, y: the shorter first.
-
-    >>> across_and_along(np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 7.0], [0.0, 7.0]]))
-    (3.0, 7.0)
-    """
-    _, sides, _ = cv2.minAreaRect(edge_px.astype(np.float32))
-    across, along = sorted(float(side) for side in sides)
-    return across, along
 
 
 def is_upright(edge_px: NDArray[np.float64], *, judged_share: float) -> bool:

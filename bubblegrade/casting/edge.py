@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -106,6 +106,17 @@ def outward(points: Points, over: int) -> Points:
     length = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-9)
     normal = np.stack([along[:, 1], -along[:, 0]], axis=1) / length[:, None]
     return -normal if _signed_area(points) < 0 else normal
+
+
+def across_and_along(edge_px: NDArray[np.floating[Any]]) -> tuple[float, float]:
+    """Return the sides of the smallest rectangle around an outline, (N, 2) x, y: the shorter first.
+
+    >>> across_and_along(np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 7.0], [0.0, 7.0]]))
+    (3.0, 7.0)
+    """
+    _, sides, _ = cv2.minAreaRect(edge_px.astype(np.float32))
+    across, along = sorted(float(side) for side in sides)
+    return across, along
 
 
 def widest_span(points: Points) -> tuple[Points, Points, float]:

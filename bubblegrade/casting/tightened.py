@@ -7,7 +7,6 @@ better held than the one before.
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 import cv2
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from bubblegrade.casting.best_way import best_way
-from bubblegrade.casting.edge import Points, covered, followed, outward
+from bubblegrade.casting.edge import Points, across_and_along, covered, followed, outward
 from bubblegrade.casting.evidence import EVERY, OVER, POINTS, Evidence, evidence, growth_across, noise_of, spaced
 from bubblegrade.casting.parts import solidity
 
@@ -80,9 +79,8 @@ def _is_loose(found: Evidence) -> bool:
 
 def _has_tips(edge: Points) -> bool:
     """Say whether an outline is long and tapers to its ends."""
-    _, sides, _ = cv2.minAreaRect(edge.astype(np.float32))
-    filled = cv2.contourArea(edge.astype(np.float32)) / max(math.prod(sides), 1.0)
-    return max(sides) > LONG * min(sides) and filled < FILLS
+    across, along = across_and_along(edge)
+    return along > LONG * across and cv2.contourArea(edge.astype(np.float32)) < FILLS * max(across * along, 1.0)
 
 
 def _tightened(coarse: Image, casting: Mask, line: Points) -> Points:

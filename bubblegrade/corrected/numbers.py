@@ -22,7 +22,7 @@ from bubblegrade.corrected.finds import BY_HAND_ERR_PX, Find, State, automatic_f
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights, poisson_interval
 from bubblegrade.grading.distribution import Histogram, size_histogram
-from bubblegrade.grading.remarks import on_thickness, remarks
+from bubblegrade.grading.remarks import remarks
 from bubblegrade.grading.sizes import SizeSummary, summarise
 from bubblegrade.grading_run import Casting, NotJudged
 from bubblegrade.inspection.seen import filled
@@ -196,5 +196,7 @@ def _remarks(casting: Casting) -> tuple[str, ...]:
         casting.voids, casting.set_aside, np.zeros((0, 0), bool), casting.lighting, casting.noise,
         casting.sizes_px.smallest,
     )  # fmt: skip
-    thick = on_thickness(casting.outline_px, casting.thickness_mm, casting.scale)
-    return (*thick, *remarks(found, casting.scale, casting.magnified, casting.fitness))
+    return remarks(
+        found, casting.scale, casting.magnified, casting.fitness, edge_px=casting.outline_px,
+        thickness_mm=casting.thickness_mm,
+    )  # fmt: skip

@@ -7,7 +7,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.curved import Magnified, across_and_along
+from bubblegrade.casting.curved import Magnified
+from bubblegrade.casting.edge import across_and_along
 from bubblegrade.casting.outline import Outline
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.grading.record import BEHIND_BODIES, NotJudged
@@ -48,7 +49,10 @@ def on_thickness(edge_px: NDArray[np.float64], thickness_mm: float | None, scale
     return (THICKER,) if thickness_mm > MUCH_THICKER * across_px * scale.mm_per_px else ()
 
 
-def remarks(found: Found, scale: Scale | None, curve: Magnified, fitness: Fitness) -> tuple[str, ...]:
+def remarks(
+    found: Found, scale: Scale | None, curve: Magnified, fitness: Fitness, *, edge_px: NDArray[np.float64],
+    thickness_mm: float | None,
+) -> tuple[str, ...]:  # fmt: skip
     """Return what the reader should know about the numbers."""
     said = [] if scale else ["no scale was given: sizes are in px"]
     if len(found.voids) and not found.lighting.rings:
@@ -59,4 +63,4 @@ def remarks(found: Found, scale: Scale | None, curve: Magnified, fitness: Fitnes
             if curve.factor > 1
             else f"{curve.source}; voids look up to {200 * curve.err:.0f} % too large, give --thickness"
         )
-    return (*said, *fitness.cares)
+    return (*on_thickness(edge_px, thickness_mm, scale), *said, *fitness.cares)

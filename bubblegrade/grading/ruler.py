@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from bubblegrade.casting.curved import FLAT, Magnified, across_and_along, is_upright, magnified
-from bubblegrade.casting.edge import widest_span
+from bubblegrade.casting.curved import FLAT, Magnified, is_upright, magnified
+from bubblegrade.casting.edge import across_and_along, widest_span
 from bubblegrade.casting.outline import Outline
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
