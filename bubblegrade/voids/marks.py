@@ -9,7 +9,6 @@ from typing import Any, Final
 import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.spatial import cKDTree
 
 from bubblegrade.quantiles import quantile
 from bubblegrade.threads import both, each, runs
@@ -158,8 +157,9 @@ def _parted(pixels: Pixels, seen: Floats) -> Pixels:
     area = np.bincount(body[core])
     body[core] = np.where(area[body[core]] >= LEAST_BODY_PX, body[core], -1)
     of, count = pixels.of.copy(), pixels.count
-    first = np.unique(body, return_index=True)[1]
-    bodies = np.bincount(pixels.of[first[body[first] >= 0]], minlength=count)
+    owner = np.full(len(area), -1)
+    owner[body[body >= 0]] = pixels.of[body >= 0]
+    bodies = np.bincount(owner[owner >= 0], minlength=count)
     for i in np.flatnonzero(bodies > 1):
         mine = pixels.of_mark(i)
         number = _nearest(pixels.rows[mine], pixels.cols[mine], body[mine])
@@ -170,11 +170,14 @@ def _parted(pixels: Pixels, seen: Floats) -> Pixels:
 
 def _nearest(rows: Places, cols: Places, body: Places) -> Places:
     """Return for each pixel of a mark the body, from 0, that is nearest; `body` is -1 where none is."""
-    places, held = np.stack([rows, cols], axis=1), body >= 0
-    number = np.empty(len(body), np.intp)
-    number[held] = np.unique(body[held], return_inverse=True)[1]
-    number[~held] = number[held][cKDTree(places[held]).query(places[~held])[1]]
-    return number
+    top, left, held = int(rows.min()), int(cols.min()), body >= 0
+    away = np.ones((int(rows.max()) - top + 1, int(cols.max()) - left + 1), np.uint8)
+    away[rows[held] - top, cols[held] - left] = 0
+    _, nearest = cv2.distanceTransformWithLabels(away, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL)
+    place = nearest[rows - top, cols - left]
+    number = np.empty(int(place.max()) + 1, np.intp)
+    number[place[held]] = (np.cumsum(np.bincount(body[held]) > 0) - 1)[body[held]]
+    return number[place]
 
 
 def _shade(scenery: Scenery) -> Image:
