@@ -20,7 +20,7 @@ WITHIN_95 = 1.96
 def main() -> None:
     """Make the lessons, check on each kind of casting left out, teach on all, and write the judge."""
     wanted = _parser().parse_args()
-    lessons = each_picture(judge_lesson, wanted.traced, wanted.drawn, processes=wanted.processes, smudged=True)
+    lessons = each_picture(judge_lesson, wanted.traced, wanted.drawn, processes=wanted.processes, altered=True)
     everything = course(lessons)
     print(f"{len(lessons)} lessons, {len(everything.is_void)} candidates, {(everything.is_void == 1).sum()} voids")  # noqa: T201
     factor = _left_out(everything) if wanted.left_out else wanted.err_factor

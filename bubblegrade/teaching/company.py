@@ -14,7 +14,7 @@ from bubblegrade.teaching.training import course, saved_company, taught, taught_
 def main() -> None:
     """Make the lessons, teach, and write the network."""
     wanted = asked("Teach the network that sees finds in company.", trainings=3).parse_args()
-    lessons = each_picture(judge_lesson, wanted.traced, wanted.drawn, processes=wanted.processes, smudged=True)
+    lessons = each_picture(judge_lesson, wanted.traced, wanted.drawn, processes=wanted.processes, altered=True)
     together = company_course(lessons, lambda some: taught(course(some), trainings=2))
     saved_company(taught_company(together, trainings=wanted.trainings), wanted.out)
 

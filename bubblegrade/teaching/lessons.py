@@ -17,6 +17,7 @@ from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.transmittance import darkness
 from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.drawn.populations import cup, population
+from bubblegrade.drawn.processed import processed
 from bubblegrade.drawn.smudges import smudges
 from bubblegrade.photo.light import encoded, grey_light, linear
 from bubblegrade.photo.reading import read_photo
@@ -34,7 +35,8 @@ FULL: Final = 255.0
 LEAST_TRUE_PX: Final = 4.5  # a smaller true void teaches nothing
 RIGHT_CENTRE, RIGHT_SIZE = 0.2, 1.3  # a candidate this near (diameters) and alike within this ratio is the void
 CLOSE_CENTRE, CLOSE_SIZE = 0.35, 2.1  # nearer than this it may be counted as it: teaches nothing
-SMUDGED: Final = 0.15  # share of the pictures that get smudges, where any do
+SMUDGED: Final = 0.15  # share of the pictures that get smudges, where they are altered
+PROCESSED: Final = 0.45  # and that are saved as a phone would
 BARE: Final = 0.12  # share of the drawn pictures that then hold smudges alone
 KIND_OF: Final = {
     "flake": "flake", "fibre": "fibre", "rod": "fibre", "dust": "fibre", "speck": "speck", "pit": "pit",
@@ -117,7 +119,7 @@ def judge_lesson(picture: Picture) -> Lesson:
     return Lesson(numbers, rays, is_void, log_ratio, _others(x, y, picture.truth), fitted.fits, picture.body)
 
 
-def traced_picture(photo: Path, seed: int, *, smudged: bool = False) -> Picture | None:
+def traced_picture(photo: Path, seed: int, *, altered: bool = False) -> Picture | None:
     """Return a traced photograph that has its truth in a JSON beside it; None if it shows no casting."""
     spec = json.loads(photo.with_suffix(".json").read_text())["spec"]
     index = spec["n"] if seed % 2 else Settings().index  # half the time the resin is known
@@ -127,13 +129,15 @@ def traced_picture(photo: Path, seed: int, *, smudged: bool = False) -> Picture 
         return None
     truth = told_truth(photo)
     rng = np.random.default_rng((78, seed))
-    if smudged and rng.random() < SMUDGED:
+    if altered and rng.random() < SMUDGED:
         passed, places = smudges(codes.shape[:2], rng)
         codes, truth = _dimmed(codes, passed), replace(truth, clutter=(*truth.clutter, *_specks(places)))
+    if altered and rng.random() < PROCESSED:
+        codes = processed(codes, rng)
     return Picture(codes, outline, truth, round(index, 2), spec["body"])
 
 
-def drawn_picture(seed: int, *, smudged: bool = False) -> Picture:
+def drawn_picture(seed: int, *, altered: bool = False) -> Picture:
     """Return a drawn picture: lights, indices, blurs and crowding more varied than castings show."""
     rng = np.random.default_rng((77, seed))
     index = float(rng.uniform(1.33, 1.58))
@@ -149,14 +153,16 @@ def drawn_picture(seed: int, *, smudged: bool = False) -> Picture:
         electrons=0.0,
     )  # fmt: skip
     dirt = np.random.default_rng((78, seed))
-    bare = smudged and dirt.random() < BARE
+    bare = altered and dirt.random() < BARE
     if bare:
         scene = replace(scene, x_px=(), y_px=(), diameter_px=())
     light, places = _in_layers(scene, rng), np.empty((0, 3))
-    if bare or (smudged and dirt.random() < SMUDGED):
+    if bare or (altered and dirt.random() < SMUDGED):
         passed, places = smudges(light.shape, dirt)
         light = light * passed
     codes = _developed(light, rng)
+    if altered and dirt.random() < PROCESSED:
+        codes = processed(codes, dirt)
     x, y, diameter = (np.asarray(a, np.float64) for a in (scene.x_px, scene.y_px, scene.diameter_px))
     truth = Truth(x, y, diameter, _uncovered(scene) & (diameter >= LEAST_TRUE_PX), _specks(places))
     outline = (None if whole else find_outline(grey_light(codes))) or whole_field(grey_light(codes))

@@ -26,23 +26,23 @@ def asked(description: str, *, trainings: int) -> argparse.ArgumentParser:
 
 
 def each_picture(
-    teach: Callable[[Picture], Learned], traced: Sequence[Path], drawn: int, *, processes: int, smudged: bool = False
+    teach: Callable[[Picture], Learned], traced: Sequence[Path], drawn: int, *, processes: int, altered: bool = False
 ) -> list[Learned]:
     """Return what `teach` makes of each photograph in the folders `traced`, and of `drawn` drawn pictures.
 
-    Some are smudged with dirt that is far out of focus, if asked.
+    Some are altered, if asked: with dirt far out of focus, and as phones and cameras process what they save.
     """
     photos = [photo for folder in traced for photo in sorted(folder.glob("*.jpg"))]
     with ProcessPoolExecutor(processes) as pool:
-        made = [*pool.map(partial(_of_traced, teach, smudged), photos, range(len(photos)), chunksize=4)]
-        made += pool.map(partial(_of_drawn, teach, smudged), range(drawn), chunksize=4)
+        made = [*pool.map(partial(_of_traced, teach, altered), photos, range(len(photos)), chunksize=4)]
+        made += pool.map(partial(_of_drawn, teach, altered), range(drawn), chunksize=4)
     return [one for one in made if one is not None]
 
 
-def _of_traced(teach: Callable[[Picture], Learned], smudged: bool, photo: Path, seed: int) -> Learned | None:  # noqa: FBT001
-    picture = traced_picture(photo, seed, smudged=smudged)
+def _of_traced(teach: Callable[[Picture], Learned], altered: bool, photo: Path, seed: int) -> Learned | None:  # noqa: FBT001
+    picture = traced_picture(photo, seed, altered=altered)
     return None if picture is None else teach(picture)
 
 
-def _of_drawn(teach: Callable[[Picture], Learned], smudged: bool, seed: int) -> Learned:  # noqa: FBT001
-    return teach(drawn_picture(seed, smudged=smudged))
+def _of_drawn(teach: Callable[[Picture], Learned], altered: bool, seed: int) -> Learned:  # noqa: FBT001
+    return teach(drawn_picture(seed, altered=altered))

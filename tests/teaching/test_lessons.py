@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from bubblegrade.drawn.pictures import Scene, draw, grid
+from bubblegrade.teaching import lessons
 from bubblegrade.teaching.lessons import (
     Lesson,
     Picture,
@@ -68,13 +69,24 @@ def test_a_drawn_lesson_has_voids_and_others_and_sizes_near_the_truth() -> None:
     assert len(lesson.numbers) == len(lesson.rays) == len(right)
 
 
-def test_smudges_are_told_as_specks_and_leave_every_void_where_it_is() -> None:
-    seed = next(seed for seed in range(40) if drawn_picture(seed, smudged=True).truth.clutter)
-    clean, dirty = drawn_picture(seed), drawn_picture(seed, smudged=True)
+def test_smudges_are_told_as_specks_and_leave_every_void_where_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(lessons, "PROCESSED", 0.0)
+    seed = next(seed for seed in range(40) if drawn_picture(seed, altered=True).truth.clutter)
+    clean, dirty = drawn_picture(seed), drawn_picture(seed, altered=True)
     assert {kind for kind, *_ in dirty.truth.clutter} == {"speck"}
     if len(dirty.truth.x_px):
         np.testing.assert_array_equal(dirty.truth.x_px, clean.truth.x_px)
     assert dirty.codes.astype(float).mean() < clean.codes.astype(float).mean() + 1
+
+
+def test_what_a_phone_makes_of_a_picture_leaves_its_truth(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(lessons, "PROCESSED", 1.0)
+    monkeypatch.setattr(lessons, "SMUDGED", 0.0)
+    monkeypatch.setattr(lessons, "BARE", 0.0)
+    plain, phone = drawn_picture(3), drawn_picture(3, altered=True)
+    np.testing.assert_array_equal(phone.truth.diameter_px, plain.truth.diameter_px)
+    assert phone.codes.shape == plain.codes.shape
+    assert (phone.codes != plain.codes).any()
 
 
 def test_the_same_seed_draws_the_same_lesson() -> None:
