@@ -37,10 +37,7 @@ OPAQUE: Final = (
     0.2  # of the bare light: less through its middle is hardware; through the darkest true casting it was 0.55
 )
 DENTED: Final = 0.9  # solidity: below it another line is tried, as 2 of 3 such outlines among 2,623 were wrong
-AT_EDGE_PX: Final = 5  # coarse px from the edge of the light: there a share of an outline follows that edge
-AT_EDGE_SHARE: Final = (
-    0.15  # the 8 of 2,367 outlines that followed it had 0.55 and more there, true ones within the frame none
-)
+AT_EDGE_PX: Final = 5  # coarse px from the edge of the light: an outline within it may follow that edge
 WITHIN: Final = 0.9  # of the outline's area: a closed region that holds so much of it is the casting, seen whole
 SURELY: Final = 0.97  # share of such an outline with a step of light
 AROUND_PX: Final = 9  # coarse px: bare light is looked for beyond half of this from an outline
@@ -77,11 +74,6 @@ class Outline:
         return float(self.judged.sum()) * self.step_px**2
 
     @property
-    def dented(self) -> bool:
-        """Whether the outline turns inwards so far that it may not follow the casting."""
-        return solidity(self.casting) < DENTED
-
-    @property
     def held_share(self) -> float:
         """Share of the outline that has a step of light across it beyond the noise; NaN where there is none."""
         if not len(self.edge_px):
@@ -89,13 +81,11 @@ class Outline:
         return evidence(self.coarse, self.edge_px, self.step_px).held_share
 
     @property
-    def at_edge(self) -> bool:
-        """Whether the outline runs along the edge of the light or of the frame, which it then may follow instead."""
-        if not len(self.edge_px):
-            return False
+    def along_edge(self) -> Mask:
+        """Which points of the outline, (N,), lie along the edge of the light or of the frame."""
         side = 2 * AT_EDGE_PX + 1
         inner = cv2.erode(self.lit.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0).astype(bool)
-        return float(self.holds(inner, *self.edge_px.T).mean()) < 1.0 - AT_EDGE_SHARE
+        return ~self.holds(inner, *self.edge_px.T)
 
     @property
     def well_inside(self) -> Mask:

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.errors import PhotoError
+from bubblegrade.fitness.outlined import doubts
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.borders import border_of
 from bubblegrade.inspection.finds import POINTS, Finds, Ruler, finds_of
@@ -85,7 +86,7 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
         lie=lie,
         seen=seen,
         finds=found,
-        remarks=(*outside, *marks),
+        remarks=(*outside, *marks, *doubts(casting.fitness)),
     )
 
 
