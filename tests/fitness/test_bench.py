@@ -76,6 +76,11 @@ DAMAGES = (
     Damage("motion aslant", "motion", lambda p, length: spoiled.moved(p, length, degrees=50.0), 8.0, 2.5),
     Damage("seen twice, 10 px", "second_exposure", lambda p, s: spoiled.taken_twice(p, s, (9.0, 5.0)), 0.45, 0.05),
     Damage("seen twice, 31 px", "second_exposure", lambda p, s: spoiled.taken_twice(p, s, (-20.0, 24.0)), 0.45, 0.05),
+    Damage("light too narrow", "outline_held", spoiled.narrowed, 0.6, 0.85, drawn_only=True),
+    Damage("edge of the light", "outline_along_edge", spoiled.narrowed, 0.6, 0.85, drawn_only=True),
+    Damage("a bay", "outline_hull", lambda p, size: spoiled.chipped(p, 240.0, size), 0.6, 0.2, drawn_only=True),
+    Damage("a second casting", "beside", spoiled.in_company, 0.5, 0.25),
+    Damage("camera leaning", "drawn_out", spoiled.leant, 18.0, 6.0, drawn_only=True),
     Damage("JPEG", "jpeg_step", lambda p, quality: spoiled.compressed(p, round(quality)), 50, 80),
 )  # fmt: skip
 BASES = ("drawn 40 voids", "drawn 15 voids", "sample")
