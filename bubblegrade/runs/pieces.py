@@ -89,10 +89,18 @@ def read_pieces(path: Path) -> tuple[Row, ...]:
     for column in NEEDED:
         if column not in heading:
             raise InputError(f"{name} has no column {column}: write a heading photo,piece,side")
-    rows = (dict(zip(heading, cells, strict=False)) for _, cells in lines[1:])
-    return tuple(
-        _row(path.parent, row, f"{name} line {number}") for row, (number, _) in zip(rows, lines[1:], strict=True)
-    )
+    rows: list[Row] = []
+    numbers: dict[Shown, int] = {}
+    for number, cells in lines[1:]:
+        row = _row(path.parent, dict(zip(heading, cells, strict=False)), f"{name} line {number}")
+        first = numbers.setdefault(row.shown, number) if row.shown.side else number
+        if first != number:
+            shown = f"side {printable(row.shown.side)} of piece {printable(row.shown.piece)}"
+            raise InputError(
+                f"{name} line {number}: {shown} stands on line {first} already: name another side, or keep one of them"
+            )
+        rows.append(row)
+    return tuple(rows)
 
 
 def _row(folder: Path, row: dict[str, str], at: str) -> Row:

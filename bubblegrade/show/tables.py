@@ -10,7 +10,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from bubblegrade.show.words import area, count_of, left_out_share, length, percent, score
+from bubblegrade.show.words import area, left_out_share, length, percent, score
+from bubblegrade.units import count_of
 
 if TYPE_CHECKING:
     from bubblegrade.grading_run import Casting

@@ -193,7 +193,7 @@ def test_zones_apply_where_they_lie_and_what_lies_in_none_is_said(judged: Judged
     assert judged(f'{FACE}largest = "0.4mm"', (60.0, 80.0, 12.0, 0.1)).verdict is Verdict.FAIL
     found = judged(f'{FACE}largest = "0.4mm"', (200.0, 80.0, 12.0, 0.1))
     assert found.verdict is Verdict.PASS
-    assert found.remarks == ("in no zone: 1 of 1 finds, held against nothing",)
+    assert found.remarks == ("in no zone: 1 of 1 find, held against nothing",)
 
 
 def test_where_the_head_cannot_be_told_both_ways_must_agree(judged: Judged) -> None:
@@ -246,7 +246,7 @@ def test_finds_that_are_the_moulds_are_left_out(
     assert judge(casting, seen_piece(), held).verdict is Verdict.FAIL
     found = judge(casting, seen_piece(), held, mould_px=marks)
     assert found.verdict is Verdict.PASS
-    assert found.remarks == ("1 marks at places that repeat from piece to piece are the mould's",)
+    assert found.remarks == ("the mould's, at places that repeat from piece to piece: 1 mark",)
     assert judge(casting, seen_piece(), held, mould_px=marks + 40.0).verdict is Verdict.FAIL
 
 

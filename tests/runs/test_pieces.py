@@ -53,6 +53,10 @@ def test_a_sheet_names_photographs_pieces_and_sides(tmp_path: Path) -> None:
         (b"photo,side\na,1\n", "has no column piece"),
         (b"photo,piece\n", "has no row below its heading"),
         (b"photo,piece\na,\n", "line 2: piece is empty"),
+        (
+            b"photo,piece,side\na,7,l\nb,7,r\nc,7,l\n",
+            "line 4: side l of piece 7 stands on line 2 already: name another",
+        ),
         (b"", "has no row below its heading"),
         (b"\xff\xfe", "is not text in UTF-8"),
     ],
