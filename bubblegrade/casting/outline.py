@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.beside import further
+from bubblegrade.casting.beside import cut_off, further
 from bubblegrade.casting.closed_line import find_closed_line
 from bubblegrade.casting.edge import Points, covered, followed
 from bubblegrade.casting.enlarged import Box, Enlarged
@@ -61,7 +61,7 @@ class Outline:
     coarse: Image  # its light averaged over squares, of the coarse picture's shape
     lit: Mask  # the lit part of that
     cut_by_frame: bool
-    beside: tuple[Mask, ...] = ()  # further castings in the frame, of the coarse picture's shape each
+    beside: tuple[Mask, ...] = ()  # further castings in the frame or cut by it, of the coarse picture's shape each
 
     @property
     def area_px(self) -> float:
@@ -178,7 +178,11 @@ def find_outline(light: Image) -> Outline | None:
         coarse=coarse,
         lit=field,
         cut_by_frame=cut,
-        beside=tuple(other for other in others if 2 * (other & casting).sum() < other.sum()),
+        beside=tuple(
+            other
+            for other in (*others, *cut_off(flood, coarse, casting, others))
+            if 2 * (other & casting).sum() < other.sum()
+        ),
     )
 
 
