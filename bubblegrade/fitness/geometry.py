@@ -1,4 +1,4 @@
-"""Geometry: casting whole in the frame, pixels enough for the size asked for, camera far enough and level."""
+"""Geometry: casting whole in the frame, pixels enough for the size asked for, camera far enough."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 
-from bubblegrade.casting.roundness import rounded
 from bubblegrade.fitness.check import Limit, Measured, Place, Test
 from bubblegrade.fitness.places import box
 from bubblegrade.fitness.view import View
@@ -15,9 +14,6 @@ from bubblegrade.photo.lens import lens_from_focal
 
 NEAREST: Final = 15.0  # camera height over the casting's thickness: nearer is too near (common practice)
 USUAL_INDEX: Final = 1.5  # that this rule of the trade reckons with
-DRAWN_OUT: Final = Limit(
-    0.02
-)  # as much as the height of a span leaves open of a scale; the scale says what this leaves
 MOST_PERSPECTIVE: Final = 1.0 / (NEAREST * USUAL_INDEX)  # 4.4 % from front to back
 
 
@@ -64,19 +60,6 @@ def perspective(view: View) -> Measured:
         return Measured(math.nan, "neither camera height nor focal length with a scale is known")
     share = view.thickness_mm / view.index / max(height, 1e-6)
     return Measured(share, f"the camera is {height / view.thickness_mm:.0f} times the casting's thickness away")
-
-
-def drawn_out(view: View) -> Measured:
-    """Measure by how much the outline of a round casting is longer than wide."""
-    if view.no_outline or view.outline.cut_by_frame:
-        return Measured(math.nan, view.no_outline or "the casting is cut by the frame")
-    found = rounded(view.outline.edge_px)
-    if found is None:
-        return Measured(math.nan, "the casting is not round")
-    longer = f"the outline is {100 * found.drawn_out:.1f} % longer than wide"
-    leans = f"by {math.degrees(found.lean):.0f} degrees" if found.is_ellipse else "and its walls are straight"
-    said = f"{longer}: if the casting is round, the camera leans {leans}"
-    return Measured(found.drawn_out, said, Place("line", (np.stack(found.ends_px),)))
 
 
 def _height_mm(view: View) -> float:
@@ -147,14 +130,5 @@ TESTS: Final = (
         "sizes depend on a void's depth",
         "go farther off, at least 15 times the thickness",
         perspective,
-    ),
-    Test(
-        "drawn_out",
-        "round outline longer than wide",
-        "share",
-        DRAWN_OUT,
-        "a scale from its width is less certain",
-        "hold the camera level, right above the casting",
-        drawn_out,
     ),
 )

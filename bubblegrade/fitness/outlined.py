@@ -1,4 +1,4 @@
-"""The outline: whether it may follow something else than the casting, and whether other castings lie beside it."""
+"""The outline: whether it may follow something else than the casting, is drawn out, or has other castings beside it."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.outline import DENTED, Mask
 from bubblegrade.casting.parts import solidity
+from bubblegrade.casting.roundness import rounded
 from bubblegrade.fitness.check import Fitness, Limit, Measured, Place, Points, Test, Verdict
 from bubblegrade.fitness.places import region
 from bubblegrade.fitness.view import View
@@ -20,6 +21,9 @@ from bubblegrade.fitness.view import View
 HELD: Final = Limit(0.8, 0.6, least=True)
 # The 8 of 2,367 outlines that followed the edge of the light had 0.55 and more there, true ones within the frame none.
 ALONG: Final = Limit(0.15)
+# As much as the height of its widest span leaves open of a scale, which says what this leaves open: no limit to unfit.
+# Of 517 traced round castings under 3 degrees 4 had more, and of 2 of them the span was 2.5 % long and more.
+DRAWN_OUT: Final = Limit(0.02)
 BAY_PX: Final = 5  # coarse px: narrower bays are the grain of the outline
 NOT_THE_CASTING: Final = "what is measured may not be the casting"
 SEE: Final = "see in the marked picture whether it follows the casting"
@@ -49,6 +53,19 @@ def along_edge(view: View) -> Measured:
     along = view.outline.along_edge
     said = f"{100 * along.mean():.0f} % of the outline runs along the edge of the light"
     return Measured(float(along.mean()), said, Place("line", _stretches(view.outline.edge_px, along)))
+
+
+def drawn_out(view: View) -> Measured:
+    """Measure by how much the outline of a round casting is longer than wide."""
+    if view.no_outline or view.outline.cut_by_frame:
+        return Measured(math.nan, view.no_outline or "the casting is cut by the frame")
+    found = rounded(view.outline.edge_px)
+    if found is None:
+        return Measured(math.nan, "the casting is not round")
+    longer = f"the outline is {100 * found.drawn_out:.1f} % longer than wide"
+    leans = f"by {math.degrees(found.lean):.0f} degrees" if found.is_ellipse else "and its walls are straight"
+    said = f"{longer}: if the casting is round, the camera leans {leans}"
+    return Measured(found.drawn_out, said, Place("line", (np.stack(found.ends_px),)))
 
 
 def beside(view: View) -> Measured:
@@ -109,6 +126,15 @@ TESTS: Final = (
         NOT_THE_CASTING,
         f"{SEE}, and show it with bare light all around",
         along_edge,
+    ),
+    Test(
+        "drawn_out",
+        "round outline longer than wide",
+        "share",
+        DRAWN_OUT,
+        "a scale from its width is less certain",
+        "hold the camera level, right above the casting",
+        drawn_out,
     ),
     Test(
         "beside",

@@ -12,8 +12,7 @@ from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import find_outline
 from bubblegrade.drawn import spoiled
 from bubblegrade.fitness.check import Check, Fitness, Verdict
-from bubblegrade.fitness.geometry import drawn_out
-from bubblegrade.fitness.outlined import along_edge, beside, doubts, held, turns_inwards
+from bubblegrade.fitness.outlined import along_edge, beside, doubts, drawn_out, held, turns_inwards
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import Photo
