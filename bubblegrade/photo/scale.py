@@ -86,7 +86,8 @@ def scale_from_width(
     if not LEAST_MM_PER_PX <= mm_per_px <= MOST_MM_PER_PX:
         raise InputError(f"--width {width_mm:g}mm over {span_px:.0f} px is {mm_per_px:.3g} mm per px: check the width")
     err = mm_per_px * math.hypot(EDGE_PLACING_PX * 2**0.5 / span_px, height_doubt, span_doubt)
-    return Scale(mm_per_px=mm_per_px, mm_per_px_err=err, source=f"widest span of the casting, {width_mm:g} mm")
+    between = ", between the length and the width of its outline" if span_doubt else ""
+    return Scale(mm_per_px=mm_per_px, mm_per_px_err=err, source=f"widest span of the casting, {width_mm:g} mm{between}")
 
 
 def scale_from_span(span: Span) -> Scale:

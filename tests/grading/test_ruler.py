@@ -56,6 +56,7 @@ def test_an_outline_that_is_drawn_out_leaves_the_scale_between_its_length_and_it
     assert scale is not None
     assert level is not None
     assert scale.mm_per_px == pytest.approx(60 / 620, rel=0.008)
+    assert scale.source == "widest span of the casting, 60 mm, between the length and the width of its outline"
     share, usual = (one.mm_per_px_err / one.mm_per_px for one in (scale, level))
     # the smooth line rounds the corners of a foot off that is as sharp as this one
     assert math.sqrt(share**2 - usual**2) == pytest.approx(20 / 620, rel=0.25)
