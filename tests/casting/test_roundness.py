@@ -94,9 +94,10 @@ def test_a_fibre_and_a_bump_at_the_edge_leave_the_width_what_it_is() -> None:
         1 / np.cos((ANGLES + np.pi / 6) % (np.pi / 3) - np.pi / 6),
         1 + 0.25 * np.cos(ANGLES) * np.abs(np.cos(ANGLES)),
         1 + 0.05 * np.cos(3 * ANGLES),
+        1 + 0.02 * np.cos(2 * ANGLES) + 0.015 * np.sin(3 * ANGLES),
         1 / np.hypot(np.cos(ANGLES), np.sin(ANGLES) / 0.9),
     ],
-    ids=["square", "squircle", "rounded square", "hexagon", "drop", "three lobes", "oval"],
+    ids=["square", "squircle", "rounded square", "hexagon", "drop", "three lobes", "lopsided", "oval"],
 )
 def test_another_shape_is_not_taken_for_a_round_one(radius: np.ndarray) -> None:
     points = polar(400.0 * radius)
