@@ -22,7 +22,7 @@ from bubblegrade.show.log_tables import (
 from bubblegrade.show.plot_chart import Run, control_chart
 from bubblegrade.show.report.page import Block, Page, Plot, Rows, Section, Words
 from bubblegrade.show.report.verdicts import PAPER, rows_of
-from bubblegrade.show.words import count_of
+from bubblegrade.units import count_of
 
 USUALLY: Final = 30  # castings that a list shows
 LONGEST_DIGITS: Final = 10  # of a number of castings

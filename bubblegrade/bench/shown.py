@@ -19,7 +19,8 @@ from bubblegrade.grading_run import Casting
 from bubblegrade.results.corrections import change_record
 from bubblegrade.results.run_json import plain
 from bubblegrade.show.size_classes import LIMITS_MM, LIMITS_PX, size_classes
-from bubblegrade.show.words import area, count_of, length, percent, rounded, score
+from bubblegrade.show.words import area, length, percent, rounded, score
+from bubblegrade.units import count_of
 
 BORDER_POINTS: Final = 400  # of a border as drawn
 Part = dict[str, Any]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import dataclass
 from typing import Any, Final
 
 import cv2
@@ -31,6 +31,22 @@ OVAL: Final = 0.001  # of the long axis: median distance from its ellipse; round
 LONGER: Final = 1.005  # than the farthest points lie apart no casting is: the ellipse fits its two long sides alone
 FOLLOWED: Final = 0.7  # of an outline's points that the ellipse must keep to be its own
 OUTERMOST: Final = 0.5  # of the steepest change along the normal: the outermost that is this steep is the edge
+
+
+@dataclass(frozen=True, eq=False)
+class Oval:
+    """An ellipse."""
+
+    middle: Points  # (2,) x, y
+    along: Points  # (2,) unit vector along its long axis
+    long: float  # its axes
+    short: float
+
+    @property
+    def ends(self) -> tuple[Points, Points]:
+        """The ends of the long axis, (2,) x, y each."""
+        reach = self.long / 2.0 * self.along
+        return self.middle - reach, self.middle + reach
 
 
 def traced(mask: Mask, step_px: int) -> Points:
@@ -134,15 +150,14 @@ def widest_span(points: Points) -> tuple[Points, Points, float]:
         hull = points
     apart = squareform(pdist(hull))
     i, j = np.unravel_index(int(np.argmax(apart)), apart.shape)
-    ends, farthest = _oval_ends(points), float(apart[i, j])
-    length = math.inf if ends is None else math.dist(*ends)
-    if ends is None or length > LONGER * farthest:
+    found, farthest = oval(points), float(apart[i, j])
+    if found is None or found.long > LONGER * farthest:
         return hull[i], hull[j], farthest
-    return *ends, length
+    return *found.ends, found.long
 
 
-def _oval_ends(points: Points) -> tuple[Points, Points] | None:
-    """Return the ends of the long axis of the ellipse that most of an outline follows closely; None for another."""
+def oval(points: Points) -> Oval | None:
+    """Return the ellipse that most of an outline, (N, 2) x, y, follows closely; None for another outline."""
     if len(points) < LEAST_POINTS:
         return None
     kept = np.ones(len(points), bool)
@@ -159,8 +174,7 @@ def _oval_ends(points: Points) -> tuple[Points, Points] | None:
     if usual > OVAL * max(axes) or kept.mean() < FOLLOWED:
         return None
     along = across if axes[0] >= axes[1] else np.array([-across[1], across[0]])
-    reach = max(axes) / 2.0 * along
-    return np.array(middle) - reach, np.array(middle) + reach
+    return Oval(np.array(middle), along, max(axes), min(axes))
 
 
 def _signed_area(points: Points) -> float:

@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.beside import further
+from bubblegrade.casting.beside import cut_off, further
 from bubblegrade.casting.closed_line import find_closed_line
 from bubblegrade.casting.edge import Points, covered, followed
 from bubblegrade.casting.enlarged import Box, Enlarged
@@ -37,10 +37,7 @@ OPAQUE: Final = (
     0.2  # of the bare light: less through its middle is hardware; through the darkest true casting it was 0.55
 )
 DENTED: Final = 0.9  # solidity: below it another line is tried, as 2 of 3 such outlines among 2,623 were wrong
-AT_EDGE_PX: Final = 5  # coarse px from the edge of the light: there a share of an outline follows that edge
-AT_EDGE_SHARE: Final = (
-    0.15  # the 8 of 2,367 outlines that followed it had 0.55 and more there, true ones within the frame none
-)
+AT_EDGE_PX: Final = 5  # coarse px from the edge of the light: an outline within it may follow that edge
 WITHIN: Final = 0.9  # of the outline's area: a closed region that holds so much of it is the casting, seen whole
 SURELY: Final = 0.97  # share of such an outline with a step of light
 AROUND_PX: Final = 9  # coarse px: bare light is looked for beyond half of this from an outline
@@ -64,7 +61,7 @@ class Outline:
     coarse: Image  # its light averaged over squares, of the coarse picture's shape
     lit: Mask  # the lit part of that
     cut_by_frame: bool
-    beside: tuple[Mask, ...] = ()  # further castings in the frame, of the coarse picture's shape each
+    beside: tuple[Mask, ...] = ()  # further castings in the frame or cut by it, of the coarse picture's shape each
 
     @property
     def area_px(self) -> float:
@@ -77,11 +74,6 @@ class Outline:
         return float(self.judged.sum()) * self.step_px**2
 
     @property
-    def dented(self) -> bool:
-        """Whether the outline turns inwards so far that it may not follow the casting."""
-        return solidity(self.casting) < DENTED
-
-    @property
     def held_share(self) -> float:
         """Share of the outline that has a step of light across it beyond the noise; NaN where there is none."""
         if not len(self.edge_px):
@@ -89,13 +81,11 @@ class Outline:
         return evidence(self.coarse, self.edge_px, self.step_px).held_share
 
     @property
-    def at_edge(self) -> bool:
-        """Whether the outline runs along the edge of the light or of the frame, which it then may follow instead."""
-        if not len(self.edge_px):
-            return False
+    def along_edge(self) -> Mask:
+        """Which points of the outline, (N,), lie along the edge of the light or of the frame."""
         side = 2 * AT_EDGE_PX + 1
         inner = cv2.erode(self.lit.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0).astype(bool)
-        return float(self.holds(inner, *self.edge_px.T).mean()) < 1.0 - AT_EDGE_SHARE
+        return ~self.holds(inner, *self.edge_px.T)
 
     @property
     def well_inside(self) -> Mask:
@@ -188,7 +178,11 @@ def find_outline(light: Image) -> Outline | None:
         coarse=coarse,
         lit=field,
         cut_by_frame=cut,
-        beside=tuple(other for other in others if 2 * (other & casting).sum() < other.sum()),
+        beside=tuple(
+            other
+            for other in (*others, *cut_off(flood, coarse, casting, others))
+            if 2 * (other & casting).sum() < other.sum()
+        ),
     )
 
 

@@ -116,7 +116,7 @@ def _report(outcome: Outcome, sources: Sources, task: Task, options: dict[str, A
 def _show(outcome: Outcome, out: Path) -> None:
     """Print the table and where the results are."""
     from bubblegrade.show.tables import show_castings, table_console  # noqa: PLC0415
-    from bubblegrade.show.words import count_of  # noqa: PLC0415
+    from bubblegrade.units import count_of  # noqa: PLC0415
 
     console, before = table_console(), len(outcome.run.entries) - len(outcome.castings)
     if outcome.castings:
@@ -171,7 +171,8 @@ def _fault(line: str) -> None:
 def _say_casting(casting: Casting) -> None:
     """Print one line on a casting as soon as it is graded."""
     from bubblegrade.show.tables import notes  # noqa: PLC0415
-    from bubblegrade.show.words import count_of, length, score  # noqa: PLC0415
+    from bubblegrade.show.words import length, score  # noqa: PLC0415
+    from bubblegrade.units import count_of  # noqa: PLC0415
 
     said = [
         count_of(casting.count, "void"),

@@ -47,7 +47,7 @@ def import_(*, source: Path, **options: Any) -> None:
     """Read an export, the folder or its log.json, into a log that holds no casting yet."""
     from bubblegrade.records.dump import TABLES, columns_of, tables_in  # noqa: PLC0415
     from bubblegrade.runs.log_sheet import read_export  # noqa: PLC0415
-    from bubblegrade.show.words import count_of  # noqa: PLC0415
+    from bubblegrade.units import count_of  # noqa: PLC0415
 
     if not source.exists():
         raise InputError(f"{source} is not there: name the folder that 'bubblegrade log export' wrote")
@@ -68,7 +68,7 @@ def check(ctx: click.Context, /, **options: Any) -> None:
     Exit status: 0 sound; 1 faults were found; 2 it cannot be opened.
     """
     from bubblegrade.records.checking import faults, remarks  # noqa: PLC0415
-    from bubblegrade.show.words import count_of  # noqa: PLC0415
+    from bubblegrade.units import count_of  # noqa: PLC0415
 
     found = 0
     with the_log(options) as log:
@@ -107,11 +107,12 @@ def rescue(ctx: click.Context, /, *, new: Path, **options: Any) -> None:
     Exit status: 0 all was saved; 2 nothing could be read; 3 rows are lost, or it cannot be told.
     """
     from bubblegrade.records.salvage import salvage  # noqa: PLC0415
+    from bubblegrade.units import count_of  # noqa: PLC0415
 
     saved = salvage(the_place(options), new)
     for each in saved:
         lost = "how many are lost cannot be told" if each.lost is None else f"{each.lost} lost"
-        click.echo(f"{each.table}: {each.rows} rows saved{'' if each.lost == 0 else f', {lost}'}")
+        click.echo(f"{each.table}: {count_of(each.rows, 'row')} saved{'' if each.lost == 0 else f', {lost}'}")
         if each.unknown:
             click.echo(f"{each.table}: not taken, unknown to this version: {', '.join(each.unknown)}")
     if not saved[0].rows:

@@ -41,7 +41,7 @@ def photocheck(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path |
     a scale, --smallest tells whether a void of that size has pixels enough; with --thickness, the camera's height (or
     the focal length that it noted, and a scale) tells whether it stood too near.
 
-    Exit status: 0 all fit or usable with care; 1 some unfit; 2 nothing usable; 3 some could not be read.
+    Exit status: 0 all fit or usable with care; 1 some unfit; 2 nothing usable; 3 none unfit, some could not be read.
     """
     if not photographs:
         raise InputError("no photograph is named: name photographs or folders of them")
@@ -106,7 +106,7 @@ def _show(found: PhotoCheck, out: Path | None) -> None:
 
 
 def _status(found: PhotoCheck) -> int:
-    """Return the exit status: what is missing outweighs what is unfit."""
-    if found.not_read:
-        return IN_PART
-    return SOME_UNFIT if any(one.fitness.unfit for one in found.checked) else DONE
+    """Return the exit status: what is unfit outweighs what is missing."""
+    if any(one.fitness.unfit for one in found.checked):
+        return SOME_UNFIT
+    return IN_PART if found.not_read else DONE

@@ -9,6 +9,7 @@ from typing import Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.photo.scale import Span, scale_from_span
+from bubblegrade.units import count_of
 from bubblegrade.voids.table import KINDS
 
 LEAST_ACROSS_PX: Final = 1.0  # of a void: less is no mark on a screen
@@ -157,7 +158,7 @@ def _check_points(points: Corners, shape_px: tuple[int, int]) -> None:
 
 def _check_corners(corners: Corners, shape_px: tuple[int, int]) -> None:
     if not 3 <= len(corners) <= MOST_CORNERS:  # noqa: PLR2004 - a triangle
-        raise InputError(f"an area of {len(corners)} corners cannot be: set 3 to {MOST_CORNERS}")
+        raise InputError(f"an area of {count_of(len(corners), 'corner')} cannot be: set 3 to {MOST_CORNERS}")
     _check_points(corners, shape_px)
 
 

@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 
 FULL: Final = 255.0
 FINE: Final = 65_535  # steps of linear light that codes are looked up by
+DARK: Final = 0.01  # of the light: the frame around a panel
 ELECTRONS: Final = 8000.0  # at full scale: noise of a photograph taken anew
 
 
@@ -43,6 +44,38 @@ def front_lit(picture: Picture, casting_px: float, ground: float) -> Picture:
     y, x = np.mgrid[:rows, :cols]
     outside = np.hypot(x - (cols - 1) / 2, y - (rows - 1) / 2) > casting_px
     return _stored(_light(picture) * np.where(outside, ground, 1.0)[..., None])
+
+
+def narrowed(picture: Picture, share: float) -> Picture:
+    """Return the picture on a light that is narrower: upright in its middle, this `share` of its width."""
+    cols = picture.shape[1]
+    lit = np.abs(np.arange(cols) - (cols - 1) / 2) <= share * cols / 2
+    return _stored(_light(picture) * np.where(lit, 1.0, DARK)[None, :, None])
+
+
+def chipped(picture: Picture, casting_px: float, size: float, *, seed: int = 0) -> Picture:
+    """Return the picture with a round bay in a casting in its middle, of this radius: `size` is the bay's over that."""
+    rows, cols = picture.shape[:2]
+    y, x = np.mgrid[:rows, :cols]
+    bay = np.asarray(np.hypot(x - (cols - 1) / 2 - casting_px, y - (rows - 1) / 2) < size * casting_px, np.float64)
+    soft, light = cv2.GaussianBlur(bay, (0, 0), 1.0)[..., None], _light(picture)
+    bare = np.median(light[0], axis=0)
+    return _stored(_noisy(light * (1.0 - soft) + bare * soft, seed))
+
+
+def in_company(picture: Picture, size: float) -> Picture:
+    """Return the picture beside itself, there turned by a right angle and shrunk to `size`."""
+    rows, cols = picture.shape[:2]
+    turned = cv2.getRotationMatrix2D(((cols - 1) / 2, (rows - 1) / 2), 90.0, size)
+    other = cv2.warpAffine(picture, turned, (cols, rows), flags=cv2.INTER_AREA, borderMode=cv2.BORDER_REPLICATE)
+    return np.hstack([picture, np.asarray(other, np.uint8)])
+
+
+def leant(picture: Picture, degrees: float) -> Picture:
+    """Return the picture as a camera far away sees it, leaning to the side by `degrees`: a plane, narrower."""
+    rows, cols = picture.shape[:2]
+    narrow = (round(cols * math.cos(math.radians(degrees))), rows)
+    return np.asarray(cv2.resize(picture, narrow, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def sloped(picture: Picture, fall: float) -> Picture:

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from bubblegrade.casting.edge import widest_span
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
+from bubblegrade.casting.roundness import across
 from bubblegrade.fitness import compression, evenness, exposure, geometry, outlined, sharpness, stripes
 from bubblegrade.fitness.check import Fitness, Test
 from bubblegrade.fitness.view import View
@@ -74,5 +74,4 @@ def _mm_per_px(said: Said, outline: Outline) -> float:
     """Return the scale as stated or from the casting's width; NaN where it is not known."""
     if math.isnan(said.width_mm) or not len(outline.edge_px):
         return said.mm_per_px
-    *_, length = widest_span(outline.edge_px)
-    return scale_from_width(said.width_mm, length).mm_per_px
+    return scale_from_width(said.width_mm, across(outline.edge_px).long_px).mm_per_px

@@ -19,8 +19,8 @@ MOST_PERSPECTIVE: Final = 1.0 / (NEAREST * USUAL_INDEX)  # 4.4 % from front to b
 
 def cut(view: View) -> Measured:
     """Measure the length of the frame that cuts the casting."""
-    if view.whole or not view.has_outline:
-        return Measured(math.nan, "no outline was looked for" if view.whole else "the casting's outline is lost")
+    if view.no_outline:
+        return Measured(math.nan, view.no_outline)
     if not view.outline.cut_by_frame:
         return Measured(0.0)
     step, casting = view.outline.step_px, view.outline.casting

@@ -64,7 +64,7 @@ def pattern(view: View) -> Measured:
     broad = math.nan if view.behind is None else _broad_swing(view, view.behind)
     if math.isnan(fine) and math.isnan(broad):
         return Measured(math.nan, "too little bare light is seen")
-    if np.nan_to_num(fine) >= np.nan_to_num(broad):
+    if math.isnan(broad) or fine >= broad:
         place = boxes([(x, y, x + TILE_PX - 1, y + TILE_PX - 1) for y, x in corners])
         return Measured(fine, f"a fine grid of {100 * fine:.1f} % lies over the light", place)
     rows, cols = view.light.shape

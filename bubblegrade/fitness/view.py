@@ -53,6 +53,13 @@ class View:
         return len(self.outline.edge_px) > 0
 
     @property
+    def no_outline(self) -> str:
+        """Why there is no outline to look at; empty where there is one."""
+        if self.whole:
+            return "no outline was looked for"
+        return "" if self.has_outline else "the casting's outline is lost"
+
+    @property
     def coarse(self) -> Light:
         """The light, averaged over squares of the outline's step."""
         return self.outline.coarse

@@ -62,7 +62,9 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
     near = NEAR_SHARE * math.sqrt(earlier.judged_area_px) * abs(turn.scale_turn)
     pairs = match_pairs(_rescaled(earlier.voids, abs(turn.scale_turn)), later.voids, _unscaled(turn), near_px=near)
     if len(pairs) < LEAST_PAIRS:
-        return replace(_untold(f"only {len(pairs)} voids come again, and growth needs {LEAST_PAIRS}"), pairs=pairs)
+        return replace(
+            _untold(f"only {len(pairs)} of the {LEAST_PAIRS} voids that growth needs come again"), pairs=pairs
+        )
     before, after = earlier.voids[pairs[:, 0]], later.voids[pairs[:, 1]]
     logs = np.log(after.diameter_px / before.diameter_px) - math.log(abs(turn.scale_turn))
     errs = np.hypot(before.diameter_err_px / before.diameter_px, after.diameter_err_px / after.diameter_px)

@@ -15,13 +15,7 @@ from bubblegrade.grading.record import BEHIND_BODIES, NotJudged
 from bubblegrade.photo.scale import Scale
 from bubblegrade.voids.detecting import Found
 
-TURNS_INWARDS: Final = "the outline turns inwards: see in the marked picture whether it follows the casting"
-AT_THE_EDGE: Final = (
-    "the outline runs along the edge of the light: see in the marked picture whether it follows the casting, and show "
-    "it with bare light all around"
-)
 THICKER: Final = "--thickness is more than the casting is wide: check that it is the depth towards the camera"
-NOTED: Final = (TURNS_INWARDS, AT_THE_EDGE, THICKER)
 MUCH_THICKER: Final = 1.05  # thickness over width: as far above it may a ball come by its scale's doubt
 
 
@@ -33,12 +27,6 @@ def left_out(outline: Outline, found: Found) -> tuple[NotJudged, ...]:
         NotJudged(BEHIND_BODIES, float(np.count_nonzero(found.aside))),
     )
     return tuple(part for part in parts if part.area_px > 0)
-
-
-def on_outline(outline: Outline) -> tuple[str, ...]:
-    """Return what the reader should know about the outline."""
-    told = ((TURNS_INWARDS, outline.dented), (AT_THE_EDGE, outline.at_edge))
-    return tuple(said for said, holds in told if holds)
 
 
 def on_thickness(edge_px: NDArray[np.float64], thickness_mm: float | None, scale: Scale | None) -> tuple[str, ...]:

@@ -6,8 +6,9 @@ from dataclasses import replace
 from typing import Final
 
 from bubblegrade.casting.curved import FLAT, Magnified, is_upright, magnified
-from bubblegrade.casting.edge import across_and_along, widest_span
+from bubblegrade.casting.edge import across_and_along
 from bubblegrade.casting.outline import Outline
+from bubblegrade.casting.roundness import Across, across
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
 from bubblegrade.photo.mid_plane import scale_below_face
@@ -25,20 +26,21 @@ def scale_of(outline: Outline, request: Request, *, index: float) -> tuple[Scale
         return scale_from_span(span), ((span.x_px, span.y_px), (span.other_x_px, span.other_y_px))
     if request.width_mm is None:
         return None, None
-    one, other, length = widest_span(outline.edge_px)
+    seen = across(outline.edge_px)
+    one, other = seen.ends_px
     ends = (float(one[0]), float(one[1])), (float(other[0]), float(other[1]))
-    return _width_scale(outline, request, request.width_mm, length, index=index), ends
+    return _width_scale(outline, request, request.width_mm, seen, index=index), ends
 
 
-def _width_scale(outline: Outline, request: Request, width_mm: float, span_px: float, *, index: float) -> Scale:
+def _width_scale(outline: Outline, request: Request, width_mm: float, seen: Across, *, index: float) -> Scale:
     """Return the scale at mid height, where camera and casting tell how far below the widest span that lies."""
     thickness_mm, height_mm = request.thickness_mm, request.camera_height_mm
     if thickness_mm is None or height_mm is None:
-        return scale_from_width(width_mm, span_px)
+        return scale_from_width(width_mm, seen.long_px, span_doubt=seen.err_share)
     if not is_upright(outline.edge_px, judged_share=outline.judged_area_px / outline.area_px):
-        found = scale_from_width(width_mm, span_px)
+        found = scale_from_width(width_mm, seen.long_px, span_doubt=seen.err_share)
         return replace(found, source=f"{found.source}; not flat with straight walls, taken as at mid height")
-    face = scale_from_width(width_mm, span_px, height_doubt=0.0)
+    face = scale_from_width(width_mm, seen.long_px, height_doubt=0.0, span_doubt=seen.err_share)
     return scale_below_face(face, width_mm, thickness_mm, height_mm, index=index)
 
 

@@ -14,6 +14,7 @@ from bubblegrade.grading.counting import CONFIDENCE, least_count, poisson_interv
 from bubblegrade.grading.distribution import QUANTILES, geometric_deviations, quantile_rows
 from bubblegrade.grading.estimate import UNKNOWN, Estimate, from_error
 from bubblegrade.grading.lognormal import log_half_widths
+from bubblegrade.units import count_of
 
 Floats = NDArray[np.floating[Any]]
 
@@ -186,14 +187,14 @@ def _too_few_for_number(seen: _Evidence) -> str | None:
     which, least = ("D10 and D90", LEAST_FOR_TAILS)
     if seen.voids < LEAST_FOR_MEDIAN:
         which = "D10, D50 and D90"
-    return f"{_voids(seen.voids)} cannot settle {which} by number: it takes {least} to bound them at 95 %."
+    return f"{count_of(seen.voids, 'void')} cannot settle {which} by number: it takes {least} to bound them at 95 %."
 
 
 def _too_few_large(seen: _Evidence) -> str | None:
     """Remark on a D90 by volume that hangs on single voids."""
     if seen.above >= LEAST_ABOVE:
         return None
-    return f"D90 by volume rests on the largest {_voids(seen.above)}: one more or fewer would move it."
+    return f"D90 by volume rests on the largest {count_of(seen.above, 'void')}: one more or fewer would move it."
 
 
 def _too_few_for_volume(seen: _Evidence) -> str | None:
@@ -205,7 +206,7 @@ def _too_few_for_volume(seen: _Evidence) -> str | None:
         return None
     share = relative_limit(seen.gsd, "volume median", count=seen.voids)
     return (
-        f"{_voids(seen.voids)} give D50 by volume to about {share:.0%} at this spread of sizes: "
+        f"{count_of(seen.voids, 'void')} give D50 by volume to about {share:.0%} at this spread of sizes: "
         f"{WANTED_PRECISION:.0%} takes about {_rounded_up(least)}."
     )
 
@@ -224,11 +225,6 @@ def _warnings(sizes: Floats, estimates: dict[str, Estimate]) -> tuple[str, ...]:
     above = int(np.count_nonzero(sizes >= estimates["d90_volume"].value))
     seen = _Evidence(sizes.size, max(above, 1), estimates["gsd"].value)
     return tuple(remark for remark in (rule(seen) for rule in RULES) if remark is not None)
-
-
-def _voids(count: int) -> str:
-    """Return a count with its noun."""
-    return "1 void" if count == 1 else f"{count} voids"
 
 
 def _rounded_up(count: int) -> int:

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.errors import PhotoError
+from bubblegrade.fitness.outlined import doubts
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.borders import border_of
 from bubblegrade.inspection.finds import POINTS, Finds, Ruler, finds_of
@@ -25,6 +26,7 @@ from bubblegrade.inspection.rules import RULES, Look, hidden
 from bubblegrade.inspection.seen import Seen
 from bubblegrade.inspection.shapes import AroundHardware, Everywhere, Placed
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict, ZoneSummary, worst, wrong
+from bubblegrade.units import count_of
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -85,7 +87,7 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
         lie=lie,
         seen=seen,
         finds=found,
-        remarks=(*outside, *marks),
+        remarks=(*outside, *marks, *doubts(casting.fitness)),
     )
 
 
@@ -155,7 +157,7 @@ def _one_way(
         looks.append(look)
         faults += [fault for rule in RULES for fault in rule(look)]
     lost = int(outside.sum())
-    remarks = [f"in no zone: {lost} of {len(outside)} finds, held against nothing"] if lost else []
+    remarks = [f"in no zone: {lost} of {count_of(len(outside), 'find')}, held against nothing"] if lost else []
     return (
         worst(fault.verdict for fault in faults),
         tuple(faults),
@@ -240,4 +242,4 @@ def _without(finds: Finds, mould_px: Floats | None) -> tuple[Finds, tuple[str, .
     own = np.asarray((away <= NEAREST_PX).any(axis=1))
     if not own.any():
         return finds, ()
-    return finds[~own], (f"{int(own.sum())} marks at places that repeat from piece to piece are the mould's",)
+    return finds[~own], (f"the mould's, at places that repeat from piece to piece: {count_of(int(own.sum()), 'mark')}",)

@@ -123,7 +123,7 @@ def too_many(look: Look) -> list[Fault]:
     if may.sum() > allowed.count:
         numbers = f"{sure.sum()}" if sure.sum() == may.sum() else f"{sure.sum()} to {may.sum()}"
         of = finds[may][np.argsort(-finds.diameter_px[may], kind="stable")]
-        reason = f"{numbers} voids over {over}, allowed {allowed.count}"
+        reason = f"{numbers} {'void' if numbers == '1' else 'voids'} over {over}, allowed {allowed.count}"
         faults.append(Fault(verdict, look.zone.name, "count", reason, of.places_px, of.diameter_px))
     return faults
 

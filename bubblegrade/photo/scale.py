@@ -66,10 +66,13 @@ def stated_scale(mm_per_px: float) -> Scale:
     return Scale(mm_per_px=mm_per_px, mm_per_px_err=0.0, source="stated")
 
 
-def scale_from_width(width_mm: float, span_px: float, *, height_doubt: float = HEIGHT_DOUBT) -> Scale:
+def scale_from_width(
+    width_mm: float, span_px: float, *, height_doubt: float = HEIGHT_DOUBT, span_doubt: float = 0.0
+) -> Scale:
     """Return the scale from the casting's known widest span and that span in the photograph.
 
-    `height_doubt` is the standard uncertainty that the height of that span in the casting brings, as a share.
+    `height_doubt` is the standard uncertainty that the height of that span in the casting brings, as a share, and
+    `span_doubt` that of the span in the photograph beside what its ends bring.
 
     Raises
     ------
@@ -82,8 +85,9 @@ def scale_from_width(width_mm: float, span_px: float, *, height_doubt: float = H
     mm_per_px = width_mm / span_px
     if not LEAST_MM_PER_PX <= mm_per_px <= MOST_MM_PER_PX:
         raise InputError(f"--width {width_mm:g}mm over {span_px:.0f} px is {mm_per_px:.3g} mm per px: check the width")
-    err = mm_per_px * ((EDGE_PLACING_PX * 2**0.5 / span_px) ** 2 + height_doubt**2) ** 0.5
-    return Scale(mm_per_px=mm_per_px, mm_per_px_err=err, source=f"widest span of the casting, {width_mm:g} mm")
+    err = mm_per_px * math.hypot(EDGE_PLACING_PX * 2**0.5 / span_px, height_doubt, span_doubt)
+    between = ", between the length and the width of its outline" if span_doubt else ""
+    return Scale(mm_per_px=mm_per_px, mm_per_px_err=err, source=f"widest span of the casting, {width_mm:g} mm{between}")
 
 
 def scale_from_span(span: Span) -> Scale:

@@ -90,9 +90,23 @@ def read_pieces(path: Path) -> tuple[Row, ...]:
         if column not in heading:
             raise InputError(f"{name} has no column {column}: write a heading photo,piece,side")
     rows = (dict(zip(heading, cells, strict=False)) for _, cells in lines[1:])
-    return tuple(
+    found = tuple(
         _row(path.parent, row, f"{name} line {number}") for row, (number, _) in zip(rows, lines[1:], strict=True)
     )
+    _check_sides(found, [number for number, _ in lines[1:]], name)
+    return found
+
+
+def _check_sides(rows: tuple[Row, ...], numbers: list[int], name: str) -> None:
+    """Refuse a side of a piece that is named twice; sides that are not named may be any."""
+    lines: dict[Shown, int] = {}
+    for number, shown in zip(numbers, (row.shown for row in rows), strict=True):
+        first = lines.setdefault(shown, number)
+        if shown.side and first != number:
+            twice = f"side {printable(shown.side)} of piece {printable(shown.piece)}"
+            raise InputError(
+                f"{name} line {number}: {twice} stands on line {first} already: name another side, or keep one of them"
+            )
 
 
 def _row(folder: Path, row: dict[str, str], at: str) -> Row:

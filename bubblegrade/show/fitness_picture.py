@@ -55,7 +55,7 @@ def _draw(picture: Picture, check: Check, number: int, shrink: float) -> None:
         shaded = cv2.fillPoly(picture.copy(), parts, colour)
         cv2.addWeighted(shaded, SHADE, picture, 1.0 - SHADE, 0.0, dst=picture)
         cv2.polylines(picture, parts, isClosed=True, color=colour, thickness=1, lineType=cv2.LINE_AA)
-    elif check.place.kind == "line":
+    elif check.place.kind == "line" and check.place.parts:
         for part in parts:
             cv2.polylines(picture, [part], isClosed=False, color=colour, thickness=LINE_PX, lineType=cv2.LINE_AA)
     else:

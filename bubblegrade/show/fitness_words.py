@@ -13,7 +13,8 @@ from rich.text import Text
 
 from bubblegrade.fitness.check import Check, Checked, Verdict
 from bubblegrade.show.tables import print_table
-from bubblegrade.show.words import count_of, percent
+from bubblegrade.show.words import percent
+from bubblegrade.units import count_of
 
 WORST_FIRST: Final = (Verdict.UNFIT, Verdict.CARE)
 STYLES: Final = {Verdict.FIT: "green", Verdict.CARE: "yellow", Verdict.UNFIT: "bold red"}

@@ -15,7 +15,8 @@ from PIL import Image, ImageDraw, ImageFont
 from bubblegrade.grading_run import Casting
 from bubblegrade.show.marks import Pen, Picture, Points
 from bubblegrade.show.size_classes import Style, size_classes
-from bubblegrade.show.words import area, count_of, left_out_share, length, percent, score
+from bubblegrade.show.words import area, left_out_share, length, percent, score
+from bubblegrade.units import count_of
 
 LEAST_TEXT_PX: Final = 14
 WIDTH_PER_TEXT: Final = 70  # strip width over text height

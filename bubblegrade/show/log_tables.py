@@ -12,7 +12,8 @@ from rich.table import Table
 from rich.text import Text
 
 from bubblegrade.show.tables import print_table
-from bubblegrade.show.words import count_of, rounded
+from bubblegrade.show.words import rounded
+from bubblegrade.units import count_of
 
 if TYPE_CHECKING:
     from bubblegrade.quality.charts import Chart
@@ -165,7 +166,9 @@ def _doubts(factor: Factor) -> list[str]:
     lines = []
     left = len(factor.differences) - len(_printed(factor))
     if left:
-        lines.append(f"{name.capitalize()}: {left} further comparisons of {len(factor.groups)} kinds, {ALIKE}.")
+        lines.append(
+            f"{name.capitalize()}: {count_of(left, 'further comparison')} of {len(factor.groups)} kinds, {ALIKE}."
+        )
     if factor.too_few:
         held = ", ".join(f"{level} ({count})" for level, count in factor.groups)
         there = f"there is {held}" if held else "it is unknown of every casting"

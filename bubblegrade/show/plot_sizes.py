@@ -32,7 +32,8 @@ from bubblegrade.show.plot_canvas import (
     plain,
 )
 from bubblegrade.show.plot_records import Setting, Shrinkage
-from bubblegrade.show.words import count_of, rounded
+from bubblegrade.show.words import rounded
+from bubblegrade.units import count_of
 
 Floats = NDArray[np.floating[Any]]
 

@@ -18,7 +18,7 @@ from bubblegrade.show.legend import ALARM, GROUND, INK
 from bubblegrade.show.marked import JPEG_QUALITY, stacked_with
 from bubblegrade.show.marks import Picture
 from bubblegrade.show.size_classes import Colour
-from bubblegrade.show.words import count_of
+from bubblegrade.units import count_of
 from bubblegrade.voids.table import Voids
 
 PAIR: Final[Colour] = (0, 114, 178)

@@ -10,7 +10,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from bubblegrade.show.words import area, count_of, left_out_share, length, percent, score
+from bubblegrade.show.words import area, left_out_share, length, percent, score
+from bubblegrade.units import count_of
 
 if TYPE_CHECKING:
     from bubblegrade.grading_run import Casting
@@ -20,7 +21,6 @@ VERY_NARROW: Final = 64  # in fewer the judged area and the median go too
 UNBROKEN: Final = 10_000  # columns of what is no terminal
 MUCH_LEFT_OUT: Final = 0.05  # share of the casting that is worth a note
 MUCH_BENT: Final = 0.2  # of a diameter in mm, one standard uncertainty; a body as deep as it is wide leaves 0.16 open
-OUTLINED: Final = ("outline_held", "beside")  # checks that doubt whether the casting is what was measured
 
 Cell = Callable[["Casting"], str]
 
@@ -62,8 +62,8 @@ def show_castings(castings: Sequence[Casting], console: Console) -> None:
 
 def notes(casting: Casting) -> str:
     """Return in short what the reader should know of a casting before trusting its line."""
-    from bubblegrade.fitness.check import Verdict  # noqa: PLC0415  lists and help need no grading
-    from bubblegrade.grading.remarks import NOTED  # noqa: PLC0415  likewise
+    from bubblegrade.fitness.outlined import doubts  # noqa: PLC0415  lists and help need no grading
+    from bubblegrade.grading.remarks import THICKER  # noqa: PLC0415  likewise
 
     unfit = [f"UNFIT: {'; '.join(casting.unfit)}"] if casting.unfit else []
     unsure = [f"{casting.unsure_count} unsure"] if casting.unsure_count else []
@@ -72,8 +72,8 @@ def notes(casting: Casting) -> str:
     cut = [f"{count_of(casting.cut_count, 'void')} cut by the frame"] if casting.cut_count else []
     left_out = left_out_share(casting)
     hidden = [f"{percent(left_out)} not judged"] if left_out > MUCH_LEFT_OUT else []
-    noted = [said for said in NOTED if said in casting.warnings]
-    doubted = [check.line for check in casting.fitness.of(Verdict.CARE) if check.name in OUTLINED]
+    noted = [THICKER] if THICKER in casting.warnings else []
+    doubted = doubts(casting.fitness)
     return ", ".join([*unfit, *unsure, *small, *cut, *hidden, *_curved(casting), *noted, *doubted])
 
 

@@ -24,7 +24,8 @@ from bubblegrade.pressure.verdict import FLAG_WORDS
 from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
 from bubblegrade.show.cautions import WIDEST, show_cautions
 from bubblegrade.show.tables import print_table
-from bubblegrade.show.words import count_of, percent, rounded
+from bubblegrade.show.words import percent, rounded
+from bubblegrade.units import count_of
 
 NARROW: Final = 118  # columns of a terminal; in fewer the verdicts stand in a table of their own
 LEVEL_WORDS: Final[Mapping[Level, str]] = {Level.STOP: "STOP", Level.ADVICE: "Advice", Level.CAUTION: "Caution"}

@@ -45,15 +45,6 @@ def percent(share: float, *, decimals: int = 0) -> str:
     return f"over {100.0 - step:g} %" if text == f"{100.0:.{decimals}f} %" and share < 1.0 else text
 
 
-def count_of(number: int, noun: str) -> str:
-    """Return a count with its noun.
-
-    >>> count_of(1, "void"), count_of(0, "void")
-    ('1 void', '0 voids')
-    """
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
 def length(value_px: float, casting: Casting) -> str:
     """Return a void's length in mm, or in px where the casting has no scale; a dash where there is none."""
     if not math.isfinite(value_px):

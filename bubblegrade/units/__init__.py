@@ -1,10 +1,12 @@
 """Lengths, pressures and the like as people write them: a number and its unit, parsed once, at the edge.
 
 written ──> quantities: lengths in mm, times in s, masses in g ... ──> pressures: in kPa, gauge or absolute
+counts: a number of things, as people read it
 """
 
 from __future__ import annotations
 
+from bubblegrade.units.counts import count_of
 from bubblegrade.units.pressures import (
     PSI_KPA,
     AbsolutePressure,
@@ -36,6 +38,7 @@ __all__ = [
     "angle_deg",
     "barometer",
     "celsius",
+    "count_of",
     "density_kg_m3",
     "duration_s",
     "length_mm",

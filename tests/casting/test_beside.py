@@ -38,10 +38,37 @@ def test_a_second_casting_is_seen_and_the_first_outlined_as_if_alone(
 
 
 @pytest.mark.parametrize(
-    "thing", [(950.0, 400.0, 150.0, 0.02), (950.0, 400.0, 60.0, 0.9), (1290.0, 400.0, 150.0, 0.9)],
-    ids=["coin", "small piece", "cut by the frame"],
+    "other", [(1290.0, 400.0, 200.0, 0.9), (1200.0, 90.0, 200.0, 0.93), (950.0, 790.0, 250.0, 0.6)],
+    ids=["side", "corner", "dark, below"],
 )  # fmt: skip
-def test_what_is_opaque_small_or_cut_by_the_frame_is_no_second_casting(
+def test_a_second_casting_that_the_frame_cuts_is_seen(other: tuple[float, float, float, float]) -> None:
+    outline = find_outline(disc_light(800, 1300, ONE, other))
+    assert outline is not None
+    (beside,) = outline.beside
+    y, x = (np.indices(beside.shape) + 0.5) * outline.step_px
+    shown = np.hypot(x - other[0], y - other[1]) < other[2]
+    assert (beside & shown).sum() > 0.9 * shown.sum()
+    assert beside.sum() < 1.1 * shown.sum()
+    assert outline.area_px == pytest.approx(np.pi * ONE[2] ** 2, rel=0.02)
+
+
+def test_a_sheet_along_a_whole_side_is_no_casting() -> None:
+    light = disc_light(800, 1300, ONE)
+    light[:, 1000:] *= 0.9
+    outline = find_outline(light)
+    assert outline is not None
+    assert outline.beside == ()
+
+
+@pytest.mark.parametrize(
+    "thing",
+    [
+        (950.0, 400.0, 150.0, 0.02), (950.0, 400.0, 60.0, 0.9), (1300.0, 400.0, 150.0, 0.02),
+        (1300.0, 400.0, 60.0, 0.9),
+    ],
+    ids=["coin", "small piece", "coin, cut", "small piece, cut"],
+)  # fmt: skip
+def test_what_is_opaque_or_small_is_no_second_casting(
     thing: tuple[float, float, float, float],
 ) -> None:
     outline = find_outline(disc_light(800, 1300, ONE, thing))

@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 import pytest
 
-from bubblegrade.casting.outline import SHADED_PX, Outline, coarse_picture, find_outline, lit_field, whole_field
+from bubblegrade.casting.outline import DENTED, SHADED_PX, Outline, coarse_picture, find_outline, lit_field, whole_field
+from bubblegrade.casting.parts import solidity
 from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.drawn.populations import cup, population
 from bubblegrade.photo.light import grey_light
@@ -161,7 +162,7 @@ def test_a_bent_wire_does_not_cut_a_pale_part_off(rim: float, clear: float) -> N
     light[inside & ((np.abs(y) < 6) & (x >= 0) | (np.abs(x) < 6) & (y <= 0))] *= 0.05
     outline = outline_of(grained(light, 3))
     assert outline.area_px == pytest.approx(np.pi * 300 * 80, rel=0.04)
-    assert not outline.dented
+    assert solidity(outline.casting) > DENTED
 
 
 def test_a_notched_casting_is_found_and_said_to_be_dented() -> None:
@@ -170,7 +171,7 @@ def test_a_notched_casting_is_found_and_said_to_be_dented() -> None:
     light[200:400, 340:460] = 0.5
     outline = outline_of(grained(light, 4))
     assert outline.area_px == pytest.approx(400**2 - 200 * 120, rel=0.04)
-    assert outline.dented
+    assert solidity(outline.casting) < DENTED
 
 
 @pytest.mark.parametrize("turn", [0.0, 30.0])
@@ -180,9 +181,8 @@ def test_an_outline_that_is_the_edge_of_the_light_is_said_to_be_and_that_of_a_sl
                    for size in ((560, 480), (440, 360)))  # fmt: skip
     outline = outline_of(grained(0.01 + 0.5 * panel - 0.1 * slab, 5))
     assert outline.area_px == pytest.approx(440 * 360, rel=0.04)
-    assert not outline.at_edge
-    assert replace(outline, lit=outline.casting).at_edge
-    assert not whole_field(outline.coarse).at_edge
+    assert not outline.along_edge.any()
+    assert replace(outline, lit=outline.casting).along_edge.all()
 
 
 def test_an_even_grey_has_no_outline() -> None:

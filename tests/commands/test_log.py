@@ -214,7 +214,7 @@ def test_the_log_is_checked_copied_and_saved(log: Run, tmp_path: Path) -> None:
     copy = tmp_path / "copy.sqlite"
     assert words(log("backup", copy)).startswith("log copied to")
     refused(log("backup", copy), "is there already: add --replace")
-    assert words(log("rescue", tmp_path / "saved.sqlite", "--log", copy)).startswith("casting: 1 rows saved")
+    assert words(log("rescue", tmp_path / "saved.sqlite", "--log", copy)).startswith("casting: 1 row saved")
     assert log("show", 1, "--log", tmp_path / "saved.sqlite").stdout == log("show", 1).stdout
     script = "import sqlite3, sys; c = sqlite3.connect(sys.argv[1]); c.execute(\"UPDATE casting SET gauge_gel = '1psi'\"); c.commit()"  # noqa: E501
     subprocess.run([sys.executable, "-c", script, str(copy)], check=True)

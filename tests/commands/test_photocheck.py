@@ -55,6 +55,14 @@ def test_one_that_cannot_be_read_is_named_and_the_rest_is_done(tmp_path: Path, p
     assert [unread["photo"] for unread in json.loads(result.stdout)["not_read"]] == ["b.jpg"]
 
 
+def test_an_unfit_one_outweighs_one_that_cannot_be_read(tmp_path: Path, photograph: Photograph) -> None:
+    photograph(tmp_path / "a.png", level=1.2)
+    (tmp_path / "b.jpg").write_bytes(b"")
+    result = run(tmp_path)
+    assert result.exit_code == 1
+    assert "b.jpg is empty" in result.stderr
+
+
 def test_nothing_that_can_be_read_is_nothing_usable(tmp_path: Path) -> None:
     (tmp_path / "b.jpg").write_bytes(b"no picture")
     assert run(tmp_path / "b.jpg", "--out", tmp_path / "out").exit_code == 2

@@ -68,6 +68,33 @@ def test_the_ground_is_dimmed_outside_the_casting_alone() -> None:
     assert light(front)[0, 0].mean() == pytest.approx(light(GREY).mean() / 4, rel=0.02)
 
 
+def test_a_narrow_light_is_as_wide_as_it_says() -> None:
+    lit = light(spoiled.narrowed(GREY, 0.5))[0, :, 0] > 0.1
+    assert (lit.sum(), lit[30], lit[29], lit[89], lit[90]) == (60, True, False, True, False)
+
+
+def test_a_bay_is_bare_light_in_the_casting() -> None:
+    cup = np.full((200, 200, 3), 200, np.uint8)
+    y, x = np.mgrid[:200, :200] - 99.5
+    cup[np.hypot(x, y) < 60] = 150
+    gone = (light(cup) < light(spoiled.chipped(cup, 60.0, 0.5)) - 0.1).mean(axis=2).sum()
+    # two circles of radii R and R / 2 whose middles are R apart overlap by 0.3508 R^2 (plane geometry)
+    assert gone == pytest.approx(0.3508 * 60.0**2, rel=0.05)
+
+
+def test_a_second_picture_beside_the_first_is_as_small_as_it_says() -> None:
+    spot = np.full((80, 80, 3), 150, np.uint8)
+    spot[20:60, 20:60] = 50
+    both = spoiled.in_company(spot, 0.5)
+    assert both.shape == (80, 160, 3)
+    assert (both[:, :80] == spot).all()
+    assert (both[:, 80:, 0] < 100).sum() == pytest.approx(20 * 20, rel=0.1)
+
+
+def test_a_camera_that_leans_sees_a_plane_narrower() -> None:
+    assert spoiled.leant(GREY, 60.0).shape == (80, 60, 3)
+
+
 def test_the_same_seed_gives_the_same_bytes() -> None:
     assert (spoiled.defocused(GREY, 1.0, seed=4) == spoiled.defocused(GREY, 1.0, seed=4)).all()
     assert (spoiled.defocused(GREY, 1.0, seed=4) != spoiled.defocused(GREY, 1.0, seed=5)).any()

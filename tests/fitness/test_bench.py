@@ -55,6 +55,12 @@ def crushed(picture: Picture, black: float) -> Picture:
     return spoiled.blackened(spoiled.front_lit(spoiled.exposed(picture, 0.11), 240.0, 9.0), black)
 
 
+def neighboured(picture: Picture, share: float) -> Picture:
+    """Return a drawn cup of 480 px with another one beside it, of whose width the frame shows this share."""
+    cols = picture.shape[1]
+    return np.ascontiguousarray(spoiled.in_company(picture, 1.0)[:, : round(1.5 * cols - 240 + share * 480)])
+
+
 DAMAGES = (
     Damage("overexposed", "clipped_casting", spoiled.exposed, 1.9, 1.3),
     Damage("light clipped", "clipped_backlight", spoiled.exposed, 1.72, 1.3, drawn_only=True),
@@ -76,6 +82,12 @@ DAMAGES = (
     Damage("motion aslant", "motion", lambda p, length: spoiled.moved(p, length, degrees=50.0), 8.0, 2.5),
     Damage("seen twice, 10 px", "second_exposure", lambda p, s: spoiled.taken_twice(p, s, (9.0, 5.0)), 0.45, 0.05),
     Damage("seen twice, 31 px", "second_exposure", lambda p, s: spoiled.taken_twice(p, s, (-20.0, 24.0)), 0.45, 0.05),
+    Damage("light too narrow", "outline_held", spoiled.narrowed, 0.6, 0.85, drawn_only=True),
+    Damage("edge of the light", "outline_along_edge", spoiled.narrowed, 0.6, 0.85, drawn_only=True),
+    Damage("a bay", "outline_hull", lambda p, size: spoiled.chipped(p, 240.0, size), 0.6, 0.2, drawn_only=True),
+    Damage("a second casting", "beside", spoiled.in_company, 0.5, 0.25),
+    Damage("a second casting, cut", "beside", neighboured, 0.5, 0.05, drawn_only=True),
+    Damage("camera leaning", "drawn_out", spoiled.leant, 18.0, 6.0, drawn_only=True),
     Damage("JPEG", "jpeg_step", lambda p, quality: spoiled.compressed(p, round(quality)), 50, 80),
 )  # fmt: skip
 BASES = ("drawn 40 voids", "drawn 15 voids", "sample")

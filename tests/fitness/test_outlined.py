@@ -1,4 +1,4 @@
-"""A second casting in the frame and an outline that no light holds are said, with the cure."""
+"""What is doubtful about an outline is said where it lies, with the cure."""
 
 from __future__ import annotations
 
@@ -6,11 +6,13 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import find_outline
+from bubblegrade.drawn import spoiled
 from bubblegrade.fitness.check import Check, Fitness, Verdict
-from bubblegrade.fitness.outlined import beside, held
+from bubblegrade.fitness.outlined import along_edge, beside, doubts, drawn_out, held, turns_inwards
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import Photo
@@ -49,6 +51,46 @@ def test_an_outline_off_its_casting_is_not_held(drawn: Draw) -> None:
     assert found.fault.startswith("light holds only ")
 
 
+def test_an_outline_is_placed_where_it_runs_along_the_edge_of_the_light(drawn: Draw) -> None:
+    # lit from 128 to 511 of 640 columns: the outline runs up one side and down the other, and is the cup's own below
+    found = along_edge(view_of(spoiled.narrowed(drawn(1), 0.6)))
+    bounds = found.place.bounds_px
+    assert bounds is not None
+    assert bounds[:3] == pytest.approx((128.0, 0.0, 511.0), abs=4.0)
+    assert bounds[3] < 510.0
+    assert found.fault == f"{100 * found.value:.0f} % of the outline runs along the edge of the light"
+
+
+def test_an_outline_all_along_the_edge_of_the_light_is_one_line(drawn: Draw) -> None:
+    view = view_of(drawn(1))
+    found = along_edge(replace(view, outline=replace(view.outline, lit=view.outline.casting)))
+    assert found.value == 1.0
+    assert [len(part) for part in found.place.parts] == [len(view.outline.edge_px)]
+
+
+def test_a_bay_is_placed_where_it_is(drawn: Draw) -> None:
+    found = turns_inwards(view_of(spoiled.chipped(drawn(1), 240.0, 0.6)))
+    bounds = found.place.bounds_px
+    assert bounds is not None
+    # it cuts 144 px into a cup of 240 px whose middle is 319.5: its tips are 137 px above and below (plane geometry)
+    assert bounds == pytest.approx((415.5, 182.5, 516.0, 456.5), abs=8.0)
+
+
+def test_the_lean_of_the_camera_is_told_where_a_round_casting_is_an_ellipse(drawn: Draw) -> None:
+    found = drawn_out(view_of(spoiled.leant(drawn(1), 15.0)))
+    assert found.value == pytest.approx(1 / np.cos(np.radians(15.0)) - 1, abs=0.002)
+    assert found.fault.endswith("longer than wide: if the casting is round, the camera leans by 15 degrees")
+    assert np.hypot(*np.diff(found.place.parts[0], axis=0)[0]) == pytest.approx(480.0, rel=0.01)
+
+
+def test_doubts_about_an_outline_are_gathered_with_their_cures(drawn: Draw, checked: Callable[..., Fitness]) -> None:
+    assert doubts(checked(drawn(1))) == ()
+    assert doubts(checked(spoiled.in_company(drawn(1), 0.5))) == (
+        "more than one casting in view: photograph one at a time, or crop",
+    )
+
+
 def test_where_no_outline_was_looked_for_none_is_held(drawn: Draw, checked: Callable[..., Fitness]) -> None:
     unknown = {check.name: check.fault for check in checked(drawn(1), whole=True).of(Verdict.CANNOT_TELL)}
-    assert unknown["outline_held"] == "no outline was looked for"
+    for name in ("outline_held", "outline_hull", "outline_along_edge", "drawn_out"):
+        assert unknown[name] == "no outline was looked for"

@@ -47,6 +47,21 @@ def test_a_width_is_laid_along_the_widest_span(outline: Outline) -> None:
     assert np.hypot(*np.subtract(*span)) * scale.mm_per_px == pytest.approx(60.0, rel=1e-6)
 
 
+def test_an_outline_that_is_drawn_out_leaves_the_scale_between_its_length_and_its_width(outline: Outline) -> None:
+    # a foot that shows by 40 px beside a face of 600: 640 px long, 600 wide (plane geometry)
+    foot = outline.edge_px[:, 0] > outline.edge_px[:, 0].mean()
+    egg = replace(outline, edge_px=outline.edge_px + np.where(foot, 40.0, 0.0)[:, None] * np.array([1.0, 0.0]))
+    scale, _ = scale_of(egg, Request(width_mm=60.0), index=1.5)
+    level, _ = scale_of(outline, Request(width_mm=60.0), index=1.5)
+    assert scale is not None
+    assert level is not None
+    assert scale.mm_per_px == pytest.approx(60 / 620, rel=0.008)
+    assert scale.source == "widest span of the casting, 60 mm, between the length and the width of its outline"
+    share, usual = (one.mm_per_px_err / one.mm_per_px for one in (scale, level))
+    # the smooth line rounds the corners of a foot off that is as sharp as this one
+    assert math.sqrt(share**2 - usual**2) == pytest.approx(20 / 620, rel=0.25)
+
+
 def test_beside_thickness_and_camera_height_the_width_of_a_flat_casting_is_that_of_its_upper_face(
     outline: Outline,
 ) -> None:

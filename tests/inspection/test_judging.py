@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 
 from bubblegrade.errors import PhotoError
+from bubblegrade.fitness.check import Fitness
+from bubblegrade.fitness.check import Verdict as CareVerdict
 from bubblegrade.grading.clarity import Clarity, clarity_score
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.frame import moments
@@ -21,6 +23,7 @@ from bubblegrade.inspection.seen import Seen
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
 from bubblegrade.voids.kinds import DRAWN_OUT
 from bubblegrade.voids.table import Voids
+from tests.conftest import known_check
 
 Judged = Callable[..., Judgement]
 ALL = '[zones.piece]\nshape = "all"\n'
@@ -190,7 +193,7 @@ def test_zones_apply_where_they_lie_and_what_lies_in_none_is_said(judged: Judged
     assert judged(f'{FACE}largest = "0.4mm"', (60.0, 80.0, 12.0, 0.1)).verdict is Verdict.FAIL
     found = judged(f'{FACE}largest = "0.4mm"', (200.0, 80.0, 12.0, 0.1))
     assert found.verdict is Verdict.PASS
-    assert found.remarks == ("in no zone: 1 of 1 finds, held against nothing",)
+    assert found.remarks == ("in no zone: 1 of 1 find, held against nothing",)
 
 
 def test_where_the_head_cannot_be_told_both_ways_must_agree(judged: Judged) -> None:
@@ -243,7 +246,7 @@ def test_finds_that_are_the_moulds_are_left_out(
     assert judge(casting, seen_piece(), held).verdict is Verdict.FAIL
     found = judge(casting, seen_piece(), held, mould_px=marks)
     assert found.verdict is Verdict.PASS
-    assert found.remarks == ("1 marks at places that repeat from piece to piece are the mould's",)
+    assert found.remarks == ("the mould's, at places that repeat from piece to piece: 1 mark",)
     assert judge(casting, seen_piece(), held, mould_px=marks + 40.0).verdict is Verdict.FAIL
 
 
@@ -302,3 +305,10 @@ def test_a_judgement_goes_to_another_process_without_what_follows_from_it(seen_p
     sent = pickle.dumps(seen)
     assert len(sent) < 4 * seen.piece.size
     assert (pickle.loads(sent).from_solid == before).all()  # noqa: S301 - it was written a moment ago
+
+
+def test_a_doubt_about_the_outline_is_remarked_on_and_changes_no_verdict(judged: Judged) -> None:
+    care = known_check("the outline turns inwards", name="outline_hull", verdict=CareVerdict.CARE, cure="see")
+    found = judged(f'{ALL}largest = "1mm"', fitness=Fitness((care, replace(care, name="bands"))))
+    assert found.verdict is Verdict.PASS
+    assert found.remarks == ("the outline turns inwards: see",)

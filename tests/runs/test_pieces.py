@@ -53,6 +53,10 @@ def test_a_sheet_names_photographs_pieces_and_sides(tmp_path: Path) -> None:
         (b"photo,side\na,1\n", "has no column piece"),
         (b"photo,piece\n", "has no row below its heading"),
         (b"photo,piece\na,\n", "line 2: piece is empty"),
+        (
+            b"photo,piece,side\na,7,l\nb,7,r\nc,7,l\n",
+            "line 4: side l of piece 7 stands on line 2 already: name another",
+        ),
         (b"", "has no row below its heading"),
         (b"\xff\xfe", "is not text in UTF-8"),
     ],
@@ -64,3 +68,13 @@ def test_a_sheet_that_cannot_be_used_is_said(tmp_path: Path, text: bytes, said: 
     assert said in str(caught.value)
     with pytest.raises(InputError, match="cannot be opened"):
         read_pieces(tmp_path / "none.csv")
+
+
+def test_a_side_that_a_sheet_names_twice_is_refused_and_sides_without_a_name_are_not(tmp_path: Path) -> None:
+    for name in "abc":
+        (tmp_path / name).touch()
+    (tmp_path / "s.csv").write_text("photo,piece,side\na,7,l\nb,7,r\nc,7,l\n", "utf-8")
+    with pytest.raises(InputError, match="line 4: side l of piece 7 stands on line 2 already: name another side, or"):
+        read_pieces(tmp_path / "s.csv")
+    (tmp_path / "t.csv").write_text("photo,piece\na,7\nb,7\n", "utf-8")
+    assert [row.shown for row in read_pieces(tmp_path / "t.csv")] == [Shown("7"), Shown("7")]

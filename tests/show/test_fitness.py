@@ -65,6 +65,12 @@ def test_a_line_is_drawn_along_its_place() -> None:
     assert (picture[120, 150] == 128).all()
 
 
+def test_lines_that_are_not_known_frame_the_whole_picture() -> None:
+    picture = fitness_picture(GREY, [check(place=Place("line"))])
+    assert tuple(picture[100, 3][::-1]) == COLOURS[Verdict.UNFIT]
+    assert (picture[100, 150] == 128).all()
+
+
 def test_a_large_photograph_is_shown_smaller() -> None:
     picture = fitness_picture(np.full((1000, 3000), 60_000, np.uint16), [check(Verdict.CARE)])
     assert picture.shape[1] == LONGEST_PX

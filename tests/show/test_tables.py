@@ -11,8 +11,9 @@ import pytest
 from rich.console import Console
 
 from bubblegrade.casting.curved import Magnified
+from bubblegrade.fitness import outlined
 from bubblegrade.fitness.check import Fitness, Verdict
-from bubblegrade.grading.remarks import NOTED
+from bubblegrade.grading.remarks import THICKER
 from bubblegrade.grading_run import Casting
 from bubblegrade.show.tables import notes, show_castings, table_console
 from bubblegrade.voids.table import Voids
@@ -83,18 +84,19 @@ def test_voids_under_the_countable_size_are_noted(known_casting: MakeCasting) ->
     assert "2 voids under the smallest countable size" in notes(known_casting(sizes_px=small))
 
 
-def test_a_curved_body_of_unknown_thickness_and_a_dented_outline_are_noted(known_casting: MakeCasting) -> None:
+def test_a_curved_body_of_unknown_thickness_and_too_large_a_thickness_are_noted(known_casting: MakeCasting) -> None:
     curved = known_casting(magnified=Magnified(1.0, 0.08, "curved body of unknown thickness"))
     assert "if curved, voids look up to 16 % too large: give --thickness" in notes(curved)
     assert "too large" not in notes(known_casting(magnified=Magnified(1.1, 0.08, "curved body")))
-    assert ", ".join(NOTED) in notes(known_casting(warnings=NOTED))
+    assert THICKER in notes(known_casting(warnings=(THICKER,)))
     deep = known_casting(magnified=Magnified(1.85, 0.8, "curved body"))
     assert "so thick for its width that mm are good to 43 % only: check both" in notes(deep)
     assert "only" not in notes(known_casting(magnified=Magnified(1.27, 0.2, "curved body")))
 
 
-def test_a_second_casting_in_view_is_noted(known_casting: MakeCasting) -> None:
-    care = known_check("more than one casting in view", name="beside", verdict=Verdict.CARE, cure="crop")
+@pytest.mark.parametrize("name", [test.name for test in outlined.TESTS])
+def test_a_doubt_about_the_outline_is_noted_and_another_care_is_not(name: str, known_casting: MakeCasting) -> None:
+    care = known_check("more than one casting in view", name=name, verdict=Verdict.CARE, cure="crop")
     assert "more than one casting in view: crop" in notes(known_casting(fitness=Fitness((care,))))
     assert "crop" not in notes(known_casting(fitness=Fitness((replace(care, name="bands"),))))
 

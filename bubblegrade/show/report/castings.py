@@ -20,7 +20,8 @@ from bubblegrade.show.marked import in_colour
 from bubblegrade.show.plot_distribution import Distribution, sizes_in_classes
 from bubblegrade.show.report.page import Block, Page, Photograph, Plot, Rows, Section, Spot, Words
 from bubblegrade.show.size_classes import size_classes
-from bubblegrade.show.words import area, count_of, length, percent, rounded, score
+from bubblegrade.show.words import area, length, percent, rounded, score
+from bubblegrade.units import count_of
 from bubblegrade.voids.table import Voids
 
 WIDEST_PX: Final = 1200  # of a photograph in the report

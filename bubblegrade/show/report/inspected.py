@@ -15,7 +15,7 @@ from bubblegrade.inspection.verdicts import Verdict
 from bubblegrade.show import inspect_tables
 from bubblegrade.show.report.castings import QUALITY, WIDEST_PX
 from bubblegrade.show.report.page import Block, Page, Photograph, Rows, Section, Words
-from bubblegrade.show.words import count_of
+from bubblegrade.units import count_of
 
 WEIGHTS = {Verdict.FAIL: "alarm", Verdict.AGAIN: "lead", Verdict.PASS: "plain"}
 
