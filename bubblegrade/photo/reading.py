@@ -20,7 +20,7 @@ from bubblegrade.errors import PhotoError
 from bubblegrade.photo import heic, raw
 from bubblegrade.photo.decoded import Decoded, check_size
 from bubblegrade.photo.decoder_words import decoder_words
-from bubblegrade.photo.light import Codes
+from bubblegrade.photo.light import Codes, in_srgb
 from bubblegrade.photo.noted import Noted, noted_in, orientation_in
 from bubblegrade.photo.stated import png_tone
 from bubblegrade.photo.tiff import check_tiff, is_negative
@@ -61,6 +61,11 @@ class Photo:
     def shape_px(self) -> tuple[int, int]:
         """Rows and columns."""
         return (int(self.codes.shape[0]), int(self.codes.shape[1]))
+
+    @property
+    def shown(self) -> Codes:
+        """The codes in sRGB, as `codes`: what a screen takes them for, and what is without the file's tone."""
+        return in_srgb(self.codes, self.tone)
 
 
 def is_picture(path: Path) -> bool:
