@@ -169,7 +169,7 @@ def seen(casting: Casting, light: Image) -> Seen:
         found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0] for found in (rim.bulges, rim.breaks)
     )
     arcs = _arcs(casting, rim.mask, step_px)
-    rings = rings_of(light, clear * bare[_squares_of(arcs, shape, step_px)], arcs)
+    rings = rings_of(light, clear * bare[_squares_of(arcs, shape, step_px)].astype(np.float64), arcs)
     return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks, rings)
 
 

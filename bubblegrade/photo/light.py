@@ -72,7 +72,7 @@ def in_srgb(codes: Codes, tone: Light | None) -> Codes:
     if tone is None:
         return codes
     full = len(tone) - 1
-    table = np.rint(full * encoded(tone)).astype(codes.dtype)
+    table: NDArray[Any] = np.rint(full * encoded(tone)).astype(codes.dtype)
     return np.asarray(cv2.LUT(codes, table) if codes.dtype == np.uint8 else table[codes])
 
 
