@@ -32,6 +32,9 @@ SUFFIXES: Final = (*PLAIN, *heic.SUFFIXES, *raw.SUFFIXES)
 PX_PER_BYTE: Final = {**dict.fromkeys(heic.SUFFIXES, 12.0), **dict.fromkeys(raw.SUFFIXES, 1.5)}
 JPEG_START, JPEG_SCAN, JPEG_END = b"\xff\xd8", b"\xff\xda", b"\xff\xd9"
 PNG_END: Final = b"IEND\xae\x42\x60\x82"  # the last chunk, always the same (ISO/IEC 15948)
+UNTOLD: Final = (
+    "16 bits without a colour profile are taken as sRGB, and a linear picture comes out wrong: save it with its profile"
+)
 LONGEST_TAIL: Final = 1_000_000  # bytes of foreign notes behind a picture
 
 # How to bring an upright picture back from each EXIF orientation: transpose first, then flip rows, then flip columns.
@@ -96,7 +99,7 @@ def _tone(decoded: Decoded) -> tuple[Tone | None, tuple[str, ...]]:
     if decoded.power is not None:
         return power_tone(decoded.power, full), ()
     if decoded.profile is None:
-        return None, ()
+        return None, (UNTOLD,) if decoded.untold else ()
     try:
         return tone_of(decoded.profile, full), ()
     except ValueError:
@@ -126,7 +129,9 @@ def _decoded_plain(data: bytes, name: str) -> Decoded:
         raise PhotoError(f"{name} has {codes.dtype} pixels: save it with 8 or 16 bits a channel")
     if header.negative:
         codes = cv2.bitwise_not(codes)
-    return Decoded(_upright(np.asarray(codes), header.orientation), header.noted, header.profile, header.power)
+    upright = _upright(np.asarray(codes), header.orientation)
+    untold = header.untold and upright.dtype == np.uint16
+    return Decoded(upright, header.noted, header.profile, header.power, untold=untold)
 
 
 def pixels_of(path: Path) -> float:
@@ -164,6 +169,7 @@ class _Header:
     profile: bytes | None
     power: float | None  # as in `Decoded`
     negative: bool  # whether white is 0
+    untold: bool  # whether it is a TIFF without a profile
 
 
 def _checked_header(data: bytes, name: str) -> _Header:
@@ -188,7 +194,10 @@ def _checked_header(data: bytes, name: str) -> _Header:
     check_tiff(tags, name)
     profile, power = png_tone(data, profile or None, name) if kind == "PNG" else (profile or None, None)
     # OpenCV turns a TIFF upright whatever it is told.
-    return _Header(orientation if kind != "TIFF" else 1, noted, profile, power, is_negative(tags))
+    is_tiff = kind == "TIFF"
+    return _Header(
+        1 if is_tiff else orientation, noted, profile, power, is_negative(tags), untold=is_tiff and profile is None
+    )
 
 
 def _upright(codes: NDArray[Any], orientation: int) -> NDArray[Any]:

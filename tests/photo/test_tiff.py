@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -62,3 +63,16 @@ def test_a_layout_that_would_give_another_picture_is_refused(
     tifffile.imwrite(tmp_path / "a.tif", codes, **how)
     with pytest.raises(PhotoError, match=rf"^a\.tif {line}.*: save (it|the picture) .+"):
         read_photo(tmp_path / "a.tif", name="a.tif")
+
+
+def test_16_bits_without_a_profile_are_said_to_be_taken_as_srgb(
+    tmp_path: Path, icc_profile: Callable[..., bytes]
+) -> None:
+    def warnings(codes: np.ndarray, **how: Any) -> tuple[str, ...]:
+        tifffile.imwrite(tmp_path / "a.tif", codes, **how)
+        return read_photo(tmp_path / "a.tif").warnings
+
+    profile = icc_profile(gamma=1.0, space=b"GRAY")
+    assert "a linear picture comes out wrong" in " ".join(warnings(SCENE))
+    assert warnings(SCENE, extratags=[(34675, 7, len(profile), profile, True)]) == ()
+    assert warnings((SCENE // 257).astype(np.uint8)) == ()
