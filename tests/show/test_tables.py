@@ -13,9 +13,9 @@ from rich.console import Console
 from bubblegrade.casting.curved import Magnified
 from bubblegrade.fitness.check import Fitness, Verdict
 from bubblegrade.grading.remarks import NOTED
+from bubblegrade.grading_run import Casting
 from bubblegrade.photo.reading import UNTOLD
 from bubblegrade.photo.tone import NOT_UNDERSTOOD
-from bubblegrade.grading_run import Casting
 from bubblegrade.show.tables import notes, show_castings, table_console
 from bubblegrade.voids.table import Voids
 from tests.conftest import known_check
