@@ -21,7 +21,7 @@ class Decoded:
     noted: Noted = field(default_factory=Noted)
     profile: bytes | None = None  # the embedded ICC profile
     power: float | None = None  # without one, of the code value that is linear light; None: sRGB
-    untold: bool = False  # whether its kind is saved as sRGB and linear alike, and nothing tells which
+    warnings: tuple[str, ...] = ()  # what to know of it before its numbers are trusted
 
 
 def check_size(cols: int, rows: int, name: str) -> None:

@@ -23,7 +23,7 @@ from bubblegrade.photo.decoder_words import decoder_words
 from bubblegrade.photo.light import Codes, in_srgb
 from bubblegrade.photo.noted import Noted, noted_in, orientation_in
 from bubblegrade.photo.stated import png_tone
-from bubblegrade.photo.tiff import check_tiff, is_negative
+from bubblegrade.photo.tiff import FIRST_ALONE, check_tiff, has_more, is_negative
 from bubblegrade.photo.tone import NOT_UNDERSTOOD, Tone, power_tone, tone_of
 
 PLAIN: Final = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
@@ -90,7 +90,7 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
     decoded = _decoded(data, path.suffix.lower(), name)
     tone, warned = _tone(decoded)
     sha256 = hashlib.sha256(data).hexdigest()
-    return Photo(name, decoded.codes, sha256, tone=tone, noted=decoded.noted, warnings=warned)
+    return Photo(name, decoded.codes, sha256, tone=tone, noted=decoded.noted, warnings=(*decoded.warnings, *warned))
 
 
 def _tone(decoded: Decoded) -> tuple[Tone | None, tuple[str, ...]]:
@@ -99,7 +99,7 @@ def _tone(decoded: Decoded) -> tuple[Tone | None, tuple[str, ...]]:
     if decoded.power is not None:
         return power_tone(decoded.power, full), ()
     if decoded.profile is None:
-        return None, (UNTOLD,) if decoded.untold else ()
+        return None, ()
     try:
         return tone_of(decoded.profile, full), ()
     except ValueError:
@@ -120,7 +120,12 @@ def _decoded_plain(data: bytes, name: str) -> Decoded:
     header = _checked_header(data, name)
     how = cv2.IMREAD_ANYDEPTH | cv2.IMREAD_ANYCOLOR | cv2.IMREAD_IGNORE_ORIENTATION
     with decoder_words() as words:
-        codes = cv2.imdecode(np.frombuffer(data, np.uint8), how)
+        try:
+            codes = cv2.imdecode(np.frombuffer(data, np.uint8), how)
+        except cv2.error as error:
+            if error.code == cv2.Error.StsNoMem:
+                raise
+            codes = None  # a header that asks for what no picture has
     if codes is None:
         raise PhotoError(f"{name} cannot be decoded: save it again as JPEG, PNG or TIFF")
     if words.spoiled:
@@ -130,8 +135,8 @@ def _decoded_plain(data: bytes, name: str) -> Decoded:
     if header.negative:
         codes = cv2.bitwise_not(codes)
     upright = _upright(np.asarray(codes), header.orientation)
-    untold = header.untold and upright.dtype == np.uint16
-    return Decoded(upright, header.noted, header.profile, header.power, untold=untold)
+    warned = (UNTOLD,) if header.untold and upright.dtype == np.uint16 else ()
+    return Decoded(upright, header.noted, header.profile, header.power, (*header.warnings, *warned))
 
 
 def pixels_of(path: Path) -> float:
@@ -144,7 +149,7 @@ def pixels_of(path: Path) -> float:
             warnings.simplefilter("ignore")  # reading it will tell
             with Image.open(path, formats=("JPEG", "PNG", "TIFF")) as header:
                 return float(math.prod(header.size))
-    except (OSError, ValueError, SyntaxError, TypeError, Image.DecompressionBombError):
+    except (OSError, ValueError, SyntaxError, TypeError, KeyError, Image.DecompressionBombError):
         return 0.0
 
 
@@ -170,6 +175,7 @@ class _Header:
     power: float | None  # as in `Decoded`
     negative: bool  # whether white is 0
     untold: bool  # whether it is a TIFF without a profile
+    warnings: tuple[str, ...]
 
 
 def _checked_header(data: bytes, name: str) -> _Header:
@@ -185,7 +191,8 @@ def _checked_header(data: bytes, name: str) -> _Header:
                 exif = Image.Image.getexif(header)
                 orientation, noted, profile = orientation_in(exif), noted_in(exif), header.info.get("icc_profile")
                 tags = dict(header.tag_v2) if isinstance(header, TiffImageFile) else {}
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError) as error:
+                more = (FIRST_ALONE,) if isinstance(header, TiffImageFile) and has_more(header) else ()
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError, KeyError) as error:
         raise PhotoError(f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these") from error
     check_size(cols, rows, name)
     cut_jpeg = data.startswith(JPEG_START) and data.rfind(JPEG_END) < data.rfind(JPEG_SCAN)
@@ -196,7 +203,13 @@ def _checked_header(data: bytes, name: str) -> _Header:
     # OpenCV turns a TIFF upright whatever it is told.
     is_tiff = kind == "TIFF"
     return _Header(
-        1 if is_tiff else orientation, noted, profile, power, is_negative(tags), untold=is_tiff and profile is None
+        1 if is_tiff else orientation,
+        noted,
+        profile,
+        power,
+        negative=is_negative(tags),
+        untold=is_tiff and profile is None,
+        warnings=more,
     )
 
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from PIL.TiffImagePlugin import TiffImageFile
+
 from bubblegrade.errors import PhotoError
 
 KIND, BITS, PHOTOMETRIC, SAMPLES, PLANES, TILE, TURNED = 254, 258, 262, 277, 284, 322, 274
+FIRST_ALONE: Final = "the file holds more than one picture, and the first alone is measured: save each as a file"
 PREVIEW: Final = 1  # bit of KIND: a smaller version of another picture of the file
 SEPARATE: Final = 2  # of PLANES
 WHITE_IS_ZERO: Final = 0  # of PHOTOMETRIC
@@ -37,6 +40,15 @@ def check_tiff(tags: Mapping[int, Any], name: str) -> None:
 def is_negative(tags: Mapping[int, Any]) -> bool:
     """Say whether white is 0 and OpenCV leaves it so, as it does in more than 8 bits."""
     return tags.get(PHOTOMETRIC) == WHITE_IS_ZERO and _bits(tags) > OF_OPENCV
+
+
+def has_more(header: TiffImageFile) -> bool:
+    """Say whether a second picture follows that is no preview; `header` stands at it afterwards."""
+    try:
+        header.seek(1)
+    except (EOFError, OSError, ValueError, SyntaxError, TypeError, KeyError):  # no second one, or a damaged one
+        return False
+    return not int(header.tag_v2.get(KIND, 0)) & PREVIEW
 
 
 def _bits(tags: Mapping[int, Any]) -> int:

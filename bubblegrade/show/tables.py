@@ -65,6 +65,7 @@ def notes(casting: Casting) -> str:
     from bubblegrade.fitness.check import Verdict  # noqa: PLC0415  lists and help need no grading
     from bubblegrade.grading.remarks import NOTED  # noqa: PLC0415  likewise
     from bubblegrade.photo.reading import UNTOLD  # noqa: PLC0415  likewise
+    from bubblegrade.photo.tiff import FIRST_ALONE  # noqa: PLC0415  likewise
     from bubblegrade.photo.tone import NOT_UNDERSTOOD  # noqa: PLC0415  likewise
 
     unfit = [f"UNFIT: {'; '.join(casting.unfit)}"] if casting.unfit else []
@@ -74,7 +75,7 @@ def notes(casting: Casting) -> str:
     cut = [f"{count_of(casting.cut_count, 'void')} cut by the frame"] if casting.cut_count else []
     left_out = left_out_share(casting)
     hidden = [f"{percent(left_out)} not judged"] if left_out > MUCH_LEFT_OUT else []
-    noted = [said for said in (*NOTED, NOT_UNDERSTOOD, UNTOLD) if said in casting.warnings]
+    noted = [said for said in (*NOTED, NOT_UNDERSTOOD, UNTOLD, FIRST_ALONE) if said in casting.warnings]
     doubted = [check.line for check in casting.fitness.of(Verdict.CARE) if check.name in OUTLINED]
     return ", ".join([*unfit, *unsure, *small, *cut, *hidden, *_curved(casting), *noted, *doubted])
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -76,3 +77,28 @@ def test_16_bits_without_a_profile_are_said_to_be_taken_as_srgb(
     assert "a linear picture comes out wrong" in " ".join(warnings(SCENE))
     assert warnings(SCENE, extratags=[(34675, 7, len(profile), profile, True)]) == ()
     assert warnings((SCENE // 257).astype(np.uint8)) == ()
+
+
+@pytest.mark.parametrize(("kind", "said"), [(0, True), (1, False)], ids=["picture", "preview"])
+def test_a_second_picture_is_said_to_be_left_out_and_a_preview_is_none(
+    tmp_path: Path, kind: int, *, said: bool
+) -> None:
+    codes = (COLOUR // 257).astype(np.uint8)
+    with tifffile.TiffWriter(tmp_path / "a.tif") as file:
+        file.write(codes, photometric="rgb")
+        file.write(codes[::-1], photometric="rgb", subfiletype=kind)
+    photo = read_photo(tmp_path / "a.tif")
+    np.testing.assert_array_equal(photo.codes[..., ::-1], codes)
+    assert ("the first alone is measured" in " ".join(photo.warnings)) == said
+
+
+def test_a_picture_longer_than_the_decoder_takes_is_one_line(tmp_path: Path) -> None:
+    path = tmp_path / "a.tif"
+    tifffile.imwrite(path, (COLOUR // 257).astype(np.uint8), photometric="rgb", metadata=None)
+    data = bytearray(path.read_bytes())
+    with tifffile.TiffFile(path) as file:
+        entry = file.pages[0].tags[257].offset
+    data[entry + 2 : entry + 12] = struct.pack("<HII", 4, 1, 2_500_000)  # rows
+    path.write_bytes(data)
+    with pytest.raises(PhotoError, match=r"^a\.tif cannot be decoded: save it again as JPEG, PNG or TIFF$"):
+        read_photo(path, name="a.tif")
