@@ -12,7 +12,7 @@ from typing import Final
 
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure import atmosphere as air
-from bubblegrade.units import GaugePressure, altitude_m, barometer, celsius, pressure
+from bubblegrade.units import AT_SEA_LEVEL, GaugePressure, altitude_m, barometer, celsius, pressure
 
 ZERO_C_K: Final = 273.15
 COLDEST_C: Final = -40.0  # no resin is cast colder
@@ -110,7 +110,9 @@ def dial_kpa_gauge(text: str, what: str) -> float:
     """
     said = pressure(text, what=what)
     if not isinstance(said, GaugePressure):
-        raise UnitError(f"{what} {text} counts from vacuum, and the log keeps what the dial shows: write 60psi")
+        raise UnitError(
+            f"{what} {text} counts from vacuum, and the log keeps what the dial shows: write that, {AT_SEA_LEVEL}"
+        )
     return air.gauge(said, air.SEA_LEVEL_KPA, what=what).kpa_gauge
 
 

@@ -6,6 +6,7 @@ written ──> quantities: lengths in mm, times in s, masses in g ... ──> p
 from __future__ import annotations
 
 from bubblegrade.units.pressures import (
+    AT_SEA_LEVEL,
     PSI_KPA,
     AbsolutePressure,
     GaugePressure,
@@ -27,6 +28,7 @@ from bubblegrade.units.quantities import (
 )
 
 __all__ = [
+    "AT_SEA_LEVEL",
     "MM_PER_INCH",
     "PSI_KPA",
     "AbsolutePressure",
