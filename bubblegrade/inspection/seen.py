@@ -25,7 +25,7 @@ Image = NDArray[np.float32]
 
 SIDE_PX: Final = 800  # of the grid's longer side at most
 OPAQUE: Final = 0.35  # of the clear resin's light: darker is solid
-GROUND: Final = 0.4  # of the light around the piece: darker is no bare light, but what lies on it
+GROUND: Final = 0.4  # of the light around the piece or in it: darker is no bare light, but what lies on it or beside
 SHADED: Final = 0.75  # of the clear resin's light: darker, and no void, cannot be judged through
 HALO: Final = 1.25  # radii of a void that are its own
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
@@ -176,8 +176,8 @@ def seen(casting: Casting, light: Image) -> Seen:
 def _bare_light(coarse: Image, piece: Mask) -> Image:
     """Return the light around the piece, carried on beneath it, (rows, cols); 1 all over where too little is seen."""
     ground = ~cv2.dilate(piece.view(np.uint8), np.ones((9, 9), np.uint8)).view(np.bool_)
-    if ground.any():
-        ground &= coarse > GROUND * np.median(coarse[ground])
+    if ground.any() and piece.any():
+        ground &= coarse > GROUND * max(np.median(coarse[ground]), np.median(coarse[piece]))
     bare = backlight_around(coarse, ground)
     return bare if (bare > DARKEST_BACKLIGHT).all() else np.ones_like(coarse)
 

@@ -82,3 +82,6 @@ def test_light_that_falls_off_leaves_as_much_judged_as_even_light(piece: Callabl
     assert (even.judged != found.judged).mean() < 1e-3
     np.testing.assert_array_equal(even.solid, found.solid)
     assert not found.judged[85, 200]
+    room = np.ones(light.shape, bool)
+    room[40:160, 20:280] = False
+    assert (even.judged != seen(piece(), np.where(room, np.float32(0.05), uneven)).judged).mean() < 1e-3
