@@ -107,7 +107,7 @@ def _measured(photo: Photo, request: Request, settings: Settings, blank: Light |
     """Return the photograph with its outline, darkness and everything found in it."""
     seen, dark = _outline_and_darkness(flattened(photo, blank), request)
     outline = whole_field(Flattened(photo, blank)[:, :]) if seen is None else seen
-    found = find_voids(dark, photo.codes, outline, settings)
+    found = find_voids(dark, photo.shown, outline, settings)
     if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
         raise PhotoError(
             f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole"
@@ -168,7 +168,7 @@ def _planted(measured: _Measured, settings: Settings) -> _Measured:
     spots = plantable(outline.full(outline.judged), found.voids, seed=int(measured.photo.sha256[:8], 16))
 
     def find(light: Light) -> Voids:
-        return find_voids(darkness(light), measured.photo.codes, outline, settings).voids
+        return find_voids(darkness(light), measured.photo.shown, outline, settings).voids
 
     limit = measured_limit(
         measured.light[:, :], spots, find, table, blur_px=found.lighting.blur_px, depth=depth

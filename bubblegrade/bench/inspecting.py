@@ -174,7 +174,7 @@ def _inspected(bench: Bench, kept: Kept, limits: Limits, shown: Shown) -> Inspec
 
 def _codes(bench: Bench, kept: Kept) -> Codes:
     path = bench.folder.photograph(kept.graded.photo)
-    return bench.pictures.of(path, kept.card).photo.codes
+    return bench.pictures.of(path, kept.card).photo.shown
 
 
 def _shown(asked: Asked) -> Callable[[Source], Shown]:

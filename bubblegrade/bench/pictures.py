@@ -135,7 +135,7 @@ def sides_px(levels: Sequence[Picture]) -> list[tuple[int, int]]:
 def _drawn(photo: Photo, layer: str) -> Picture:
     """Return a layer at full size: the photograph, or how much of the clear resin's light passes, white for all."""
     if layer == LAYERS[0]:
-        return in_colour(photo.codes)
+        return in_colour(photo.shown)
     passes = 1.0 - darkness(flattened(photo, None))
     grey: Codes = np.clip(WHITE * passes, 0.0, WHITE).astype(np.uint8)
     return np.asarray(grey, np.uint8)

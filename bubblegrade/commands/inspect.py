@@ -187,12 +187,13 @@ def _settled(limits: Limits, place: Path, task: Task) -> Limits:
 
 def _show(found: Inspection, out: Path) -> None:
     """Print the table and where the results are."""
-    from bubblegrade.show.inspect_tables import show_batch, show_mould, show_pieces  # noqa: PLC0415
+    from bubblegrade.show.inspect_tables import show_batch, show_mould, show_pieces, show_uncompared  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
 
     console = table_console()
     show_pieces(found.pieces, found.inspected, console)
     show_mould(found.mould_marks, console)
+    show_uncompared(found.inspected, console)
     if found.batch is not None:
         show_batch(found.batch, console)
     if console.is_terminal:

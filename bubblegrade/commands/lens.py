@@ -43,6 +43,6 @@ def lens(photographs: tuple[Path, ...], *, out: Path | None, replace: bool) -> N
         found = calibrated(cards)
         folder.write_text(out.name, lens_text(found))
     known = found.lens
-    click.echo(f"focal length {known.focal_px:.0f} +- {known.focal_err_px:.0f} px")
+    click.echo(f"focal length {known.focal_px:.1f} +- {known.focal_err_px:.1f} px")
     click.echo(f"distortion   k1 {known.k1:+.4f} +- {known.k1_err:.4f}, k2 {known.k2:+.4f} +- {known.k2_err:.4f}")
     click.echo(f"marks        {found.rms_px:.2f} px off, {found.photographs} photographs")

@@ -5,19 +5,19 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from bubblegrade.commands.log_options import NUMBER, by_option, field_options, log_option, the_log
 from bubblegrade.errors import InputError
 from bubblegrade.records.fields import BY_NAME, cells_of, field_named
+from bubblegrade.records.quantities import FARTHEST_ZONE_S
 from bubblegrade.records.tied import KINDS
 
 if TYPE_CHECKING:
     from bubblegrade.records.log import Photo
 
-FARTHEST_ZONE_S: Final = 14 * 3600.0  # a day without a zone counts from midnight UTC, and begins so much earlier
 DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
 
 
@@ -43,8 +43,7 @@ def add(*, sheet: Path | None, photos: tuple[Path, ...], **options: Any) -> None
     with the_log(options, create=True) as log:
         numbers = log.add_all(castings)
     click.echo(f"castings {numbers[0]} to {numbers[-1]}" if len(numbers) > 1 else f"casting {numbers[0]}")
-    for each, _ in castings:
-        _warn(each)
+    _warn(dict(zip(numbers, (each for each, _ in castings), strict=True)))
 
 
 @click.command(short_help="Note something of a casting, or why it came out so.")
@@ -138,19 +137,31 @@ def _kept(photos: Sequence[Path]) -> list[Photo]:
     return [photo_of(photo) for photo in photos]
 
 
-def _warn(typed: Mapping[str, str]) -> None:
-    """Say where a date has not come yet, and where a mould was pressed harder than it was cast."""
+def _warn(entered: Mapping[int, Mapping[str, str]]) -> None:
+    """Say of castings, by their number, what may be a slip: each kind once, however many have it."""
+    for doubt in (_yet_to_come, _pressed_hard):
+        lines = {number: line for number, typed in entered.items() if (line := doubt(typed))}
+        for number, line in list(lines.items())[:1]:
+            more = f" ({len(lines) - 1} more castings likewise)" if len(lines) > 1 else ""
+            click.echo(f"bubblegrade: casting {number}: {line}{more}", err=True)
+
+
+def _yet_to_come(typed: Mapping[str, str]) -> str:
+    """Return the doubt about a date that has not come yet; a day without a zone begins earlier than in UTC."""
+    day = cells_of(typed).get("date_s")
+    late = isinstance(day, float) and day > time.time() + FARTHEST_ZONE_S
+    return f"the date {typed['date']} has not come yet: if it is a slip, correct it" if late else ""
+
+
+def _pressed_hard(typed: Mapping[str, str]) -> str:
+    """Return the doubt about a mould that was pressed harder than it was cast."""
     cells = cells_of(typed)
-    day = cells.get("date_s")
-    if isinstance(day, float) and day > time.time() + FARTHEST_ZONE_S:
-        click.echo(f"bubblegrade: the date {typed['date']} has not come yet: if it is a slip, correct it", err=True)
     mould = cells.get("mould_pressure_kpa_gauge")
     for name in ("gauge_start", "gauge_gel"):
         dial = cells.get(f"{name}_kpa_gauge")
         if isinstance(mould, float) and isinstance(dial, float) and dial > mould:
-            click.echo(
-                f"bubblegrade: {name.replace('_', ' ')} {typed[name]} is above what the mould was cast at, "
-                f"{typed['mould_pressure']}: voids in the mould give way above it and print as bumps",
-                err=True,
+            return (
+                f"{name.replace('_', ' ')} {typed[name]} is above what the mould was cast at, "
+                f"{typed['mould_pressure']}: voids in the mould give way above it and print as bumps"
             )
-            return
+    return ""

@@ -43,7 +43,7 @@ class Borders:
     down: Floats
 
 
-def rings_of(light: Image, clear: float, marks: Floats) -> Floats:
+def rings_of(light: Image, clear: Floats | float, marks: Floats) -> Floats:
     """Return middle x, y and diameter of the rings that marks are arcs of, (N, 3) in px, each once.
 
     Parameters
@@ -51,11 +51,13 @@ def rings_of(light: Image, clear: float, marks: Floats) -> Floats:
     light
         (rows, cols), linear.
     clear
-        Light of the clear resin.
+        Light of the clear resin, at each mark or all over.
     marks
         (M, 3) x, y and diameter of what is dark in it and no void.
     """
-    rings = [ring for mark in marks if (ring := _ring(light, clear, *map(float, mark))) is not None]
+    levels = np.broadcast_to(clear, len(marks))
+    found = (_ring(light, float(level), *map(float, mark)) for mark, level in zip(marks, levels, strict=True))
+    rings = [ring for ring in found if ring is not None]
     kept: list[tuple[float, float, float]] = []
     for _, x, y, diameter in sorted(rings, reverse=True):
         if all(np.hypot(x - a, y - b) > max(diameter, other) / 2 for a, b, other in kept):

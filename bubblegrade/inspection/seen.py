@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from bubblegrade.casting.transmittance import DARKEST_BACKLIGHT, backlight_around
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
 from bubblegrade.inspection.rim import rim_of
@@ -24,6 +25,7 @@ Image = NDArray[np.float32]
 
 SIDE_PX: Final = 800  # of the grid's longer side at most
 OPAQUE: Final = 0.35  # of the clear resin's light: darker is solid
+GROUND: Final = 0.4  # of the light around the piece or in it: darker is no bare light, but what lies on it or beside
 SHADED: Final = 0.75  # of the clear resin's light: darker, and no void, cannot be judged through
 HALO: Final = 1.25  # radii of a void that are its own
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
@@ -148,9 +150,11 @@ def _beyond_half(squares: NDArray[Any]) -> Floats:
 
 def seen(casting: Casting, light: Image) -> Seen:
     """Return what is seen of a graded casting that has an outline, in its linear light, (rows, cols)."""
-    coarse, step_px = coarse_light(light)
-    shape = (coarse.shape[0], coarse.shape[1])
+    uneven, step_px = coarse_light(light)
+    shape = (uneven.shape[0], uneven.shape[1])
     piece = filled([casting.outline_px], shape, step_px)
+    bare = _bare_light(uneven, piece)
+    coarse = uneven / bare
     judged = filled(casting.judged_px, shape, step_px) & piece
     own = np.zeros(shape, np.uint8)
     for x, y, diameter in zip(casting.voids.x_px, casting.voids.y_px, casting.voids.diameter_px, strict=True):
@@ -164,8 +168,18 @@ def seen(casting: Casting, light: Image) -> Seen:
     bulges, breaks = (
         found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0] for found in (rim.bulges, rim.breaks)
     )
-    rings = rings_of(light, clear, _arcs(casting, rim.mask, step_px))
+    arcs = _arcs(casting, rim.mask, step_px)
+    rings = rings_of(light, clear * bare[_squares_of(arcs, shape, step_px)].astype(np.float64), arcs)
     return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks, rings)
+
+
+def _bare_light(coarse: Image, piece: Mask) -> Image:
+    """Return the light around the piece, carried on beneath it, (rows, cols); 1 all over where too little is seen."""
+    ground = ~cv2.dilate(piece.view(np.uint8), np.ones((9, 9), np.uint8)).view(np.bool_)
+    if ground.any() and piece.any():
+        ground &= coarse > GROUND * max(np.median(coarse[ground]), np.median(coarse[piece]))
+    bare = backlight_around(coarse, ground)
+    return bare if (bare > DARKEST_BACKLIGHT).all() else np.ones_like(coarse)
 
 
 def filled(borders: Sequence[Floats], shape: tuple[int, int], step_px: int) -> Mask:
@@ -179,9 +193,14 @@ def filled(borders: Sequence[Floats], shape: tuple[int, int], step_px: int) -> M
 def _arcs(casting: Casting, rim: Mask, step_px: int) -> Floats:
     """Return middle x, y and diameter, (N, 3) in px, of the marks in clear resin that may be arcs of a ring."""
     aside = casting.set_aside[casting.set_aside.judged & ~np.isin(casting.set_aside.kind, FLAT)]
-    rows, cols = (np.minimum(place // step_px, side - 1).astype(np.intp) for place, side in
-                  ((aside.y_px, len(rim)), (aside.x_px, rim.shape[1])))  # fmt: skip
-    return np.stack([aside.x_px, aside.y_px, aside.diameter_px], axis=1)[~rim[rows, cols]]
+    marks = np.stack([aside.x_px, aside.y_px, aside.diameter_px], axis=1)
+    return marks[~rim[_squares_of(marks, rim.shape, step_px)]]
+
+
+def _squares_of(marks: Floats, shape: tuple[int, ...], step_px: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return rows and columns of the squares in which marks, (N, 3) x, y and diameter in px, lie."""
+    cols, rows = (np.minimum(marks[:, k] // step_px, shape[1 - k] - 1).astype(np.intp) for k in (0, 1))
+    return rows, cols
 
 
 def _hardware(casting: Casting, opaque: Mask, step_px: int) -> Mask:

@@ -19,7 +19,9 @@ class Decoded:
 
     codes: Codes  # (rows, cols) or (rows, cols, 3) blue, green, red; uint8 or uint16
     noted: Noted = field(default_factory=Noted)
-    profile: bytes | None = None  # the embedded ICC profile; None: sRGB
+    profile: bytes | None = None  # the embedded ICC profile
+    power: float | None = None  # without one, of the code value that is linear light; None: sRGB
+    warnings: tuple[str, ...] = ()  # what to know of it before its numbers are trusted
 
 
 def check_size(cols: int, rows: int, name: str) -> None:

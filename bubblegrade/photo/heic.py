@@ -12,10 +12,10 @@ from PIL import Image
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.decoded import Decoded, check_size
 from bubblegrade.photo.noted import noted_in
+from bubblegrade.photo.stated import power_of
 
 SUFFIXES: Final = (".heic", ".heif")
 BRANDS: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")  # ISO/IEC 23008-12
-BRIGHTER_THAN_WHITE: Final = {16: "PQ", 18: "HLG"}  # transfer characteristics of ITU-T H.273 without a fixed white
 MISSING: Final = "needs what reads HEIC: pip install 'bubblegrade[heic]', or have the phone save JPEG"
 
 
@@ -44,11 +44,7 @@ def decode_heic(data: bytes, name: str) -> Decoded:
     check_size(cols, rows, name)
     coded = (picture.info.get("nclx_profile") or {}).get("transfer_characteristics")
     profile = picture.info.get("icc_profile") or None
-    if profile is None and coded in BRIGHTER_THAN_WHITE:
-        raise PhotoError(
-            f"{name} is coded for HDR ({BRIGHTER_THAN_WHITE[coded]}), which has no fixed white: switch HDR off, or "
-            "save it as JPEG"
-        )
+    power = power_of(coded, name) if profile is None else None
     try:
         codes = np.asarray(picture)
     except Exception as error:
@@ -60,7 +56,7 @@ def decode_heic(data: bytes, name: str) -> Decoded:
             exif.load(picture.info.get("exif") or b"")
         except Exception:  # Pillow raises whatever damaged notes make it stumble over
             exif = Image.Exif()
-    return Decoded(_blue_green_red(codes), noted_in(exif), profile)
+    return Decoded(_blue_green_red(codes), noted_in(exif), profile, power)
 
 
 def _blue_green_red(codes: Any) -> Any:

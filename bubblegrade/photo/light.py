@@ -63,6 +63,19 @@ def grey_light(codes: Codes, tone: Light | None = None) -> Light:
     return np.asarray(cv2.LUT(layer, table) if layer.dtype == np.uint8 else table[layer], np.float32)
 
 
+def in_srgb(codes: Codes, tone: Light | None) -> Codes:
+    """Return the codes that show a picture's light in sRGB, of as many bits; `tone` as in `grey_light`.
+
+    >>> in_srgb(np.array([[128]], np.uint8), np.linspace(0.0, 1.0, 256, dtype=np.float32)).tolist()
+    [[188]]
+    """
+    if tone is None:
+        return codes
+    full = len(tone) - 1
+    table: NDArray[Any] = np.rint(full * encoded(tone)).astype(codes.dtype)
+    return np.asarray(cv2.LUT(codes, table) if codes.dtype == np.uint8 else table[codes])
+
+
 def grey(codes: Codes) -> Codes:
     """Return a picture's codes weighed to one grey layer, (rows, cols)."""
     layer: NDArray[Any] = codes if codes.ndim == 2 else cv2.cvtColor(codes, cv2.COLOR_BGR2GRAY)  # noqa: PLR2004

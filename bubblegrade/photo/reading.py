@@ -14,14 +14,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
+from PIL.TiffImagePlugin import TiffImageFile
 
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo import heic, raw
 from bubblegrade.photo.decoded import Decoded, check_size
 from bubblegrade.photo.decoder_words import decoder_words
-from bubblegrade.photo.light import Codes
+from bubblegrade.photo.light import Codes, in_srgb
 from bubblegrade.photo.noted import Noted, noted_in, orientation_in
-from bubblegrade.photo.tone import NOT_UNDERSTOOD, Tone, tone_of
+from bubblegrade.photo.stated import png_tone
+from bubblegrade.photo.tiff import FIRST_ALONE, check_tiff, has_more, is_negative
+from bubblegrade.photo.tone import NOT_UNDERSTOOD, Tone, power_tone, tone_of
 
 PLAIN: Final = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
 SUFFIXES: Final = (*PLAIN, *heic.SUFFIXES, *raw.SUFFIXES)
@@ -29,6 +32,9 @@ SUFFIXES: Final = (*PLAIN, *heic.SUFFIXES, *raw.SUFFIXES)
 PX_PER_BYTE: Final = {**dict.fromkeys(heic.SUFFIXES, 12.0), **dict.fromkeys(raw.SUFFIXES, 1.5)}
 JPEG_START, JPEG_SCAN, JPEG_END = b"\xff\xd8", b"\xff\xda", b"\xff\xd9"
 PNG_END: Final = b"IEND\xae\x42\x60\x82"  # the last chunk, always the same (ISO/IEC 15948)
+UNTOLD: Final = (
+    "16 bits without a colour profile are taken as sRGB, and a linear picture comes out wrong: save it with its profile"
+)
 LONGEST_TAIL: Final = 1_000_000  # bytes of foreign notes behind a picture
 
 # How to bring an upright picture back from each EXIF orientation: transpose first, then flip rows, then flip columns.
@@ -59,6 +65,11 @@ class Photo:
         """Rows and columns."""
         return (int(self.codes.shape[0]), int(self.codes.shape[1]))
 
+    @property
+    def shown(self) -> Codes:
+        """The codes in sRGB, as `codes`: what a screen takes them for, and what is without the file's tone."""
+        return in_srgb(self.codes, self.tone)
+
 
 def is_picture(path: Path) -> bool:
     """Say whether the file's suffix is one of a picture."""
@@ -77,15 +88,22 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
     name = str(path) if name is None else name
     data = _bytes_of(path, name)
     decoded = _decoded(data, path.suffix.lower(), name)
-    tone: Tone | None = None
-    warned: tuple[str, ...] = ()
-    if decoded.profile is not None:
-        try:
-            tone = tone_of(decoded.profile, int(np.iinfo(decoded.codes.dtype).max))
-        except ValueError:
-            warned = (NOT_UNDERSTOOD,)
+    tone, warned = _tone(decoded)
     sha256 = hashlib.sha256(data).hexdigest()
-    return Photo(name, decoded.codes, sha256, tone=tone, noted=decoded.noted, warnings=warned)
+    return Photo(name, decoded.codes, sha256, tone=tone, noted=decoded.noted, warnings=(*decoded.warnings, *warned))
+
+
+def _tone(decoded: Decoded) -> tuple[Tone | None, tuple[str, ...]]:
+    """Return the linear light of each code value, None for that of sRGB, and what is to be said of it."""
+    full = int(np.iinfo(decoded.codes.dtype).max)
+    if decoded.power is not None:
+        return power_tone(decoded.power, full), ()
+    if decoded.profile is None:
+        return None, ()
+    try:
+        return tone_of(decoded.profile, full), ()
+    except ValueError:
+        return None, (NOT_UNDERSTOOD,)
 
 
 def _decoded(data: bytes, suffix: str, name: str) -> Decoded:
@@ -99,17 +117,26 @@ def _decoded(data: bytes, suffix: str, name: str) -> Decoded:
 
 def _decoded_plain(data: bytes, name: str) -> Decoded:
     """Return a JPEG, PNG or TIFF picture, upright."""
-    orientation, noted, profile = _checked_header(data, name)
+    header = _checked_header(data, name)
     how = cv2.IMREAD_ANYDEPTH | cv2.IMREAD_ANYCOLOR | cv2.IMREAD_IGNORE_ORIENTATION
     with decoder_words() as words:
-        codes = cv2.imdecode(np.frombuffer(data, np.uint8), how)
+        try:
+            codes = cv2.imdecode(np.frombuffer(data, np.uint8), how)
+        except cv2.error as error:
+            if error.code == cv2.Error.StsNoMem:
+                raise
+            codes = None  # a header that asks for what no picture has
     if codes is None:
         raise PhotoError(f"{name} cannot be decoded: save it again as JPEG, PNG or TIFF")
     if words.spoiled:
         raise PhotoError(f"{name} is damaged (part of its picture is spoiled): copy the photograph again")
     if codes.dtype not in (np.uint8, np.uint16):
         raise PhotoError(f"{name} has {codes.dtype} pixels: save it with 8 or 16 bits a channel")
-    return Decoded(_upright(np.asarray(codes), orientation), noted, profile)
+    if header.negative:
+        codes = cv2.bitwise_not(codes)
+    upright = _upright(np.asarray(codes), header.orientation)
+    warned = (UNTOLD,) if header.untold and upright.dtype == np.uint16 else ()
+    return Decoded(upright, header.noted, header.profile, header.power, (*header.warnings, *warned))
 
 
 def pixels_of(path: Path) -> float:
@@ -122,7 +149,7 @@ def pixels_of(path: Path) -> float:
             warnings.simplefilter("ignore")  # reading it will tell
             with Image.open(path, formats=("JPEG", "PNG", "TIFF")) as header:
                 return float(math.prod(header.size))
-    except (OSError, ValueError, SyntaxError, TypeError, Image.DecompressionBombError):
+    except (OSError, ValueError, SyntaxError, TypeError, KeyError, Image.DecompressionBombError):
         return 0.0
 
 
@@ -138,13 +165,21 @@ def _bytes_of(path: Path, name: str) -> bytes:
     return data
 
 
-def _checked_header(data: bytes, name: str) -> tuple[int, Noted, bytes | None]:
-    """Check size and wholeness from the header, before decoding.
+@dataclass(frozen=True)
+class _Header:
+    """What a plain picture says before it is decoded."""
 
-    Returns
-    -------
-    The EXIF orientation that is left to undo, what the camera noted, and the ICC profile.
-    """
+    orientation: int  # of EXIF, that is left to undo
+    noted: Noted
+    profile: bytes | None
+    power: float | None  # as in `Decoded`
+    negative: bool  # whether white is 0
+    untold: bool  # whether it is a TIFF without a profile
+    warnings: tuple[str, ...]
+
+
+def _checked_header(data: bytes, name: str) -> _Header:
+    """Check size, layout and wholeness from the header, before decoding."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # the size is judged here, by our own limit
@@ -155,14 +190,27 @@ def _checked_header(data: bytes, name: str) -> tuple[int, Noted, bytes | None]:
                 # The PNG reader's own getexif would decode the whole picture to look for notes behind it.
                 exif = Image.Image.getexif(header)
                 orientation, noted, profile = orientation_in(exif), noted_in(exif), header.info.get("icc_profile")
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError) as error:
+                tags = dict(header.tag_v2) if isinstance(header, TiffImageFile) else {}
+                more = (FIRST_ALONE,) if isinstance(header, TiffImageFile) and has_more(header) else ()
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError, KeyError) as error:
         raise PhotoError(f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these") from error
     check_size(cols, rows, name)
     cut_jpeg = data.startswith(JPEG_START) and data.rfind(JPEG_END) < data.rfind(JPEG_SCAN)
     if cut_jpeg or (kind == "PNG" and PNG_END not in data[-LONGEST_TAIL:]):
         raise PhotoError(f"{name} is cut short (its end is missing): copy the photograph again")
+    check_tiff(tags, name)
+    profile, power = png_tone(data, profile or None, name) if kind == "PNG" else (profile or None, None)
     # OpenCV turns a TIFF upright whatever it is told.
-    return orientation if kind != "TIFF" else 1, noted, profile or None
+    is_tiff = kind == "TIFF"
+    return _Header(
+        1 if is_tiff else orientation,
+        noted,
+        profile,
+        power,
+        negative=is_negative(tags),
+        untold=is_tiff and profile is None,
+        warnings=more,
+    )
 
 
 def _upright(codes: NDArray[Any], orientation: int) -> NDArray[Any]:

@@ -51,6 +51,15 @@ def tone_of(profile: bytes, full: int) -> Tone:
     return np.clip(light, 0.0, 1.0).astype(np.float32)
 
 
+def power_tone(power: float, full: int) -> Tone:
+    """Return the linear light of the codes 0 to `full` where it is one power of the code, (full + 1,).
+
+    >>> power_tone(2.0, 2).tolist()
+    [0.0, 0.25, 1.0]
+    """
+    return ((np.arange(full + 1) / full) ** power).astype(np.float32)
+
+
 def _tag(profile: bytes, name: bytes) -> bytes | None:
     """Return the content of a tag, None where the profile lacks it."""
     if len(profile) < HEADER + 4:

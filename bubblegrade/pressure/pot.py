@@ -9,7 +9,7 @@ from typing import Final
 from bubblegrade.errors import UnitError
 from bubblegrade.pressure.atmosphere import HIGHEST_PSIG
 from bubblegrade.pressure.situation import Limits
-from bubblegrade.units import PSI_KPA, AbsolutePressure, GaugePressure, pressure
+from bubblegrade.units import AT_SEA_LEVEL, PSI_KPA, AbsolutePressure, GaugePressure, pressure
 
 # What pressure may rise to above the working pressure while a valve relieves it: ASME BPVC VIII-1 UG-125(c).
 RISE_SHARE: Final = 0.10
@@ -79,9 +79,7 @@ def stated_limit(text: str, *, what: str) -> GaugePressure:
     """
     limit = pressure(text, what=what)
     if isinstance(limit, AbsolutePressure):
-        raise UnitError(
-            f"{what} {text} counts from vacuum, and plates count from the air: write 60psi or '4 bar gauge'"
-        )
+        raise UnitError(f"{what} {text} counts from vacuum, and plates count from the air: write it so, {AT_SEA_LEVEL}")
     if not 0.0 < limit.psig <= HIGHEST_PSIG:
         raise UnitError(
             f"{what} {text} is no limit of a casting pot: write what the plate states, "

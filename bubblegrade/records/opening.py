@@ -11,6 +11,7 @@ from typing import Final
 
 from bubblegrade.errors import BubblegradeError, InputError, OutputError
 from bubblegrade.records.fields import every_column
+from bubblegrade.records.quantities import own_clock_s
 from bubblegrade.records.schema import APPLICATION, STEPS, VERSION, schema
 
 WAIT_S: Final = 10.0  # for another process that is writing; one entry takes milliseconds
@@ -126,6 +127,7 @@ def _connected(path: Path, wait_s: float) -> sqlite3.Connection:
             raise
         connection = sqlite3.connect(f"{place}?mode=ro&immutable=1", uri=True, isolation_level=None)
     connection.row_factory = sqlite3.Row
+    connection.create_function("own_clock_s", 2, own_clock_s, deterministic=True)
     return connection
 
 

@@ -12,7 +12,7 @@ from typing import Final
 
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure import atmosphere as air
-from bubblegrade.units import GaugePressure, altitude_m, barometer, celsius, pressure
+from bubblegrade.units import AT_SEA_LEVEL, GaugePressure, altitude_m, barometer, celsius, pressure
 
 ZERO_C_K: Final = 273.15
 COLDEST_C: Final = -40.0  # no resin is cast colder
@@ -21,6 +21,7 @@ MOST_VACUUM_KPA: Final = 110.0  # no more can be taken from the air there is
 _NUMBER: Final = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(.*)", re.ASCII)
 _RATIO: Final = re.compile(r"([\d.,]+)\s*(?::|to|/)\s*([\d.,]+)", re.ASCII)
 _CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2})?", re.ASCII)
+FARTHEST_ZONE_S: Final = 14 * 3600.0  # no clock is farther from that of UTC
 _DAY_CURE: Final = "write 2026-03-01, '2026-03-01 08:15' or 2026-03-01T08:15+01:00"
 
 
@@ -109,7 +110,9 @@ def dial_kpa_gauge(text: str, what: str) -> float:
     """
     said = pressure(text, what=what)
     if not isinstance(said, GaugePressure):
-        raise UnitError(f"{what} {text} counts from vacuum, and the log keeps what the dial shows: write 60psi")
+        raise UnitError(
+            f"{what} {text} counts from vacuum, and the log keeps what the dial shows: write that, {AT_SEA_LEVEL}"
+        )
     return air.gauge(said, air.SEA_LEVEL_KPA, what=what).kpa_gauge
 
 
@@ -170,6 +173,30 @@ def day_s(text: str, what: str) -> float:
     except ValueError:
         raise InputError(f"{what} {text} is no day: {_DAY_CURE}") from None
     return (moment if moment.tzinfo else moment.replace(tzinfo=datetime.UTC)).timestamp()
+
+
+def own_clock_s(text: str | None, moment_s: float) -> float:
+    """Return a moment, written in `text` where it is, by the clock of the zone it was written in, in s since 1970.
+
+    A day that begins in one zone is another one elsewhere:
+
+    >>> day_s("1970-01-02T01:00+09:00", "cast"), own_clock_s("1970-01-02T01:00+09:00", 57600.0)
+    (57600.0, 90000.0)
+    """
+    try:
+        moment = datetime.datetime.fromisoformat((text or "").strip())
+    except ValueError:  # no day is known, or it was written by another hand
+        return moment_s
+    return moment.replace(tzinfo=datetime.UTC).timestamp()
+
+
+def has_zone(text: str) -> bool:
+    """Say whether a day that `day_s` reads names a zone.
+
+    >>> has_zone("2026-03-01 08:15Z"), has_zone("2026-03-01")
+    (True, False)
+    """
+    return datetime.datetime.fromisoformat(text.strip()).tzinfo is not None
 
 
 def clock_s(text: str, what: str) -> float:

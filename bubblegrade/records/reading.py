@@ -12,11 +12,15 @@ from typing import Any, Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.records.fields import FIELDS, field_named, storable
-from bubblegrade.records.quantities import day_s
+from bubblegrade.records.quantities import FARTHEST_ZONE_S, day_s, has_zone
 
 Row = sqlite3.Row
 CHOSEN_BY: Final = tuple(each.name for each in FIELDS if each.chosen_by)
 DAY_S: Final = 86400.0
+# A casting is of the day that it was by the clock where it was cast. The first and wide limit goes by an index.
+_BY_ZONE: Final = (
+    "casting.order_s {sign} ? AND (casting.order_s {sign} ? OR own_clock_s(casting.date, casting.order_s) {sign} ?)"
+)
 LISTED: Final = ("id", "date", *CHOSEN_BY)
 _IN_ORDER: Final = "ORDER BY casting.order_s DESC, casting.id DESC"
 # The index holds all that is read, so that the table of results is not touched.
@@ -46,12 +50,14 @@ class Chosen:
             parts.append(f"casting.{column} = ? COLLATE NOCASE")
             values.append(storable(text.strip()))
         if self.since is not None:
-            parts.append("casting.order_s >= ?")
-            values.append(day_s(self.since, "--since"))
+            start = day_s(self.since, "--since")
+            parts.append(_BY_ZONE.format(sign=">="))
+            values += _limits(start, self.since, FARTHEST_ZONE_S)
         if self.until is not None:
             end = day_s(self.until, "--until")
-            parts.append("casting.order_s < ?" if end % DAY_S == 0.0 else "casting.order_s <= ?")
-            values.append(end + DAY_S if end % DAY_S == 0.0 else end)
+            whole_day = end % DAY_S == 0.0
+            parts.append(_BY_ZONE.format(sign="<" if whole_day else "<="))
+            values += _limits(end + DAY_S * whole_day, self.until, -FARTHEST_ZONE_S)
         return " AND ".join(parts) or "1", values
 
 
@@ -64,6 +70,11 @@ class Whole:
     results: list[Row]
     notes: list[Row]
     history: list[Row]
+
+
+def _limits(moment_s: float, text: str, zone_s: float) -> list[float]:
+    """Return the limits of `_BY_ZONE`: of a moment in a zone it alone, else that which every clock may show."""
+    return [moment_s] * 3 if has_zone(text) else [moment_s - zone_s, moment_s + zone_s, moment_s]
 
 
 def list_query(chosen: Chosen) -> tuple[str, list[object]]:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
 from bubblegrade.errors import InputError
+from bubblegrade.runs.inputs import printable
 
 LONGEST_CELL: Final = 131_072  # characters, Python's usual limit
 DELIMITERS: Final = (";", "\t", ",")  # the first that stands in the heading; others may stand in texts
@@ -59,3 +62,36 @@ def stripped_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:
     """
     lines = csv_lines(csv_text(path, name), name)
     return [(number, [cell.strip() for cell in cells]) for number, cells in lines]
+
+
+def check_width(cells: Sequence[str], heading: Sequence[object], at: str) -> None:
+    """Refuse a row that goes on beyond its heading.
+
+    Raises
+    ------
+    InputError
+        It does; `at` says where it stands.
+    """
+    if any(cells[len(heading) :]):
+        raise InputError(
+            f"{at} has {len(cells)} cells, the heading {len(heading)}: put quotes around a cell with a comma in it"
+        )
+
+
+def photograph_named(text: str, folder: Path) -> Path:
+    """Return the place of a photograph that a sheet in `folder` names, as any system writes places.
+
+    Raises
+    ------
+    InputError
+        The cell is empty, or names nothing, or a folder.
+    """
+    if not text:
+        raise InputError("photo is empty: name the photograph")
+    written = [folder / text, folder / text.replace("\\", "/")]
+    found = next((path for path in written if os.path.lexists(path)), None)
+    if found is None:
+        raise InputError(f"{printable(text)} does not exist: check the name, which counts from the sheet's folder")
+    if found.is_dir():
+        raise InputError(f"{printable(text)} is a folder: name one photograph in each row")
+    return found

@@ -10,7 +10,7 @@ from typing import Final
 
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.photo.reading import is_picture
-from bubblegrade.units import GaugePressure, barometer, celsius, duration_s, pressure
+from bubblegrade.units import AT_SEA_LEVEL, GaugePressure, barometer, celsius, duration_s, pressure
 
 _ZERO: Final = re.compile(r"0+([.,]0*)?\s*[a-z]*", re.IGNORECASE)
 _CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2})?")
@@ -101,7 +101,9 @@ def dial_of(text: str, *, what: str = "gauge") -> GaugePressure:
     """
     found = pressure(text, what=what)
     if not isinstance(found, GaugePressure):
-        raise UnitError(f"{what} {text} counts from vacuum, and the test is of what the dial shows: write 60psi")
+        raise UnitError(
+            f"{what} {text} counts from vacuum, and the test is of what the dial shows: write that, {AT_SEA_LEVEL}"
+        )
     return found
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from bubblegrade.errors import InputError
-from bubblegrade.runs.csv_lines import stripped_lines
+from bubblegrade.runs.csv_lines import check_width, stripped_lines
 from bubblegrade.runs.hold_cells import Words
 from bubblegrade.runs.inputs import printable
 from bubblegrade.settings import nearest
@@ -64,10 +64,7 @@ def _heading(cells: Cells, at: str) -> list[tuple[str, str]]:
 
 def _words(heading: Sequence[tuple[str, str]], cells: Cells, at: str, folder: Path) -> Words:
     """Return a row as written, each bare number with the unit of its column."""
-    if any(cells[len(heading) :]):
-        raise InputError(
-            f"{at} has {len(cells)} cells, the heading {len(heading)}: put quotes around a cell with a comma in it"
-        )
+    check_width(cells, heading, at)
     row = dict.fromkeys(COLUMNS, "")
     for (name, unit), cell in zip(heading, cells, strict=False):
         row[name] = f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell

@@ -67,6 +67,8 @@ def find_sources(named: Sequence[Path], *, out: Path | None, record: str = RUN_F
     for path in named:
         try:
             found += _photographs(path, own) if path.is_dir() else [_existing(path)]
+        except PhotoError as fault:
+            faults.append(NotGraded(_source(path, top, ending).name, str(fault)))
         except InputError as fault:
             faults.append(NotGraded(printable(path.as_posix()), str(fault)))
     sources = tuple(_source(path, top, ending) for path in found)

@@ -17,6 +17,7 @@ from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.reference import carried_over
 from bubblegrade.inspection.seen import Seen, seen
 from bubblegrade.photo.light import Codes, grey_light
+from bubblegrade.photo.reading import is_picture
 from bubblegrade.quality.sampling import SamplingPlan
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.inspect import Inspection
@@ -56,7 +57,8 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
             f"the limits {limits.name} are in mm, which need a scale: add --card, --disc, --mm-per-px, --width or "
             "--span, or give the limits in px"
         )
-    shown = {source.name: wanted.shown(source) for source in sources.photographs}
+    gone = [Source(Path(one.photo), one.photo, "") for one in sources.faults if is_picture(Path(one.photo))]
+    shown = {source.name: wanted.shown(source) for source in (*sources.photographs, *gone)}
     count = len({each.piece for each in shown.values()})
     if wanted.plan is not None and count > wanted.plan.lot:
         raise InputError(f"{count} pieces are more than the batch of {wanted.plan.lot} that they are drawn from")

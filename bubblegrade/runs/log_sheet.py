@@ -21,7 +21,7 @@ from bubblegrade.records.dump import FORMAT, TABLES, Table
 from bubblegrade.records.fields import BY_NAME, cells_of, plain_name
 from bubblegrade.records.schema import VERSION
 from bubblegrade.results.tables import cell_text
-from bubblegrade.runs.csv_lines import csv_lines, csv_text
+from bubblegrade.runs.csv_lines import csv_lines, csv_text, photograph_named
 from bubblegrade.runs.inputs import printable
 from bubblegrade.settings import nearest
 
@@ -138,7 +138,7 @@ def _casting(heading: Sequence[tuple[str, str]], cells: Sequence[str], folder: P
             row[name] = f"{plain} {unit}" if unit and _BARE.fullmatch(plain) else plain
     photo = row.pop(PHOTO, None)
     cells_of(row)
-    return Written(row, None if photo is None else folder / photo.replace("\\", "/"))
+    return Written(row, None if photo is None else photograph_named(photo, folder))
 
 
 def _table_in(file: Path, types: Mapping[str, str]) -> Table:

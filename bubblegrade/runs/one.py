@@ -44,7 +44,7 @@ class Ready:
     """A photograph made ready to grade."""
 
     photo: Photo
-    shown: Codes  # what the marks are drawn on
+    shown: Codes  # what the marks are drawn on, in sRGB
     scale: Scale | None = None  # measured from what lies on the light
     span_px: SpanPx | None = None
     remarks: tuple[str, ...] = ()
@@ -94,11 +94,11 @@ def made_ready(path: Path, name: str, task: Task) -> Ready:
     photo, request, index = read_photo(path, name=name), task.request, task.settings.index
     if request.card is not None:
         square, scale = square_view(photo, request.card, thickness_mm=request.thickness_mm, index=index)
-        return Ready(square, square.codes, scale, remarks=(SQUARED,))
+        return Ready(square, square.shown, scale, remarks=(SQUARED,))
     if request.disc is not None:
         alone, scale, span_px = beside_disc(photo, request.disc, thickness_mm=request.thickness_mm, index=index)
-        return Ready(alone, photo.codes, scale, span_px)
-    return Ready(photo, photo.codes)
+        return Ready(alone, photo.shown, scale, span_px)
+    return Ready(photo, photo.shown)
 
 
 def graded(source: Source, task: Task, blank: Light | None, draw: Draw = marked) -> Graded | NotGraded:

@@ -56,7 +56,7 @@ def _checked(source: Source, said: Said, folder: ResultFolder | None) -> Checked
         raise
     except InputError as error:
         raise PhotoError(f"{source.name}: {error}") from error
-    picture = None if folder is None else fitness_jpeg(photo.codes, fitness)
+    picture = None if folder is None else fitness_jpeg(photo.shown, fitness)
     if folder is not None and picture is not None:
         folder.write_bytes(source.marked, picture)
     return Checked(photo.name, photo.sha256, photo.shape_px, fitness)

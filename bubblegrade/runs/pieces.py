@@ -8,7 +8,7 @@ from pathlib import Path, PurePosixPath
 from typing import Final
 
 from bubblegrade.errors import InputError
-from bubblegrade.runs.csv_lines import stripped_lines
+from bubblegrade.runs.csv_lines import check_width, photograph_named, stripped_lines
 from bubblegrade.runs.inputs import Source, printable
 from bubblegrade.settings import nearest
 
@@ -79,22 +79,26 @@ def read_pieces(path: Path) -> tuple[Row, ...]:
     lines = stripped_lines(path, name)
     if len(lines) < 2:  # noqa: PLR2004
         raise InputError(f"{name} has no row below its heading: write photo,piece,side and a row for each photograph")
-    heading = [column.lower() for column in lines[0][1]]
-    for column in heading:
+    heading = _heading([column.lower() for column in lines[0][1]], name)
+    found = tuple(_row(path.parent, heading, cells, f"{name} line {number}") for number, cells in lines[1:])
+    _check_sides(found, [number for number, _ in lines[1:]], name)
+    return found
+
+
+def _heading(columns: list[str], name: str) -> list[str]:
+    """Return the columns, checked."""
+    for column in columns:
         if column not in COLUMNS:
             raise InputError(
                 f"{name}: {printable(column) or 'a column without a name'} is not known of a piece: "
                 f"{nearest(column, list(COLUMNS))}"
             )
+        if columns.count(column) > 1:
+            raise InputError(f"{name}: {column} stands there twice: keep one of the columns")
     for column in NEEDED:
-        if column not in heading:
+        if column not in columns:
             raise InputError(f"{name} has no column {column}: write a heading photo,piece,side")
-    rows = (dict(zip(heading, cells, strict=False)) for _, cells in lines[1:])
-    found = tuple(
-        _row(path.parent, row, f"{name} line {number}") for row, (number, _) in zip(rows, lines[1:], strict=True)
-    )
-    _check_sides(found, [number for number, _ in lines[1:]], name)
-    return found
+    return columns
 
 
 def _check_sides(rows: tuple[Row, ...], numbers: list[int], name: str) -> None:
@@ -109,9 +113,12 @@ def _check_sides(rows: tuple[Row, ...], numbers: list[int], name: str) -> None:
             )
 
 
-def _row(folder: Path, row: dict[str, str], at: str) -> Row:
-    cells = {column: row.get(column, "") for column in COLUMNS}
-    for column in NEEDED:
-        if not cells[column]:
-            raise InputError(f"{at}: {column} is empty: fill it in")
-    return Row(folder / cells["photo"], Shown(cells["piece"], cells["side"]))
+def _row(folder: Path, heading: list[str], cells: list[str], at: str) -> Row:
+    check_width(cells, heading, at)
+    row = dict.fromkeys(COLUMNS, "") | dict(zip(heading, cells, strict=False))
+    if not row["piece"]:
+        raise InputError(f"{at}: piece is empty: fill it in")
+    try:
+        return Row(photograph_named(row["photo"], folder), Shown(row["piece"], row["side"]))
+    except InputError as error:
+        raise InputError(f"{at}: {error}") from error

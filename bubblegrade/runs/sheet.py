@@ -5,7 +5,6 @@ A unit may stand in the heading, as in `pressure (psi)`, for cells that are bare
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -15,7 +14,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import Atmosphere, atmosphere, gauge
 from bubblegrade.pressure.gas import kelvin
 from bubblegrade.pressure.trial import Stated
-from bubblegrade.runs.csv_lines import stripped_lines
+from bubblegrade.runs.csv_lines import check_width, photograph_named, stripped_lines
 from bubblegrade.runs.inputs import printable
 from bubblegrade.runs.poured import Named, Names
 from bubblegrade.settings import nearest
@@ -49,7 +48,7 @@ def read_sheet(path: Path, air: Atmosphere) -> tuple[Named, ...]:
         at = f"line {number}"
         row = _row(heading, cells, f"{name} {at}")
         try:
-            cups.append(Named(_photograph(path.parent, row["photo"]), _stated(row, air, names), at))
+            cups.append(Named(photograph_named(row["photo"], path.parent), _stated(row, air, names), at))
         except InputError as error:
             raise type(error)(f"{name} {at}: {error}") from error
     if not cups:
@@ -80,27 +79,11 @@ def _heading(lines: Sequence[tuple[int, list[str]]], name: str) -> Heading:
 
 def _row(heading: Heading, cells: Sequence[str], at: str) -> Row:
     """Return a row by its columns; those that it does not reach, or that the sheet lacks, are empty."""
-    if any(cells[len(heading) :]):
-        raise InputError(
-            f"{at} has {len(cells)} cells, the heading {len(heading)}: put quotes around a cell with a comma in it"
-        )
+    check_width(cells, heading, at)
     row = dict.fromkeys(COLUMNS, "")
     for (column, unit), cell in zip(heading, cells, strict=False):
         row[column] = f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell
     return row
-
-
-def _photograph(folder: Path, text: str) -> Path:
-    """Return the photograph's place."""
-    if not text:
-        raise InputError("photo is empty: name the cup's photograph")
-    written = [folder / text, folder / text.replace("\\", "/")]
-    found = next((path for path in written if os.path.lexists(path)), None)
-    if found is None:
-        raise InputError(f"{printable(text)} does not exist: check the name, which counts from the sheet's folder")
-    if found.is_dir():
-        raise InputError(f"{printable(text)} is a folder: name one photograph in each row")
-    return found
 
 
 def _stated(row: Row, air: Atmosphere, names: Names) -> Stated:

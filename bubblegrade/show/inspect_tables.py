@@ -12,7 +12,7 @@ from rich.text import Text
 
 from bubblegrade.inspection.batch import BatchDecision, Piece
 from bubblegrade.inspection.inspected import Inspected
-from bubblegrade.inspection.mould import MouldMark
+from bubblegrade.inspection.mould import LEAST_PIECES, MouldMark
 from bubblegrade.inspection.verdicts import Verdict
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import percent
@@ -51,6 +51,17 @@ def show_mould(marks: Sequence[MouldMark], console: Console) -> None:
             f"mould: a mark {percent(mark.along)} along and {percent(mark.across)} across on {len(mark.pieces)} of "
             f"{mark.of} pieces{f' ({mark.side})' if mark.side else ''}, by chance {mark.by_chance:.1g}: look at the "
             "mould, not the resin"
+        ))  # fmt: skip
+
+
+def show_uncompared(inspected: Sequence[Inspected], console: Console) -> None:
+    """Print on how many photographs marks of the mould were not looked for, where there are pieces enough for it."""
+    lies = [one.judgement.lie for one in inspected]
+    untold = sum(len(lie.frames) != 1 for lie in lies)
+    if untold and len({one.piece for one in inspected}) >= LEAST_PIECES:
+        console.print(Text(
+            f"mould: marks that repeat were not looked for on {untold} of {len(lies)} photographs, whose head or belly "
+            "is not told: say in the limits where it lies"
         ))  # fmt: skip
 
 

@@ -133,7 +133,7 @@ def traced_picture(photo: Path, seed: int, *, altered: bool = False) -> Picture 
         passed, places = smudges(codes.shape[:2], rng)
         codes, truth = _dimmed(codes, passed), replace(truth, clutter=(*truth.clutter, *_specks(places)))
     if altered and rng.random() < PROCESSED:
-        codes = processed(codes, rng)
+        codes = processed(np.asarray(codes, np.uint8), rng)
     return Picture(codes, outline, truth, round(index, 2), spec["body"])
 
 

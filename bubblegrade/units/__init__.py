@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from bubblegrade.units.counts import count_of
 from bubblegrade.units.pressures import (
+    AT_SEA_LEVEL,
     PSI_KPA,
     AbsolutePressure,
     GaugePressure,
@@ -29,6 +30,7 @@ from bubblegrade.units.quantities import (
 )
 
 __all__ = [
+    "AT_SEA_LEVEL",
     "MM_PER_INCH",
     "PSI_KPA",
     "AbsolutePressure",

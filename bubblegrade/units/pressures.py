@@ -24,6 +24,8 @@ BAROMETER_UNITS_KPA: Final = {
 }
 PRESSURE_UNITS_KPA: Final = {"psi": PSI_KPA, "kpa": 1.0, "bar": 100.0, "mbar": 0.1, "hpa": 0.1}
 
+AT_SEA_LEVEL: Final = "14.7 psi (1.01 bar) less at sea level"  # what a dial shows beside a pressure above vacuum
+
 _PRESSURE_CURE: Final = "write 60psi (what the dial shows), 74.7psia, '4 bar gauge' or '500 kPa abs'"
 _BAROMETER_CURE: Final = "write '1013 hPa', 101.3kPa, 29.92inHg or 760mmHg"
 _PRESSURE_UNIT: Final = re.compile(r"(psi|kpa|m?bar|hpa)\s*\(?\s*(|g|gauge|a|abs|absolute)\s*\)?\.?")

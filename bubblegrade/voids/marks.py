@@ -177,7 +177,7 @@ def _nearest(rows: Places, cols: Places, body: Places) -> Places:
     place = nearest[rows - top, cols - left]
     number = np.empty(int(place.max()) + 1, np.intp)
     number[place[held]] = (np.cumsum(np.bincount(body[held]) > 0) - 1)[body[held]]
-    return number[place]
+    return np.asarray(number[place])
 
 
 def _shade(scenery: Scenery) -> Image:

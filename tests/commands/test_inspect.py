@@ -70,6 +70,16 @@ def test_what_is_to_be_looked_at_is_3(tmp_path: Path, limits: Path) -> None:
     assert run(photograph(tmp_path / "a.png"), "--limits", limits, "--out", tmp_path / "o", *SCALE).exit_code == 3
 
 
+def test_a_piece_whose_other_side_does_not_exist_does_not_pass(tmp_path: Path, limits: Path) -> None:
+    left, right = photograph(tmp_path / "a-left.png"), tmp_path / "a-right.png"
+    asked = ("--pieces", "{piece}-{side}", "--limits", limits, "--out", tmp_path / "o", *SCALE)
+    result = run(left, right, *asked)
+    assert result.exit_code == 3
+    assert "1 inspected: 1 look again" in result.stdout
+    (piece,) = json.loads((tmp_path / "o" / "inspect.json").read_text("utf-8"))["pieces"]
+    assert piece["missing"] == [f"{right} does not exist: check the name"]
+
+
 def test_a_mark_on_every_piece_is_the_moulds(tmp_path: Path, limits: Path) -> None:
     rng = np.random.default_rng(2)
     lines = ["photo,piece"]

@@ -85,9 +85,19 @@ def test_a_slip_of_the_pen_begins_no_log(log: Run, tmp_path: Path) -> None:
 def test_a_date_that_has_not_come_is_entered_and_said(log: Run) -> None:
     ahead = log("add", "--date", "9126-03-01", "--mould", "a")
     assert ahead.exit_code == 0
-    assert ahead.stderr == "bubblegrade: the date 9126-03-01 has not come yet: if it is a slip, correct it\n"
+    assert ahead.stderr == (
+        "bubblegrade: casting 1: the date 9126-03-01 has not come yet: if it is a slip, correct it\n"
+    )
     assert log("add", "--date", "2026-03-01").stderr == ""
     assert "9126-03-01" in words(log("list"))
+
+
+def test_a_slip_that_runs_through_a_sheet_is_said_once(log: Run, tmp_path: Path) -> None:
+    rows = "".join(f"{9000 + number}-03-01\n" for number in range(40))
+    (tmp_path / "s.csv").write_text(f"date\n2026-03-01\n{rows}", "utf-8")
+    (line,) = log("add", "--sheet", tmp_path / "s.csv").stderr.splitlines()
+    assert line.startswith("bubblegrade: casting 2: the date 9000-03-01 has not come yet")
+    assert line.endswith("(39 more castings likewise)")
 
 
 def test_a_list_may_be_cut_and_says_of_how_many(log: Run, tmp_path: Path) -> None:

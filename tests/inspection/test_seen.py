@@ -70,3 +70,18 @@ def test_no_larger_void_may_lie_unseen_than_fits_within_the_outline() -> None:
     assert held.unseen[:, 150].max() == pytest.approx(2 * 20, abs=2)
     assert held.unseen[:, 50].max() == pytest.approx(2 * 2 * 4, abs=5)
     assert held.fitting_breaks_px[:, 2] == pytest.approx([2 * 20, 16], abs=2)
+
+
+def test_light_that_falls_off_leaves_as_much_judged_as_even_light(piece: Callable[..., Casting]) -> None:
+    light = np.full((200, 300), 0.8, np.float32)
+    y, x = np.indices(light.shape)
+    light[np.hypot(x - 80, y - 90) <= 10] *= 0.02  # an eye
+    light[np.hypot(x - 200, y - 85) <= 6] *= 0.6  # shaded
+    uneven = light * np.linspace(1.0, 0.45, 300, dtype=np.float32)
+    even, found = seen(piece(), light), seen(piece(), uneven)
+    assert (even.judged != found.judged).mean() < 1e-3
+    np.testing.assert_array_equal(even.solid, found.solid)
+    assert not found.judged[85, 200]
+    room = np.ones(light.shape, bool)
+    room[40:160, 20:280] = False
+    assert (even.judged != seen(piece(), np.where(room, np.float32(0.05), uneven)).judged).mean() < 1e-3

@@ -75,6 +75,14 @@ def test_ten_bits_are_kept_in_sixteen(tmp_path: Path, colour: np.ndarray) -> Non
     assert np.abs(codes[..., ::-1].astype(int) - deep).mean() < 2 * 257
 
 
+def test_a_linear_heic_picture_is_followed_to_its_light(tmp_path: Path, colour: np.ndarray) -> None:
+    pillow_heif.from_pillow(Image.fromarray(colour)).save(
+        tmp_path / "a.heic", quality=95, save_nclx_profile=True, color_primaries=1, transfer_characteristics=8
+    )
+    photo = read_photo(tmp_path / "a.heic")
+    assert photo.tone == pytest.approx(np.linspace(0.0, 1.0, 256))
+
+
 def test_a_picture_coded_for_hdr_is_refused_with_the_cure(tmp_path: Path, colour: np.ndarray) -> None:
     picture = pillow_heif.from_bytes("RGB;16", (COLS, ROWS), (colour.astype(np.uint16) * 257).tobytes())
     picture.save(

@@ -47,7 +47,7 @@ def test_what_is_typed_becomes_the_number_in_its_unit(
         (q.ratio_b_per_a, "1.2.3:4", "is no ratio"),
         (q.vacuum_kpa_below, "40inHg", "not what a vacuum's dial shows"),
         (q.vacuum_kpa_below, "3 kPa abs", "not what a vacuum's dial shows"),
-        (q.dial_kpa_gauge, "75psia", "counts from vacuum"),
+        (q.dial_kpa_gauge, "75psia", "counts from vacuum, .*: write that, 14.7 psi .1.01 bar. less at sea level"),
         (q.dial_kpa_gauge, "60 bar gauge", "above 300 psi gauge"),
         (q.dial_kpa_gauge, "4 bar", "does not say what it counts from"),
         (q.temperature_k, "400C", "out of range"),

@@ -38,6 +38,22 @@ def test_they_are_chosen_by_field_and_day_large_letters_or_small(three: Log) -> 
     assert count(three.connection, Chosen({"mould": "lure 3"}, last=1)) == 2
 
 
+def test_a_casting_is_of_the_day_that_it_was_where_it_was_cast(log: Log) -> None:
+    days = [
+        "2026-03-01T20:00-08:00",
+        "2026-03-02T05:00+09:00",
+        "2026-03-01 23:59",
+        "2026-03-02T00:10Z",
+        "20260302T01+1400",
+    ]
+    for day in days:
+        log.add({"date": day})
+    assert sorted(numbers(log, Chosen(since="2026-03-02"))) == [2, 4, 5]
+    assert sorted(numbers(log, Chosen(until="2026-03-01"))) == [1, 3]
+    assert numbers(log, Chosen(since="2026-03-01 20:00", until="2026-03-01 20:00")) == [1]
+    assert sorted(numbers(log, Chosen(since="2026-03-02T00:00Z"))) == [1, 4]
+
+
 def test_a_field_without_an_index_and_a_wrong_day_are_refused(three: Log) -> None:
     with pytest.raises(InputError, match="remarks is no field that castings are listed by: use one of batch"):
         listed(three.connection, Chosen({"remarks": "x"}))

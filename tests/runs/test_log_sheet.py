@@ -44,7 +44,15 @@ def test_a_unit_may_stand_in_the_heading_for_bare_numbers(sheet: Path) -> None:
     assert found == [{"gauge_gel": "58 psi", "mould_temperature": "24,5 C", "lot": "A 7"}]
 
 
+def test_a_photograph_that_is_not_there_is_said_with_its_line(sheet: Path) -> None:
+    sheet.write_text("resin,photo\nClear One,gone.jpg\n", "utf-8")
+    with pytest.raises(InputError, match=r"line 2: gone\.jpg does not exist: check the name"):
+        read_castings(sheet)
+
+
 def test_a_photograph_counts_from_the_sheet(sheet: Path) -> None:
+    (sheet.parent / "photos").mkdir()
+    (sheet.parent / "photos" / "a.jpg").touch()
     sheet.write_text("resin,photo\nClear One,photos\\a.jpg\n", "utf-8")
     (found,) = read_castings(sheet)
     assert (dict(found.typed), found.photo) == ({"resin": "Clear One"}, sheet.parent / "photos/a.jpg")

@@ -40,10 +40,13 @@ def test_a_pattern_must_say_what_the_piece_is(pattern: str) -> None:
 
 
 def test_a_sheet_names_photographs_pieces_and_sides(tmp_path: Path) -> None:
-    (tmp_path / "s.csv").write_text("Photo,piece,side\na.jpg,1,left\nb.jpg,1,right\nc.jpg,2\n", "utf-8-sig")
+    (tmp_path / "lot").mkdir()
+    for name in ("a.jpg", "b.jpg", "lot/c.jpg"):
+        (tmp_path / name).touch()
+    (tmp_path / "s.csv").write_text("Photo,piece,side\na.jpg,1,left\nb.jpg,1,right\nlot\\c.jpg,2\n", "utf-8-sig")
     rows = read_pieces(tmp_path / "s.csv")
     assert [row.shown for row in rows] == [Shown("1", "left"), Shown("1", "right"), Shown("2")]
-    assert rows[0].path == tmp_path / "a.jpg"
+    assert [row.path for row in rows] == [tmp_path / "a.jpg", tmp_path / "b.jpg", tmp_path / "lot" / "c.jpg"]
 
 
 @pytest.mark.parametrize(
@@ -54,9 +57,14 @@ def test_a_sheet_names_photographs_pieces_and_sides(tmp_path: Path) -> None:
         (b"photo,piece\n", "has no row below its heading"),
         (b"photo,piece\na,\n", "line 2: piece is empty"),
         (
-            b"photo,piece,side\na,7,l\nb,7,r\nc,7,l\n",
+            b"photo,piece,side\ns.csv,7,l\ns.csv,7,r\ns.csv,7,l\n",
             "line 4: side l of piece 7 stands on line 2 already: name another",
         ),
+        (b"photo,piece\n,1\n", "line 2: photo is empty"),
+        (b"photo,piece,piece\na,1,2\n", "piece stands there twice"),
+        (b"photo,piece\na,1,left\n", "line 2 has 3 cells, the heading 2"),
+        (b"photo,piece,side\ns.csv,1,left\ngone.jpg,1,right\n", "line 3: gone.jpg does not exist: check the name"),
+        (b"photo,piece\n.,1\n", "line 2: . is a folder: name one photograph in each row"),
         (b"", "has no row below its heading"),
         (b"\xff\xfe", "is not text in UTF-8"),
     ],

@@ -98,7 +98,7 @@ HEAD = "photo,pressure,temperature_close,temperature_gel,pressurised_after,relea
         ("photo,pressure,photo\na.jpg,0psi,a.jpg\n", "cups.csv line 1: photo stands there twice"),
         ("photo,pressure\na.jpg,30\n", "cups.csv line 2: pressure 30 has no unit: write 60psi"),
         ("photo,pressure\na.jpg,0psi\nb.jpg,\n", "cups.csv line 3: pressure is empty"),
-        ("photo,pressure\n,0psi\n", "cups.csv line 2: photo is empty: name the cup's photograph"),
+        ("photo,pressure\n,0psi\n", "cups.csv line 2: photo is empty: name the photograph"),
         ("photo,pressure\ngone.jpg,0psi\n", "cups.csv line 2: gone.jpg does not exist: check the name"),
         ("photo,pressure\n.,0psi\n", "cups.csv line 2: . is a folder: name one photograph in each row"),
         ("photo,pressure\na.jpg,2,5 bar gauge\n", "cups.csv line 2 has 3 cells, the heading 2: put quotes around"),

@@ -16,6 +16,7 @@ from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading.regrowth import Regrowth, compare
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.batch import Piece, Side, decide
+from bubblegrade.inspection.inspected import Inspected
 from bubblegrade.inspection.judging import judge
 from bubblegrade.inspection.mould import MouldMark
 from bubblegrade.inspection.seen import Seen
@@ -23,7 +24,7 @@ from bubblegrade.inspection.verdicts import Verdict
 from bubblegrade.quality.sampling import sampling_plan
 from bubblegrade.runs.limits_file import read_limits
 from bubblegrade.show.inspect_picture import AGAIN, PASSED, TEXT_PX, ZONE_COLOURS, inspect_picture, resized
-from bubblegrade.show.inspect_tables import show_batch, show_mould, show_pieces
+from bubblegrade.show.inspect_tables import show_batch, show_mould, show_pieces, show_uncompared
 from bubblegrade.show.legend import ALARM
 from bubblegrade.show.regrowth import growth_words, regrowth_jpeg, show_regrowth
 
@@ -116,6 +117,22 @@ def test_the_batch_and_the_mould_are_said_in_words() -> None:
     assert "no promise" in text
     mark = MouldMark("left", 0.25, 0.4, 0.02, ("a", "b", "c"), 4, 2e-4)
     assert "25 % along and 40 % across on 3 of 4 pieces (left), by chance 0.0002" in printed(show_mould, [mark])
+
+
+def test_pieces_that_cannot_be_compared_for_marks_of_the_mould_are_said(known_casting: Callable[..., Casting]) -> None:
+    inside = np.ones((200, 300), bool)
+    seen = Seen(1, inside, inside, inside & False)
+
+    def pieces(head: str, count: int) -> list[Inspected]:
+        limits = read_limits(
+            f'head = ["{head}"]\nbelly = ["down"]\n[zones.a]\nshape = "all"\nlargest = "9mm"', name="a"
+        )
+        judgement = judge(known_casting(), seen, limits)
+        return [Inspected(known_casting(), f"{head} {number}", "", judgement) for number in range(count)]
+
+    said = printed(show_uncompared, [*pieces("up", 2), *pieces("left", 1)])
+    assert "marks that repeat were not looked for on 2 of 3 photographs, whose head or belly is not told" in said
+    assert printed(show_uncompared, pieces("up", 2)) == printed(show_uncompared, pieces("left", 3)) == ""
 
 
 def test_growth_is_said_with_its_interval() -> None:
