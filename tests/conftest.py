@@ -13,6 +13,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
+from hypothesis import settings
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
@@ -32,6 +33,9 @@ from bubblegrade.pressure.trial import Poured, Question, Stated, Trial, hold_tri
 from bubblegrade.units import PSI_KPA, GaugePressure
 from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.table import Voids
+
+settings.register_profile("unhurried", settings(), deadline=None)  # no test depends on the clock
+settings.load_profile("unhurried")
 
 SQUARE = np.array([[20.0, 20.0], [280.0, 20.0], [280.0, 180.0], [20.0, 180.0]])
 

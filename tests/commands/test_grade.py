@@ -629,7 +629,7 @@ def test_a_fault_of_our_own_is_not_hidden(
     def broken(*_: object) -> None:
         raise cv2.error("a broken promise")
 
-    monkeypatch.setattr(cv2, "imdecode", broken)
+    monkeypatch.setattr("bubblegrade.grading_run.find_outline", broken)
     result = bubblegrade("grade", photograph(tmp_path / "a.jpg"), "--out", tmp_path / "R")
     assert isinstance(result.exception, cv2.error)
     assert not (tmp_path / "R").exists()

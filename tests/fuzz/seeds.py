@@ -102,7 +102,7 @@ def pictures() -> dict[str, bytes]:
 SHEETS = {
     "trial": b"photo,pressure,mix,altitude,temperature_close,temperature_gel,gel_time\n"
     b"cup.jpg,40psi,a,1500m,24C,32C,20min\ncup.jpg,4 bar gauge,b,,,,\n",
-    "pieces": b"photo,piece,side\na.jpg,1,front\nb.jpg,1,back\n",
+    "pieces": b"photo,piece,side\npieces.csv,1,front\npieces.csv,1,back\n",
     "readings": b"time;gauge;temperature\n0min;60psi;24C\n2h;59,5psi;23C\n",
     "log": b'date,resin,mould,gauge gel (psi),humidity,remarks\n2026-03-01,Clear One,"lure 3",58,45%,"a ""b""\nc"\n',
 }
