@@ -20,7 +20,7 @@ DOUBT: Final = 0.03  # of a diameter, for each e-fold of steepness: rings seem l
 def steep(view: View) -> Measured:
     """Measure how dark the middles of voids are over what optics say, in times."""
     if math.isnan(view.steepness):
-        return Measured(math.nan, "too few large, sharp voids were measured")
+        return Measured(math.nan, "only grading measures voids, and it needs some that are large and sharp")
     said = (
         f"the middles of voids are {view.steepness:.1f} times as dark as optics allow: the camera steepened the tones"
     )

@@ -29,10 +29,15 @@ TELLING: Final = 0.4  # quantile of them that counts: dust and other voids only 
 _RADII: Final = int(np.count_nonzero(np.linspace(VIEW.inner, VIEW.outer, VIEW.radii) <= MIDDLE))
 
 
-def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) -> float:
-    """Return the darkness in the middle of N voids over that by Fresnel.
+def telling_cores(fits: Fits) -> NDArray[np.bool_]:
+    """Return which rings are so large and sharp that the middle stands clear of them."""
+    return np.asarray((fits.radius_px > LEAST_RADIUS_PX) & (fits.blur_px < MOST_BLUR * fits.radius_px))
 
-    NaN where too few voids are large and sharp, and where the light is too narrow, or unknown, to fill their middles.
+
+def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) -> float:
+    """Return the darkness in the middle of N voids, chosen by `telling_cores`, over that by Fresnel.
+
+    NaN where they are too few, and where the light is too narrow, or unknown, to fill their middles.
 
     Parameters
     ----------
@@ -45,9 +50,8 @@ def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) 
     index
         Refractive index of the resin.
     """
-    clear = np.flatnonzero((fits.radius_px > LEAST_RADIUS_PX) & (fits.blur_px < MOST_BLUR * fits.radius_px))
     filled = lighting.rings > 0 and lighting.theta > optics.turned(MIDDLE, index=index) + AT_EDGE
-    if not filled or len(clear) < LEAST_CORES:
+    if not filled or len(fits) < LEAST_CORES:
         return float("nan")
-    middle = np.median(rays[clear, :, :_RADII], axis=1).mean(axis=1) * np.maximum(fits.depth[clear], LEAST_DEPTH)
+    middle = np.median(rays[:, :, :_RADII], axis=1).mean(axis=1) * np.maximum(fits.depth, LEAST_DEPTH)
     return quantile(middle, TELLING) / (1.0 - float(optics.passed(0.0, index=index)))

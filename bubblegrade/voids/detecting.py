@@ -14,7 +14,7 @@ from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
 from bubblegrade.threads import runs
 from bubblegrade.voids.company import company_of, learned_company
-from bubblegrade.voids.cores import steepness_of
+from bubblegrade.voids.cores import steepness_of, telling_cores
 from bubblegrade.voids.countable import smallest_countable_px
 from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
@@ -222,8 +222,8 @@ def _counted(fitted: Fitted, verdicts: Verdicts, settings: Settings, shape: tupl
 
 
 def _steepness(fitted: Fitted, accepted: Mask, settings: Settings) -> float:
-    """Return how steep the tones are by the accepted candidates, each void once."""
-    rows = np.flatnonzero(accepted)
+    """Return how steep the tones are by the accepted candidates that tell it, each void once."""
+    rows = np.flatnonzero(accepted & telling_cores(fitted.fits))
     fits = fitted.fits[rows]
     alone = first_of_twins(fits.x_px, fits.y_px, fits.radius_px, centre=TWIN_CENTRE, size=TWIN_SIZE)
     return steepness_of(fits[alone], fitted.looks.rays[rows[alone]], fitted.lighting, index=settings.index)

@@ -60,4 +60,7 @@ def test_a_photograph_that_is_only_checked_does_not_tell(
     picture: np.ndarray, checked: Callable[..., Fitness], check_of: Callable[..., Check]
 ) -> None:
     found = check_of(checked(picture), "tones")
-    assert (found.verdict, found.fault) == (Verdict.CANNOT_TELL, "too few large, sharp voids were measured")
+    assert (found.verdict, found.fault) == (
+        Verdict.CANNOT_TELL,
+        "only grading measures voids, and it needs some that are large and sharp",
+    )
