@@ -15,6 +15,7 @@ from bubblegrade.casting.transmittance import clear_level, clear_transmittance, 
 from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.checks import fitness_of
+from bubblegrade.fitness.tones import tone_doubt
 from bubblegrade.fitness.view import View
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights
@@ -108,6 +109,7 @@ def _measured(photo: Photo, request: Request, settings: Settings, blank: Light |
     seen, dark = _outline_and_darkness(flattened(photo, blank), request)
     outline = whole_field(Flattened(photo, blank)[:, :]) if seen is None else seen
     found = find_voids(dark, photo.shown, outline, settings)
+    found = replace(found, voids=found.voids.doubted(tone_doubt(found.steepness)))
     if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
         raise PhotoError(
             f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole"
@@ -250,6 +252,7 @@ def _fitness(
             camera_height_mm=np.nan if height is None else height,
             focal_35mm=np.nan if squared else photo.noted.focal_35mm,  # squaring changes the angle of view
             index=settings.index,
+            steepness=measured.found.steepness,
         )
     )
 

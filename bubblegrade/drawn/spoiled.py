@@ -38,6 +38,15 @@ def blackened(picture: Picture, black: float) -> Picture:
     return np.asarray(np.clip(share, 0.0, 1.0) * FULL + 0.5, np.uint8)
 
 
+def steepened(picture: Picture, power: float) -> Picture:
+    """Return the picture with all codes, as shares of full scale, raised to a power: above 1 bright tones part.
+
+    >>> steepened(np.array([[[51, 204, 255]]], np.uint8), 2.0).ravel().tolist()
+    [10, 163, 255]
+    """
+    return np.asarray((picture / FULL) ** power * FULL + 0.5, np.uint8)
+
+
 def front_lit(picture: Picture, casting_px: float, ground: float) -> Picture:
     """Return the picture with the light outside a circle in its middle, of this radius, dimmed to a share `ground`."""
     rows, cols = picture.shape[:2]

@@ -9,7 +9,7 @@ from typing import Final
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.roundness import across
-from bubblegrade.fitness import compression, evenness, exposure, geometry, outlined, sharpness, stripes
+from bubblegrade.fitness import compression, evenness, exposure, geometry, outlined, sharpness, stripes, tones
 from bubblegrade.fitness.check import Fitness, Test
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import grey_light
@@ -24,6 +24,7 @@ TESTS: Final[tuple[Test, ...]] = (
     *stripes.TESTS,
     *sharpness.TESTS,
     *compression.TESTS,
+    *tones.TESTS,
 )
 
 

@@ -46,6 +46,7 @@ class View:
     focal_35mm: float = math.nan  # focal length in 35 mm equivalents
     smallest_mm: float = math.nan  # diameter of the smallest void that is asked for
     index: float = USUAL_INDEX
+    steepness: float = math.nan  # darkness in the middle of voids over that by optics, once they were measured
 
     @property
     def has_outline(self) -> bool:

@@ -14,6 +14,7 @@ from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
 from bubblegrade.threads import runs
 from bubblegrade.voids.company import company_of, learned_company
+from bubblegrade.voids.cores import steepness_of, telling_cores
 from bubblegrade.voids.countable import smallest_countable_px
 from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
@@ -50,6 +51,7 @@ class Found:
     lighting: Lighting
     noise: float
     smallest_px: float  # smallest countable diameter
+    steepness: float = float("nan")  # of the tones, as the middles of the voids show it; NaN where they do not
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,6 +99,7 @@ def find_voids(
         lighting=fitted.lighting,
         noise=fitted.noise,
         smallest_px=smallest,
+        steepness=_steepness(fitted, accepted, settings),
     )
 
 
@@ -216,6 +219,14 @@ def _counted(fitted: Fitted, verdicts: Verdicts, settings: Settings, shape: tupl
     accepted = verdicts.likely >= settings.accept
     voids = _table(fitted, verdicts, accepted, shape)
     return voids[voids.diameter_px >= settings.smallest_px], accepted
+
+
+def _steepness(fitted: Fitted, accepted: Mask, settings: Settings) -> float:
+    """Return how steep the tones are by the accepted candidates that tell it, each void once."""
+    rows = np.flatnonzero(accepted & telling_cores(fitted.fits))
+    fits = fitted.fits[rows]
+    alone = first_of_twins(fits.x_px, fits.y_px, fits.radius_px, centre=TWIN_CENTRE, size=TWIN_SIZE)
+    return steepness_of(fits[alone], fitted.looks.rays[rows[alone]], fitted.lighting, index=settings.index)
 
 
 def _marks(

@@ -1,0 +1,57 @@
+"""The photograph's tones, read in the middle of its voids.
+
+There the light meets both faces of a void upright, and Fresnel's equations say what is lost: 8 % in resin of index 1.5,
+whatever the light, the void's size and its depth. Tones that are drawn apart at the level of clear resin show more of
+it, and rings seem larger; the light that blur and sharpening move about shows less.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade import optics
+from bubblegrade.quantiles import quantile
+from bubblegrade.voids.features import LEAST_DEPTH, VIEW
+from bubblegrade.voids.fitting import Fits
+from bubblegrade.voids.lighting import Lighting
+
+Floats = NDArray[np.float32]
+
+LEAST_RADIUS_PX: Final = 7.0  # of a void whose middle stands clear of its ring,
+MOST_BLUR: Final = 0.15  # and the blur over its radius
+MIDDLE: Final = 0.25  # of the radius: within it the light of even a narrow source passes upright
+AT_EDGE: Final = 0.1  # radians: as near to its edge the light may already fade
+LEAST_CORES: Final = 5  # fewer tell nothing
+TELLING: Final = 0.4  # quantile of them that counts: dust and other voids only darken
+_RADII: Final = int(np.count_nonzero(np.linspace(VIEW.inner, VIEW.outer, VIEW.radii) <= MIDDLE))
+
+
+def telling_cores(fits: Fits) -> NDArray[np.bool_]:
+    """Return which rings are so large and sharp that the middle stands clear of them."""
+    return np.asarray((fits.radius_px > LEAST_RADIUS_PX) & (fits.blur_px < MOST_BLUR * fits.radius_px))
+
+
+def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) -> float:
+    """Return the darkness in the middle of N voids, chosen by `telling_cores`, over that by Fresnel.
+
+    NaN where they are too few, and where the light is too narrow, or unknown, to fill their middles.
+
+    Parameters
+    ----------
+    fits
+        The voids' rings.
+    rays
+        (N, angles, radii) darkness as in `Looks`.
+    lighting
+        The photograph's light.
+    index
+        Refractive index of the resin.
+    """
+    filled = lighting.rings > 0 and lighting.theta > optics.turned(MIDDLE, index=index) + AT_EDGE
+    if not filled or len(fits) < LEAST_CORES:
+        return float("nan")
+    middle = np.median(rays[:, :, :_RADII], axis=1).mean(axis=1) * np.maximum(fits.depth, LEAST_DEPTH)
+    return quantile(middle, TELLING) / (1.0 - float(optics.passed(0.0, index=index)))

@@ -1,0 +1,66 @@
+"""Steep tones ask for care and widen diameters; tones as they were taken do neither.
+
+It is the one check that needs measured voids: graded photographs tell, photographs that are only checked do not.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from bubblegrade.drawn import spoiled
+from bubblegrade.drawn.pictures import Scene, draw, grid
+from bubblegrade.fitness.check import Check, Fitness, Verdict
+from bubblegrade.grading_run import Casting, Request, grade
+from bubblegrade.photo.reading import Photo
+from bubblegrade.settings import Settings
+
+SIZES = np.linspace(16.0, 40.0, 16)  # px
+
+
+def graded(picture: np.ndarray) -> Casting:
+    """Return a picture graded."""
+    return grade(Photo("cup.png", picture, "0" * 64), Request(), Settings())
+
+
+@pytest.fixture(scope="module")
+def picture() -> np.ndarray:
+    """Return a drawn cup with large voids."""
+    x, y = grid(np.linspace(200, 440, 4), np.linspace(200, 440, 4))
+    scene = Scene(width_px=640, height_px=640, casting_px=250.0, x_px=x, y_px=y, diameter_px=SIZES, theta=0.62)
+    return draw(scene).picture
+
+
+def test_steep_tones_are_caught_and_their_diameters_hold_the_truth_all_the_same(
+    picture: np.ndarray, check_of: Callable[..., Check]
+) -> None:
+    casting = graded(spoiled.steepened(picture, 2.0))
+    found = check_of(casting.fitness, "tones")
+    assert found.verdict is Verdict.CARE
+    assert any(said.endswith("photograph in raw") for said in casting.warnings)
+    assert len(casting.voids) == len(SIZES)
+    share = casting.voids.diameter_err_px / casting.voids.diameter_px
+    assert share.min() > 0.03 * math.log(found.value)
+    off = np.abs(np.sort(casting.voids.diameter_px) - SIZES)
+    assert np.mean(off < 1.96 * np.sort(casting.voids.diameter_err_px)) >= 0.9
+
+
+def test_tones_nearly_as_they_were_taken_pass_and_widen_nothing(
+    picture: np.ndarray, check_of: Callable[..., Check]
+) -> None:
+    casting = graded(spoiled.steepened(picture, 1.1))
+    assert check_of(casting.fitness, "tones").verdict is Verdict.FIT
+    assert np.median(casting.voids.diameter_err_px / casting.voids.diameter_px) < 0.012
+
+
+def test_a_photograph_that_is_only_checked_does_not_tell(
+    picture: np.ndarray, checked: Callable[..., Fitness], check_of: Callable[..., Check]
+) -> None:
+    found = check_of(checked(picture), "tones")
+    assert (found.verdict, found.fault) == (
+        Verdict.CANNOT_TELL,
+        "only grading measures voids, and it needs some that are large and sharp",
+    )

@@ -1,0 +1,51 @@
+"""The middle of a void tells whether the photograph's tones are as they were taken."""
+
+from __future__ import annotations
+
+import functools
+import math
+
+import numpy as np
+import pytest
+
+from bubblegrade.casting.outline import find_outline
+from bubblegrade.casting.transmittance import darkness
+from bubblegrade.drawn import spoiled
+from bubblegrade.drawn.pictures import Scene, draw, grid
+from bubblegrade.photo.light import grey_light
+from bubblegrade.settings import Settings
+from bubblegrade.voids.detecting import find_voids
+
+THROUGH = 0.9216  # of light upright through two faces of index 1.5 and air: (1 - 0.04)^2, Fresnel
+
+
+@functools.cache
+def drawn(voids: int = 25, degrees: float = 35.0) -> np.ndarray:
+    """Return a casting with voids of 16 to 44 px."""
+    x, y = (axis.ravel()[:voids] for axis in grid(np.linspace(200, 600, 5), np.linspace(200, 600, 5)))
+    sizes = np.linspace(16.0, 44.0, voids)
+    return draw(Scene(casting_px=330.0, x_px=x, y_px=y, diameter_px=sizes, theta=math.radians(degrees))).picture
+
+
+def steepness(picture: np.ndarray) -> float:
+    """Return what the voids of a picture say."""
+    light = grey_light(picture)
+    outline = find_outline(light)
+    assert outline is not None
+    return find_voids(darkness(light), picture, outline, Settings()).steepness
+
+
+def test_tones_as_they_were_taken_are_as_steep_as_optics_say_in_half_the_light_too() -> None:
+    assert steepness(spoiled.exposed(drawn(), 0.5)) == pytest.approx(1.0, abs=0.1)
+
+
+@pytest.mark.parametrize("power", [0.6, 2.0])
+def test_a_power_of_the_tones_shows_as_fresnel_says(power: float) -> None:
+    """Codes to a power are light to the same power, where the display's curve is a power itself."""
+    expected = (1.0 - THROUGH**power) / (1.0 - THROUGH)
+    assert steepness(spoiled.steepened(drawn(), power)) == pytest.approx(expected, rel=0.12)
+
+
+def test_few_voids_or_a_light_too_narrow_for_their_middles_tell_nothing() -> None:
+    assert math.isnan(steepness(drawn(voids=4)))
+    assert math.isnan(steepness(spoiled.steepened(drawn(degrees=12.0), 2.0)))
