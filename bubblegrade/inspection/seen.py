@@ -18,6 +18,7 @@ from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
 from bubblegrade.inspection.rim import rim_of
 from bubblegrade.inspection.rings import rings_of
+from bubblegrade.voids.table import Voids
 
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -30,6 +31,10 @@ SHADED: Final = 0.75  # of the clear resin's light: darker, and no void, cannot 
 HALO: Final = 1.25  # radii of a void that are its own
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
 FLAT: Final = ("hardware", "flake")  # marks that are no arcs: flat and opaque, and side by side they mimic rings
+DOUBTED: Final = (
+    0.05  # standard uncertainty over the diameter: an arc of a large void that is counted as a small one has more
+)
+LARGER: Final = 1.5  # times a counted void's diameter: a ring around its middle that is smaller is its own
 MASKS: Final = ("piece", "judged", "solid")
 PLACED: Final = 0.5  # grid steps: standard uncertainty of the border of hardware
 
@@ -170,7 +175,7 @@ def seen(casting: Casting, light: Image) -> Seen:
     )
     arcs = _arcs(casting, rim.mask, step_px)
     rings = rings_of(light, clear * bare[_squares_of(arcs, shape, step_px)].astype(np.float64), arcs)
-    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks, rings)
+    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks, _beyond(rings, casting.voids))
 
 
 def _bare_light(coarse: Image, piece: Mask) -> Image:
@@ -191,10 +196,22 @@ def filled(borders: Sequence[Floats], shape: tuple[int, int], step_px: int) -> M
 
 
 def _arcs(casting: Casting, rim: Mask, step_px: int) -> Floats:
-    """Return middle x, y and diameter, (N, 3) in px, of the marks in clear resin that may be arcs of a ring."""
+    """Return middle x, y and diameter, (N, 3) in px, of what in clear resin may be an arc of a ring.
+
+    Marks may, and voids whose size is in doubt.
+    """
     aside = casting.set_aside[casting.set_aside.judged & ~np.isin(casting.set_aside.kind, FLAT)]
-    marks = np.stack([aside.x_px, aside.y_px, aside.diameter_px], axis=1)
+    voids = casting.voids[casting.voids.diameter_err_px > DOUBTED * casting.voids.diameter_px]
+    marks = np.concatenate([np.stack([found.x_px, found.y_px, found.diameter_px], axis=1) for found in (aside, voids)])
     return marks[~rim[_squares_of(marks, rim.shape, step_px)]]
+
+
+def _beyond(rings: Floats, voids: Voids) -> Floats:
+    """Return the rings, (N, 3) x, y and diameter in px, that are more than one of the counted voids alone."""
+    places = np.stack([voids.x_px, voids.y_px], axis=1)
+    apart = np.linalg.norm(rings[:, None, :2] - places, axis=2)
+    same = (apart < rings[:, 2, None] / 2) & (rings[:, 2, None] < LARGER * voids.diameter_px)
+    return np.asarray(rings[~same.any(axis=1)])
 
 
 def _squares_of(marks: Floats, shape: tuple[int, ...], step_px: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

@@ -42,6 +42,28 @@ def test_a_thick_opaque_body_is_hardware_and_a_thin_one_cannot_be_judged_through
     assert np.isinf(found.at(replace(found, solid=found.solid & False).from_solid, drop)).all()
 
 
+@pytest.mark.parametrize(
+    ("void", "told"),
+    [
+        ((150.0, 86.0, 10.0, 0.8), 1),  # an arc counted as a small void
+        ((150.0, 86.0, 10.0, 0.1), 0),  # a void of sure size is none
+        ((150.0, 97.0, 24.0, 2.0), 0),  # the whole ring, counted
+    ],
+)
+def test_a_void_of_doubtful_size_may_be_an_arc_of_a_larger_one(
+    piece: Callable[..., Casting], void: tuple[float, float, float, float], told: int
+) -> None:
+    y, x = np.indices((200, 300))
+    away, around = np.hypot(x - 150, y - 97), np.degrees(np.arctan2(y - 97, x - 150)) % 360
+    arcs = ((around >= 10) & (around <= 130)) | ((around >= 190) & (around <= 310))
+    noise = np.random.default_rng(1).normal(1.0, 0.01, x.shape)
+    light = (0.6 * np.where((away <= 12) & (away > 9) & arcs, 0.4, 1.0) * noise).astype(np.float32)
+    rings = seen(piece(void), light).rings_px
+    assert len(rings) == told
+    if told:
+        assert rings[0] == pytest.approx([150.0, 97.0, 24.0], abs=4.0)
+
+
 def test_a_polygon_on_the_reference_becomes_fractions(
     piece: Callable[..., Casting], seen_piece: Callable[..., Seen], limits: Callable[[str], Limits]
 ) -> None:
