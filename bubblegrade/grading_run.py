@@ -15,7 +15,7 @@ from bubblegrade.casting.transmittance import clear_level, clear_transmittance, 
 from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.checks import fitness_of
-from bubblegrade.fitness.tones import tone_doubt
+from bubblegrade.fitness.tones import is_steep, tone_doubt
 from bubblegrade.fitness.view import View
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights
@@ -105,11 +105,22 @@ def grade(
 
 
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
+    """Return the photograph measured; where the voids say that its tones are steep, with these straightened."""
+    first = _measured_as_taken(photo, request, settings, blank)
+    steepness = first.found.steepness
+    if not is_steep(steepness):
+        return first
+    even = None if blank is None else np.asarray(blank ** (1.0 / steepness), np.float32)
+    measured = _measured_as_taken(photo.straightened(steepness), request, settings, even)
+    voids = measured.found.voids.doubted(tone_doubt(steepness))
+    return replace(measured, found=replace(measured.found, voids=voids, steepness=steepness))
+
+
+def _measured_as_taken(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
     """Return the photograph with its outline, darkness and everything found in it."""
     seen, dark = _outline_and_darkness(flattened(photo, blank), request)
     outline = whole_field(Flattened(photo, blank)[:, :]) if seen is None else seen
     found = find_voids(dark, photo.shown, outline, settings)
-    found = replace(found, voids=found.voids.doubted(tone_doubt(found.steepness)))
     if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
         raise PhotoError(
             f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole"

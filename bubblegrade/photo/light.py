@@ -58,9 +58,13 @@ def grey_light(codes: Codes, tone: Light | None = None) -> Light:
     (rows, cols) float32, 0 to 1.
     """
     layer = grey(codes)
-    full = int(np.iinfo(layer.dtype).max)
-    table = linear(np.arange(full + 1) / full).astype(np.float32) if tone is None else tone
+    table = srgb_tone(int(np.iinfo(layer.dtype).max)) if tone is None else tone
     return np.asarray(cv2.LUT(layer, table) if layer.dtype == np.uint8 else table[layer], np.float32)
+
+
+def srgb_tone(full: int) -> Light:
+    """Return the linear light of the sRGB codes 0 to `full`, (full + 1,)."""
+    return linear(np.arange(full + 1) / full).astype(np.float32)
 
 
 def in_srgb(codes: Codes, tone: Light | None) -> Codes:

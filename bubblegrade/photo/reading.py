@@ -6,7 +6,7 @@ import hashlib
 import io
 import math
 import warnings
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,7 +20,7 @@ from bubblegrade.errors import PhotoError
 from bubblegrade.photo import heic, raw
 from bubblegrade.photo.decoded import Decoded, check_size
 from bubblegrade.photo.decoder_words import decoder_words
-from bubblegrade.photo.light import Codes, in_srgb
+from bubblegrade.photo.light import Codes, in_srgb, srgb_tone
 from bubblegrade.photo.noted import Noted, noted_in, orientation_in
 from bubblegrade.photo.stated import png_tone
 from bubblegrade.photo.tiff import FIRST_ALONE, check_tiff, has_more, is_negative
@@ -69,6 +69,11 @@ class Photo:
     def shown(self) -> Codes:
         """The codes in sRGB, as `codes`: what a screen takes them for, and what is without the file's tone."""
         return in_srgb(self.codes, self.tone)
+
+    def straightened(self, steepness: float) -> Photo:
+        """Return the photograph with its tones less steep: light is taken to the power of 1 / `steepness`."""
+        tone = srgb_tone(int(np.iinfo(self.codes.dtype).max)) if self.tone is None else self.tone
+        return replace(self, tone=np.asarray(tone ** (1.0 / steepness), np.float32))
 
 
 def is_picture(path: Path) -> bool:

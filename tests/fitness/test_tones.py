@@ -1,4 +1,4 @@
-"""Steep tones ask for care and widen diameters; tones as they were taken do neither.
+"""Steep tones ask for care, are straightened and widen diameters; tones as they were taken do nothing of that.
 
 It is the one check that needs measured voids: graded photographs tell, photographs that are only checked do not.
 """
@@ -14,6 +14,7 @@ import pytest
 from bubblegrade.drawn import spoiled
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.fitness.check import Check, Fitness, Verdict
+from bubblegrade.fitness.tones import DOUBT
 from bubblegrade.grading_run import Casting, Request, grade
 from bubblegrade.photo.reading import Photo
 from bubblegrade.settings import Settings
@@ -43,9 +44,20 @@ def test_steep_tones_are_caught_and_their_diameters_hold_the_truth_all_the_same(
     assert any(said.endswith("photograph in raw") for said in casting.warnings)
     assert len(casting.voids) == len(SIZES)
     share = casting.voids.diameter_err_px / casting.voids.diameter_px
-    assert share.min() > 0.03 * math.log(found.value)
+    assert share.min() > DOUBT * math.log(found.value)
     off = np.abs(np.sort(casting.voids.diameter_px) - SIZES)
     assert np.mean(off < 1.96 * np.sort(casting.voids.diameter_err_px)) >= 0.9
+
+
+@pytest.mark.parametrize("power", [1.6, 2.4])
+def test_straightened_tones_give_the_light_and_the_sizes_of_the_photograph_as_taken(
+    picture: np.ndarray, power: float
+) -> None:
+    taken, steep = graded(picture), graded(spoiled.steepened(picture, power))
+    assert steep.passes == pytest.approx(taken.passes, abs=0.02)
+    assert steep.clarity.score == pytest.approx(taken.clarity.score, abs=1.5)
+    sizes = [np.sort(casting.voids.diameter_px) for casting in (taken, steep)]
+    assert sizes[1] == pytest.approx(sizes[0], rel=0.012)
 
 
 def test_tones_nearly_as_they_were_taken_pass_and_widen_nothing(
