@@ -85,8 +85,9 @@ def mid_plane_scale(
 ) -> Scale:
     """Return the scale at the casting's mid plane.
 
-    What is not known is taken as evenly spread between its limits, and the uncertainty has it: the camera's height from
-    that of a wide lens upwards, the thickness from nothing to a fifteenth of the height.
+    What is not known is taken as evenly spread between its limits, and the uncertainty has it: the thickness over the
+    camera's height from nothing to a fifteenth, or to what a wide lens leaves of it. So knowing one of them never tells
+    less than knowing neither.
 
     Parameters
     ----------
@@ -162,12 +163,14 @@ def _lift(found: Level, thickness_mm: float | None, stated_mm: float | None, ind
     height, height_err = _camera_height(found, thickness_mm, stated_mm)
     if thickness_mm is None:
         most = apparent_height_mm(NEAREST_SHARE, index=index)
-        return most / 2, most / math.sqrt(12.0), "the casting's thickness unknown"
+        top = 0.0 if math.isnan(height) else found.top_mm / height
+        return most / 2 - top, most / math.sqrt(12.0), "the casting's thickness unknown"
     raised = apparent_height_mm(thickness_mm, index=index) - found.top_mm
     middle = f"{raised:.1f} mm over it to the casting's middle"
     if math.isnan(height):
-        most = raised / _nearest_mm(found)
-        return most / 2, most / math.sqrt(12.0), f"{middle}, the camera's height unknown"
+        nearest = max(_nearest_mm(found), thickness_mm / NEAREST_SHARE)
+        most = raised / nearest
+        return most / 2, abs(most) / math.sqrt(12.0), f"{middle}, the camera's height unknown, {nearest:.0f} mm or more"
     share = apparent_height_mm(1.0, index=index)
     raised_err = math.hypot(THICKNESS_ERR_MM * share, thickness_mm * INDEX_ERR / (2.0 * index**2), found.top_err_mm)
     err = math.hypot(raised_err / height, raised * height_err / height**2)
