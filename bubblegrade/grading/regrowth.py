@@ -2,8 +2,8 @@
 
 The constellation of the voids gives turn, shift and scale between the two photographs, since distances between voids
 in set resin do not change when the voids do. Growth is the ratio of diameters over that scale, so neither photograph
-needs a scale of its own. What both diameters of a void have in common, the photographs' light above all, is carried as
-an uncertainty common to all voids, which no number of voids averages away.
+needs a scale of its own. What the diameters of a photograph have in common, by its light, its blur and what the camera
+made of it, is carried as an uncertainty common to all voids, which no number of voids averages away.
 """
 
 from __future__ import annotations
@@ -29,7 +29,8 @@ LEAST_PAIRS: Final = 5
 TOLERATED: Final = 0.04  # change of diameter up to which an interval around none counts as none
 LEAST_CHANGE: Final = 0.005  # a smaller change is not called one, however sure
 LIGHT_TO_SIZE: Final = 0.1  # change of ln diameter per radian of the light's half-angle, of traced pairs (measured)
-CAMERA_ERR: Final = 0.002  # of ln diameter between two photographs of unchanged cups (measured on traced pairs)
+CAMERA_ERR: Final = 0.005  # of ln diameter between photographs of unchanged cups, each processed otherwise (measured)
+BLUR_TO_SIZE: Final = 0.75  # of ln diameter over the square of blur over diameter, of traced photographs (measured)
 OUTLYING: Final = 4.0  # scaled median deviations: a void farther from the rest changed by itself, or is mismatched
 LEAST_ERR: Final = 0.005  # of one void's ln diameter: no void counts as known better than this
 WELL_OVER: Final = 1.25  # of the smallest countable size: below it a void may be missed or found by chance
@@ -69,7 +70,7 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
     logs = np.log(after.diameter_px / before.diameter_px) - math.log(abs(turn.scale_turn))
     errs = np.hypot(before.diameter_err_px / before.diameter_px, after.diameter_err_px / after.diameter_px)
     errs = np.maximum(errs, LEAST_ERR)
-    common = math.hypot(CAMERA_ERR, LIGHT_TO_SIZE * math.hypot(earlier.lighting.theta_err, later.lighting.theta_err))
+    common = math.hypot(_common(earlier, before, errs), _common(later, after, errs), CAMERA_ERR)
     outlying = _outlying(logs, errs)
     mean, err, freedom = _mean(logs[~outlying], errs[~outlying])
     reach = float(stats.t.ppf(0.5 + COVERAGE / 2, freedom)) * err
@@ -90,6 +91,12 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
         gone=gone,
         new=new,
     )
+
+
+def _common(casting: Casting, voids: Voids, errs: Floats) -> float:
+    """Return the uncertainty of ln diameter that a photograph gives all its voids alike, by its light and its blur."""
+    blurred = casting.lighting.blur_px * float(np.average(1.0 / voids.diameter_px, weights=1.0 / errs**2))
+    return math.hypot(LIGHT_TO_SIZE * casting.lighting.theta_err, BLUR_TO_SIZE * blurred**2)
 
 
 def _verdict(growth: Estimate) -> Verdict:
