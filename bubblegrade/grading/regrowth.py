@@ -18,7 +18,7 @@ from scipy import stats
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading.record import Casting
-from bubblegrade.voids.again import Turn, find_turn, match_pairs
+from bubblegrade.voids.again import Turn, begun_turn, find_turn, match_pairs, middle_of
 from bubblegrade.voids.table import Voids
 
 Floats = NDArray[np.float64]
@@ -111,18 +111,11 @@ def _verdict(growth: Estimate) -> Verdict:
 
 def _turn(earlier: Casting, later: Casting) -> Turn | None:
     """Return how the piece lies in the later photograph, also from another distance; None if it does not."""
-    if not (len(earlier.outline_px) and len(later.outline_px)):
-        zoom = 1.0
-        middles = [complex((c.shape_px[1] - 1) / 2, (c.shape_px[0] - 1) / 2) for c in (earlier, later)]
-    else:
-        zoom = math.sqrt(_area(later.outline_px) / _area(earlier.outline_px))
-        middles = [complex(*c.outline_px.mean(axis=0)) for c in (earlier, later)]
-    turn = find_turn(
-        _rescaled(earlier.voids, zoom), later.voids,
-        middle_first=zoom * middles[0], middle_second=middles[1],
-        size_px=zoom * math.sqrt(earlier.judged_area_px),
+    begun = begun_turn((earlier.outline_px, later.outline_px), (earlier.shape_px, later.shape_px))
+    return find_turn(
+        earlier.voids, later.voids, begun=begun, middle=middle_of(earlier.outline_px, earlier.shape_px),
+        size_px=math.sqrt(earlier.judged_area_px),
     )  # fmt: skip
-    return None if turn is None else replace(turn, scale_turn=turn.scale_turn * zoom)
 
 
 def _rescaled(voids: Voids, zoom: float) -> Voids:
@@ -136,12 +129,6 @@ def _rescaled(voids: Voids, zoom: float) -> Voids:
 def _unscaled(turn: Turn) -> Turn:
     """Return the turn for voids that are rescaled already."""
     return replace(turn, scale_turn=turn.scale_turn / abs(turn.scale_turn))
-
-
-def _area(outline: Floats) -> float:
-    """Return the area within a closed line, px."""
-    x, y = outline[:, 0], outline[:, 1]
-    return abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))) / 2
 
 
 def _outlying(logs: Floats, errs: Floats) -> NDArray[np.bool_]:
