@@ -25,7 +25,7 @@ THICKNESS_ERR_MM: Final = 0.2  # of a stated thickness, and of a casting that ro
 HEIGHT_ERR_MM: Final = 10.0  # of a stated camera height: nobody sees where in a lens to measure to
 HEIGHT_ERR_SHARE: Final = 0.01
 NEAREST_SHARE: Final = 1 / 15  # of the camera's height that a casting is thick at most, as is advised (common practice)
-HIGHEST_MM: Final = 10_000.0
+LOWEST_MM, HIGHEST_MM = 20.0, 10_000.0  # of a camera: no lens shows a whole casting from nearer (judgement)
 LEVEL_ERR: Final = math.radians(2.0)  # of a camera that is held level, as its height has a meaning then (judgement)
 FACE_ERR_SHARE: Final = 0.15  # of the thickness: a rounded edge or a draft has the widest span lower (judgement)
 
@@ -187,7 +187,7 @@ def _camera_height(found: Level, thickness_mm: float | None, stated_mm: float | 
 
 def _check_height(stated_mm: float, thickness_mm: float) -> None:
     """Refuse a camera that stands absurdly near or far."""
-    least = 2.0 * thickness_mm
+    least = max(LOWEST_MM, 2.0 * thickness_mm)
     if not least < stated_mm <= HIGHEST_MM:
         raise InputError(
             f"--camera-height {stated_mm:g}mm cannot be: give the distance from the light to the lens, "

@@ -116,3 +116,8 @@ def test_a_camera_height_that_cannot_be_is_refused_with_value_and_cure(found: Fo
         InputError, match=rf"^--camera-height {height:g}mm cannot be: give .* more than 24mm .* as 300mm"
     ):
         mid_plane_scale(found, 12.0, height)
+
+
+def test_a_camera_nearer_than_any_lens_is_refused_also_where_the_thickness_is_unknown(found: FoundCard) -> None:
+    with pytest.raises(InputError, match=r"^--camera-height 5mm cannot be: give .* more than 20mm "):
+        mid_plane_scale(found, None, 5.0)
