@@ -171,7 +171,7 @@ def _left_out_share(casting: Casting, areas: Sequence[Corners]) -> float:
     if not areas or not judged.any():
         return 0.0
     down, across = np.nonzero(judged)
-    middles = (np.stack([across, down], axis=1) + 0.5) * step - 0.5
+    middles = np.asarray((np.stack([across, down], axis=1) + 0.5) * step - 0.5, np.float64)
     out = np.any([inside(middles, np.array(corners)) for corners in areas], axis=0)
     return float(out.mean())
 
