@@ -29,13 +29,13 @@ from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale, SpanPx
 from bubblegrade.settings import Settings
 from bubblegrade.threads import both, worth_sharing
-from bubblegrade.voids.again import find_turn, settled
+from bubblegrade.voids.again import Turn, begun_turn, find_turn, middle_of, settled
 from bubblegrade.voids.detecting import Found, find_voids
 from bubblegrade.voids.lost import LostLight, lost_light
 from bubblegrade.voids.missed import hidden_share
 from bubblegrade.voids.planting import measured_limit, plantable
 from bubblegrade.voids.rings import ring_table
-from bubblegrade.voids.table import Voids
+from bubblegrade.voids.table import Voids, stacked
 
 __all__ = ["Casting", "NotJudged", "Request", "grade"]
 
@@ -146,30 +146,37 @@ def _check_beside(measured: _Measured, span_px: SpanPx) -> None:
 
 def _settled(first: _Measured, later: _Measured) -> tuple[_Measured, float]:
     """Return the first photograph with its finds settled by the later one, and the turn in degrees."""
-    middles = [complex(*m.outline.edge_px.mean(axis=0)) for m in (first, later)]
+    edges, shapes = ((first.outline.edge_px, later.outline.edge_px), (first.photo.shape_px, later.photo.shape_px))
     size = float(np.sqrt(first.outline.area_px))
     turn = find_turn(
-        first.found.voids, later.found.voids, middle_first=middles[0], middle_second=middles[1], size_px=size
-    )
+        first.found.voids, later.found.voids,
+        begun=begun_turn(edges, shapes), middle=middle_of(edges[0], shapes[0]), size_px=size,
+    )  # fmt: skip
     if turn is None:
         raise PhotoError(
             f"{later.photo.name} does not show the voids of {first.photo.name}: photograph the same casting again"
         )
-    x, y = first.found.voids.x_px, first.found.voids.y_px
-    if np.median(np.hypot(*(turn.places(x, y) - np.stack([x, y], axis=1)).T)) < MOVED * COMES_AGAIN * size:
+    still, near = _on_the_light(turn, shapes), COMES_AGAIN * size * abs(turn.scale_turn)
+    voids, aside = first.found.voids, first.found.set_aside
+    places = turn.places(voids.x_px, voids.y_px)
+    if np.median(np.hypot(*(places - still.places(voids.x_px, voids.y_px)).T)) < MOVED * near:
         raise PhotoError(
             f"{later.photo.name} shows the casting where it lies in {first.photo.name}: what lies on the light would "
             "seem to turn with it, so turn the casting by a quarter between the photographs"
         )
-    voids, aside = settled(
-        first.found.voids,
-        first.found.set_aside,
-        later.found.voids,
-        later.found.set_aside,
-        turn,
-        near_px=COMES_AGAIN * size,
+    in_view = np.all((places >= 0.0) & (places <= np.array(shapes[1])[::-1] - 1.0), axis=1)
+    kept, aside = settled(
+        voids[in_view], aside, later.found.voids, later.found.set_aside, turn, still=still, near_px=near
     )
-    return replace(first, found=replace(first.found, voids=voids, set_aside=aside)), turn.degrees
+    found = replace(first.found, voids=stacked([kept, voids[~in_view]]), set_aside=aside)
+    return replace(first, found=found), turn.degrees
+
+
+def _on_the_light(turn: Turn, shapes_px: tuple[tuple[int, int], tuple[int, int]]) -> Turn:
+    """Return how what lies on the light moved: where the camera went nearer it grew about the frame's middle."""
+    zoom = abs(turn.scale_turn)
+    first, second = (middle_of(np.empty((0, 2)), shape) for shape in shapes_px)
+    return Turn(zoom, second - zoom * first, 1.0)
 
 
 def _planted(measured: _Measured, settings: Settings) -> _Measured:

@@ -68,6 +68,13 @@ def set_aside_near(casting: Casting, x: float, y: float, reach: float) -> list[s
     return casting.set_aside.reason[near].tolist()
 
 
+def farther(scene: Scene, zoom: float) -> Scene:
+    """Return the scene as a camera sees it that shows everything `zoom` times as large."""
+    x, y = (MIDDLE + zoom * (np.asarray(each) - MIDDLE) for each in (scene.x_px, scene.y_px))
+    size = zoom * np.asarray(scene.diameter_px)
+    return replace(scene, x_px=x, y_px=y, diameter_px=size, casting_px=zoom * scene.casting_px)
+
+
 @pytest.fixture(scope="module")
 def picture() -> np.ndarray:
     """Return the drawn cup."""
@@ -122,6 +129,33 @@ def test_a_casting_that_was_not_turned_settles_nothing() -> None:
     same = photo_of(picture, "again.png")
     with pytest.raises(PhotoError, match=r"^again\.png shows the casting where it lies in cup\.png: what lies on the"):
         grade(photo_of(picture), Request(), Settings(), again=same)
+
+
+def test_a_second_photograph_from_farther_off_settles_as_well() -> None:
+    voids = cup_scene()
+    first = photo_of(with_fibre(draw(voids).picture, STAYS))
+    zoomed = [tuple(MIDDLE + 0.85 * (place - MIDDLE) for place in end) for end in STAYS]
+    second = photo_of(with_fibre(draw(farther(turned(voids, TURN), 0.85)).picture, zoomed), "again.png")
+    found = grade(first, Request(), Settings(), again=second)
+    assert found.turned_degrees == pytest.approx(TURN, abs=0.1)
+    assert (found.voids.reason == "turned with the casting").sum() >= 34
+    assert "stayed in place while the casting turned" in set_aside_near(found, *np.mean(STAYS, axis=0), 20)
+
+
+def test_nearer_without_a_turn_settles_nothing(picture: np.ndarray) -> None:
+    # what lies on the light came nearer with the casting
+    second = photo_of(draw(farther(cup_scene(), 0.85)).picture, "again.png")
+    with pytest.raises(PhotoError, match=r"^again\.png shows the casting where it lies in cup\.png: "):
+        grade(photo_of(picture), Request(), Settings(), again=second)
+
+
+def test_a_close_up_is_settled_by_a_second_one_and_what_left_the_frame_stays_as_it_was() -> None:
+    voids = cup_scene()
+    first, second = draw(voids).picture[100:460, 60:460], draw(turned(voids, TURN)).picture[100:460, 60:460]
+    found = grade(photo_of(first), Request(whole=True), Settings(), again=photo_of(second, "again.png"))
+    alone = graded(first, whole=True)
+    assert found.turned_degrees == pytest.approx(TURN, abs=0.2)
+    assert len(found.voids) >= 0.9 * len(alone.voids)
 
 
 # Planted voids

@@ -8,14 +8,20 @@ from typing import Final
 LABELS: Final = {
     "--again": "Second photograph of it",
     "--allowed": "Drop allowed",
+    "--altitude": "Altitude",
+    "--barometer": "or barometer",
     "--base": "Limits from the first",
     "--blank": "Bare backlight",
     "--camera-height": "Lens above the light",
+    "--card": "the printed scale card under it",
     "--class": "Its class",
+    "--disc": "a coin or disc beside it",
     "--graduation": "From mark to mark",
     "--lens": "Lens",
+    "--mm-per-px": "millimetres per pixel",
     "--per": "Voids counted in",
     "--pieces": "How names tell the piece",
+    "--plant": "measure the smallest countable size by planting voids",
     "--printed": "Check length as printed",
     "--range": "The dial's range",
     "--settled": "Settled before the first reading",
@@ -24,6 +30,8 @@ LABELS: Final = {
     "--strict": "refuse what is unfit to measure",
     "--thickness": "Thickness",
     "--until": "until",
+    "--whole": "judge the whole lit frame",
+    "--width": "the casting's widest span",
 }
 _OPTION: Final = re.compile(r"--[a-z][a-z-]*[a-z]")
 

@@ -8,6 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.outline import find_outline
 from bubblegrade.casting.transmittance import transmittance
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.light import Codes, Light, clipped, grey, grey_light
@@ -59,6 +60,35 @@ def flattened(photo: Photo, blank: Light | None) -> Light:
     PhotoError
         The photograph is dark or white all over, or the blank is of another size.
     """
+    _check_light(photo)
+    if blank is not None and blank.shape != photo.shape_px:
+        rows, cols = blank.shape
+        raise PhotoError(
+            f"{photo.name}: the blank is {cols} x {rows} px: photograph both with the same camera and size"
+        )
+    return Flattened(photo, blank)[:, :]
+
+
+def bare_light_of(photo: Photo) -> Light:
+    """Return the linear light, (rows, cols), of a photograph of the bare backlight.
+
+    Raises
+    ------
+    PhotoError
+        It is dark or white all over, or a casting lies on the light.
+    """
+    _check_light(photo)
+    light = Flattened(photo)[:, :]
+    if find_outline(light) is not None:
+        raise PhotoError(
+            f"{photo.name} shows a casting on the light, and what it takes would be made up for: photograph the light "
+            "alone, camera and place unchanged"
+        )
+    return light
+
+
+def _check_light(photo: Photo) -> None:
+    """Refuse a photograph that is dark or white all over."""
     thin = Flattened(photo)[::THINNED, ::THINNED]
     if quantile(thin, 0.9) < DIMMEST:
         raise PhotoError(f"{photo.name} is dark all over: switch the backlight on or expose longer")
@@ -66,9 +96,3 @@ def flattened(photo: Photo, blank: Light | None) -> Light:
         raise PhotoError(
             f"{photo.name} is white all over: expose less, until the bare light is about 80 % of full scale"
         )
-    if blank is not None and blank.shape != photo.shape_px:
-        rows, cols = blank.shape
-        raise PhotoError(
-            f"{photo.name}: the blank is {cols} x {rows} px: photograph both with the same camera and size"
-        )
-    return Flattened(photo, blank)[:, :]

@@ -2,8 +2,8 @@
 
 The constellation of the voids gives turn, shift and scale between the two photographs, since distances between voids
 in set resin do not change when the voids do. Growth is the ratio of diameters over that scale, so neither photograph
-needs a scale of its own. What both diameters of a void have in common, the photographs' light above all, is carried as
-an uncertainty common to all voids, which no number of voids averages away.
+needs a scale of its own. What the diameters of a photograph have in common, by its light, its blur and what the camera
+made of it, is carried as an uncertainty common to all voids, which no number of voids averages away.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from scipy import stats
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading.record import Casting
-from bubblegrade.voids.again import Turn, find_turn, match_pairs
+from bubblegrade.voids.again import Turn, begun_turn, find_turn, match_pairs, middle_of
 from bubblegrade.voids.table import Voids
 
 Floats = NDArray[np.float64]
@@ -29,7 +29,8 @@ LEAST_PAIRS: Final = 5
 TOLERATED: Final = 0.04  # change of diameter up to which an interval around none counts as none
 LEAST_CHANGE: Final = 0.005  # a smaller change is not called one, however sure
 LIGHT_TO_SIZE: Final = 0.1  # change of ln diameter per radian of the light's half-angle, of traced pairs (measured)
-CAMERA_ERR: Final = 0.002  # of ln diameter between two photographs of unchanged cups (measured on traced pairs)
+CAMERA_ERR: Final = 0.005  # of ln diameter between photographs of unchanged cups, each processed otherwise (measured)
+BLUR_TO_SIZE: Final = 0.75  # of ln diameter over the square of blur over diameter, of traced photographs (measured)
 OUTLYING: Final = 4.0  # scaled median deviations: a void farther from the rest changed by itself, or is mismatched
 LEAST_ERR: Final = 0.005  # of one void's ln diameter: no void counts as known better than this
 WELL_OVER: Final = 1.25  # of the smallest countable size: below it a void may be missed or found by chance
@@ -69,7 +70,7 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
     logs = np.log(after.diameter_px / before.diameter_px) - math.log(abs(turn.scale_turn))
     errs = np.hypot(before.diameter_err_px / before.diameter_px, after.diameter_err_px / after.diameter_px)
     errs = np.maximum(errs, LEAST_ERR)
-    common = math.hypot(CAMERA_ERR, LIGHT_TO_SIZE * math.hypot(earlier.lighting.theta_err, later.lighting.theta_err))
+    common = math.hypot(_common(earlier, before, errs), _common(later, after, errs), CAMERA_ERR)
     outlying = _outlying(logs, errs)
     mean, err, freedom = _mean(logs[~outlying], errs[~outlying])
     reach = float(stats.t.ppf(0.5 + COVERAGE / 2, freedom)) * err
@@ -92,6 +93,12 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
     )
 
 
+def _common(casting: Casting, voids: Voids, errs: Floats) -> float:
+    """Return the uncertainty of ln diameter that a photograph gives all its voids alike, by its light and its blur."""
+    blurred = casting.lighting.blur_px * float(np.average(1.0 / voids.diameter_px, weights=1.0 / errs**2))
+    return math.hypot(LIGHT_TO_SIZE * casting.lighting.theta_err, BLUR_TO_SIZE * blurred**2)
+
+
 def _verdict(growth: Estimate) -> Verdict:
     if growth.low > 0.0 and growth.value >= LEAST_CHANGE:
         return "grew"
@@ -104,18 +111,11 @@ def _verdict(growth: Estimate) -> Verdict:
 
 def _turn(earlier: Casting, later: Casting) -> Turn | None:
     """Return how the piece lies in the later photograph, also from another distance; None if it does not."""
-    if not (len(earlier.outline_px) and len(later.outline_px)):
-        zoom = 1.0
-        middles = [complex((c.shape_px[1] - 1) / 2, (c.shape_px[0] - 1) / 2) for c in (earlier, later)]
-    else:
-        zoom = math.sqrt(_area(later.outline_px) / _area(earlier.outline_px))
-        middles = [complex(*c.outline_px.mean(axis=0)) for c in (earlier, later)]
-    turn = find_turn(
-        _rescaled(earlier.voids, zoom), later.voids,
-        middle_first=zoom * middles[0], middle_second=middles[1],
-        size_px=zoom * math.sqrt(earlier.judged_area_px),
+    begun = begun_turn((earlier.outline_px, later.outline_px), (earlier.shape_px, later.shape_px))
+    return find_turn(
+        earlier.voids, later.voids, begun=begun, middle=middle_of(earlier.outline_px, earlier.shape_px),
+        size_px=math.sqrt(earlier.judged_area_px),
     )  # fmt: skip
-    return None if turn is None else replace(turn, scale_turn=turn.scale_turn * zoom)
 
 
 def _rescaled(voids: Voids, zoom: float) -> Voids:
@@ -129,12 +129,6 @@ def _rescaled(voids: Voids, zoom: float) -> Voids:
 def _unscaled(turn: Turn) -> Turn:
     """Return the turn for voids that are rescaled already."""
     return replace(turn, scale_turn=turn.scale_turn / abs(turn.scale_turn))
-
-
-def _area(outline: Floats) -> float:
-    """Return the area within a closed line, px."""
-    x, y = outline[:, 0], outline[:, 1]
-    return abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))) / 2
 
 
 def _outlying(logs: Floats, errs: Floats) -> NDArray[np.bool_]:

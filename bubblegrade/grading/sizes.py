@@ -194,7 +194,8 @@ def _too_few_large(seen: _Evidence) -> str | None:
     """Remark on a D90 by volume that hangs on single voids."""
     if seen.above >= LEAST_ABOVE:
         return None
-    return f"D90 by volume rests on the largest {count_of(seen.above, 'void')}: one more or fewer would move it."
+    largest = "void" if seen.above == 1 else count_of(seen.above, "void")
+    return f"D90 by volume rests on the largest {largest}: one more or fewer would move it."
 
 
 def _too_few_for_volume(seen: _Evidence) -> str | None:

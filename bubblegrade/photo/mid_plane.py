@@ -25,7 +25,7 @@ THICKNESS_ERR_MM: Final = 0.2  # of a stated thickness, and of a casting that ro
 HEIGHT_ERR_MM: Final = 10.0  # of a stated camera height: nobody sees where in a lens to measure to
 HEIGHT_ERR_SHARE: Final = 0.01
 NEAREST_SHARE: Final = 1 / 15  # of the camera's height that a casting is thick at most, as is advised (common practice)
-HIGHEST_MM: Final = 10_000.0
+LOWEST_MM, HIGHEST_MM = 20.0, 10_000.0  # of a camera: no lens shows a whole casting from nearer (judgement)
 LEVEL_ERR: Final = math.radians(2.0)  # of a camera that is held level, as its height has a meaning then (judgement)
 FACE_ERR_SHARE: Final = 0.15  # of the thickness: a rounded edge or a draft has the widest span lower (judgement)
 
@@ -85,8 +85,9 @@ def mid_plane_scale(
 ) -> Scale:
     """Return the scale at the casting's mid plane.
 
-    What is not known is taken as evenly spread between its limits, and the uncertainty has it: the camera's height from
-    that of a wide lens upwards, the thickness from nothing to a fifteenth of the height.
+    What is not known is taken as evenly spread between its limits, and the uncertainty has it: the thickness over the
+    camera's height from nothing to a fifteenth, or to what a wide lens leaves of it. So knowing one of them never tells
+    less than knowing neither.
 
     Parameters
     ----------
@@ -162,12 +163,14 @@ def _lift(found: Level, thickness_mm: float | None, stated_mm: float | None, ind
     height, height_err = _camera_height(found, thickness_mm, stated_mm)
     if thickness_mm is None:
         most = apparent_height_mm(NEAREST_SHARE, index=index)
-        return most / 2, most / math.sqrt(12.0), "the casting's thickness unknown"
+        top = 0.0 if math.isnan(height) else found.top_mm / height
+        return most / 2 - top, most / math.sqrt(12.0), "the casting's thickness unknown"
     raised = apparent_height_mm(thickness_mm, index=index) - found.top_mm
     middle = f"{raised:.1f} mm over it to the casting's middle"
     if math.isnan(height):
-        most = raised / _nearest_mm(found)
-        return most / 2, most / math.sqrt(12.0), f"{middle}, the camera's height unknown"
+        nearest = max(_nearest_mm(found), thickness_mm / NEAREST_SHARE)
+        most = raised / nearest
+        return most / 2, abs(most) / math.sqrt(12.0), f"{middle}, the camera's height unknown, {nearest:.0f} mm or more"
     share = apparent_height_mm(1.0, index=index)
     raised_err = math.hypot(THICKNESS_ERR_MM * share, thickness_mm * INDEX_ERR / (2.0 * index**2), found.top_err_mm)
     err = math.hypot(raised_err / height, raised * height_err / height**2)
@@ -184,7 +187,7 @@ def _camera_height(found: Level, thickness_mm: float | None, stated_mm: float | 
 
 def _check_height(stated_mm: float, thickness_mm: float) -> None:
     """Refuse a camera that stands absurdly near or far."""
-    least = 2.0 * thickness_mm
+    least = max(LOWEST_MM, 2.0 * thickness_mm)
     if not least < stated_mm <= HIGHEST_MM:
         raise InputError(
             f"--camera-height {stated_mm:g}mm cannot be: give the distance from the light to the lens, "

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Final, Literal
 
 import numpy as np
@@ -95,6 +96,10 @@ def count_chart(counts: ArrayLike, exposures: ArrayLike | None = None, *, base: 
     low, high = np.maximum(expected - reach, 0.0), expected + reach
     low[exact], high[exact] = (poisson_quantile(tail, expected[exact]) for tail in (TAIL, 1.0 - TAIL))
     beyond = (voids < low) | (voids > high)
+    sides = scores / widened, -scores / widened
+    few = (expected > 0.0) & (expected < EXACT_BELOW)
+    for side, chances in zip(sides, _poisson_sides(voids[few] / widened**2, expected[few] / widened**2), strict=True):
+        side[few] = chances
     return Chart(
         kind="c" if exposures is None else "u",
         values=voids / sizes,
@@ -105,7 +110,7 @@ def count_chart(counts: ArrayLike, exposures: ArrayLike | None = None, *, base: 
         exact=exact,
         widened=widened,
         dispersion_chance=chance,
-        signals=_signals(scores / widened, beyond),
+        signals=_signals(scores, sides=sides, beyond=beyond),
     )
 
 
@@ -121,7 +126,8 @@ def individuals_chart(values: ArrayLike, *, base: slice | None = None) -> Chart:
     used = single[slice(None) if base is None else base]
     if len(used) < 2 or not np.isfinite(single).all():  # noqa: PLR2004
         raise ValueError("a chart of single values needs two numbers at least")
-    centre, spread = float(used.mean()), float(np.abs(np.diff(used)).mean()) / SPREAD_OF_TWO
+    centre = float(used[0] + (used - used[0]).mean())  # of equal values it is theirs to the last digit
+    spread = float(np.abs(np.diff(used)).mean()) / SPREAD_OF_TWO
     low, high = centre - SIGMAS * spread, centre + SIGMAS * spread
     scores = (single - centre) / spread if spread > 0 else np.zeros_like(single)
     return Chart(
@@ -134,7 +140,7 @@ def individuals_chart(values: ArrayLike, *, base: slice | None = None) -> Chart:
         exact=np.zeros(len(single), bool),
         widened=1.0,
         dispersion_chance=math.nan,
-        signals=_signals(scores, (single < low) | (single > high)),
+        signals=_signals(scores, sides=(scores, -scores), beyond=(single < low) | (single > high)),
     )
 
 
@@ -149,13 +155,31 @@ def _spread_of_neighbours(scores: Floats) -> float:
     return float(np.abs(np.diff(scores)).mean()) / SPREAD_OF_TWO
 
 
-def _signals(scores: Floats, beyond: NDArray[np.bool_]) -> tuple[Signal, ...]:
-    """Return what stands out, in the order of the castings."""
+def _poisson_sides(counts: Floats, expected: Floats) -> tuple[Floats, Floats]:
+    """Return how far above and how far below counts lie, in the standard deviations of a normal law of the same tails.
+
+    Where few voids are expected most castings lie below the mean, and a single void may lie 2 standard deviations above
+    it: zones of a normal law would be left far more often than they say. Counts need not be whole, since those of
+    castings that vary by themselves are scaled down to a Poisson law.
+    """
+    normal = NormalDist()
+    pairs = list(zip(counts.tolist(), expected.tolist(), strict=True))
+    above = [chi_square_above(2.0 * mean, 2.0 * count) if count > 0.0 else 0.0 for count, mean in pairs]  # fewer
+    below = [1.0 - chi_square_above(2.0 * mean, 2.0 * count + 2.0) for count, mean in pairs]  # more
+    ends = np.finfo(np.float64).eps
+    up, down = (
+        np.array([normal.inv_cdf(min(max(chance, ends), 1.0 - ends)) for chance in side]) for side in (above, below)
+    )
+    return up, down
+
+
+def _signals(scores: Floats, *, sides: tuple[Floats, Floats], beyond: NDArray[np.bool_]) -> tuple[Signal, ...]:
+    """Return what stands out, in the order of the castings, by how far they lie above and below the centre."""
     found = [Signal(int(at), "beyond the limits", WESTERN) for at in np.flatnonzero(beyond)]
-    for side, name in ((scores, "above"), (-scores, "below")):
+    for side, name in zip(sides, ("above", "below"), strict=True):
         for over, least, of, words in ZONES:
             found += _runs(side > over, of=of, least=least, rule=words.format(name), source=WESTERN)
-        rising = np.concatenate([[False], np.diff(side) > 0.0])
+        rising = np.concatenate([[False], np.diff(scores if name == "above" else -scores) > 0.0])
         way = "rising" if name == "above" else "falling"
         found += _runs(rising, of=5, least=5, rule=f"6 in a row {way}", source=NELSON)
     return tuple(sorted(found, key=lambda signal: signal.at))

@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 NO_MORE: Final = 1e-15  # share that a further term adds, from which it adds nothing
 
 
-def chi_square_above(value: float, free: int) -> float:
+def chi_square_above(value: float, free: float) -> float:
     """Return the chance that chi-square of `free` degrees of freedom exceeds a value: Q(free / 2, value / 2).
 
     Of two degrees it is the exponential:

@@ -10,9 +10,10 @@ from typing import Any, Final
 import cv2
 from threadpoolctl import threadpool_limits
 
+from bubblegrade.casting.flattened import bare_light_of
 from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.grading_run import Casting, Request, grade
-from bubblegrade.photo.light import Codes, Light, grey_light
+from bubblegrade.photo.light import Codes, Light
 from bubblegrade.photo.on_card import square_view
 from bubblegrade.photo.on_disc import beside_disc
 from bubblegrade.photo.reading import Photo, read_photo
@@ -81,12 +82,12 @@ def bare_light(path: Path | None) -> tuple[Light | None, str | None]:
     Raises
     ------
     PhotoError
-        It cannot be read.
+        It cannot be read, or shows no bare light.
     """
     if path is None:
         return None, None
     photo = read_photo(path)
-    return grey_light(photo.codes, photo.tone), photo.sha256
+    return bare_light_of(photo), photo.sha256
 
 
 def made_ready(path: Path, name: str, task: Task) -> Ready:

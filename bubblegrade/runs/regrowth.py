@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import filecmp
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -20,6 +22,7 @@ from bubblegrade.show.marked import marked_jpeg
 from bubblegrade.show.regrowth import regrowth_jpeg
 
 PICTURE_FILE: Final = "regrowth.jpg"
+BOTH: Final = ("earlier", "later")
 
 
 def two_sources(photographs: Sequence[Path], out: Path) -> Sources:
@@ -28,19 +31,30 @@ def two_sources(photographs: Sequence[Path], out: Path) -> Sources:
     Raises
     ------
     InputError
-        One of them is a folder, or both are the same file.
+        One of them is a folder, or both are the same file or copies of it.
     """
     for path in photographs:
         if path.is_dir():
             raise InputError(f"{path} is a folder: name the earlier photograph, then the later one")
     sources = find_sources(photographs, out=out, record=RECORD_FILE)
+    if len(sources.photographs) == len(BOTH):
+        _check_apart(*(source.path for source in sources.photographs))
     return replace(
         sources,
         photographs=tuple(
             replace(source, marked=f"{when}-marked.jpg")
-            for source, when in zip(sources.photographs, ("earlier", "later"), strict=False)
+            for source, when in zip(sources.photographs, BOTH, strict=False)
         ),
     )
+
+
+def _check_apart(earlier: Path, later: Path) -> None:
+    """Refuse a photograph and its copy, which tell of no change whatever became of the piece."""
+    alike = False
+    with suppress(OSError):  # what cannot be read is told when it is graded
+        alike = filecmp.cmp(earlier, later, shallow=False)
+    if alike:
+        raise InputError(f"{later} is a copy of {earlier}: name the photograph that was taken later")
 
 
 def compare_photographs(sources: Sources, task: Task, folder: ResultFolder, reports: Reports) -> CameBack | None:

@@ -6,6 +6,7 @@ wiped off. Neither is a void; a ring that does not come again is unsure.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -44,25 +45,54 @@ class Turn:
         return np.stack([moved.real, moved.imag], axis=1)
 
 
-def find_turn(
-    first: Voids, second: Voids, *, middle_first: complex, middle_second: complex, size_px: float
-) -> Turn | None:
+def begun_turn(edges_px: tuple[Floats, Floats], shapes_px: tuple[tuple[int, int], tuple[int, int]]) -> Turn:
+    """Return by their outlines how much larger the second photograph shows the casting, and how it is shifted.
+
+    Parameters
+    ----------
+    edges_px
+        The casting's outline in both, (N, 2); where one has none, the frames' middles are laid on each other.
+    shapes_px
+        Rows and columns of both.
+
+    >>> small, large = (size * np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 2.0], [0.0, 2.0]]) for size in (1.0, 3.0))
+    >>> turn = begun_turn((small, large), ((9, 9), (9, 9)))
+    >>> complex(turn.scale_turn), complex(turn.shift)
+    ((3+0j), 0j)
+    """
+    known = min(map(len, edges_px)) > 0
+    zoom = math.sqrt(_area(edges_px[1]) / _area(edges_px[0])) if known else 1.0
+    first, second = (
+        middle_of(edge if known else edge[:0], shape) for edge, shape in zip(edges_px, shapes_px, strict=True)
+    )
+    return Turn(zoom, second - zoom * first, 0.0)
+
+
+def middle_of(edge_px: Floats, shape_px: tuple[int, int]) -> complex:
+    """Return the middle of an outline, or of the frame where there is none, x + i y."""
+    return complex(*edge_px.mean(axis=0)) if len(edge_px) else complex(shape_px[1] - 1, shape_px[0] - 1) / 2
+
+
+def find_turn(first: Voids, second: Voids, *, begun: Turn, middle: complex, size_px: float) -> Turn | None:
     """Return how the casting was turned and shifted between two photographs; None if the voids do not agree on one.
 
     Parameters
     ----------
     first, second
         The voids of both photographs.
-    middle_first, middle_second
-        Middle of the casting's outline, x + i y in px.
+    begun
+        Their scale and shift, the turn left out.
+    middle
+        Middle of the casting in the first photograph, x + i y in px.
     size_px
-        The casting's size, square root of its area.
+        The casting's size in it, square root of its area.
     """
-    one, two = _largest(first) - middle_first, _largest(second) - middle_second
+    zoom, middle_second = begun.scale_turn, begun.scale_turn * middle + begun.shift
+    one, two = zoom * (_largest(first) - middle), _largest(second) - middle_second
     if len(one) < 3 or len(two) < 3:  # noqa: PLR2004
         return None
     tree = cKDTree(np.stack([two.real, two.imag], axis=1))
-    near = NEAR_SHARE * size_px
+    near = NEAR_SHARE * size_px * abs(zoom)
     turned = np.exp(1j * ANGLES)[:, None] * one
     distance, _ = tree.query(np.stack([turned.real, turned.imag], axis=-1))
     scale_turn: complex = np.exp(1j * ANGLES[int(np.argmax((distance < 2 * near).mean(axis=1)))])
@@ -80,11 +110,12 @@ def find_turn(
     matched = float((distance < near).mean())
     if matched < LEAST_MATCHED:
         return None
-    return Turn(scale_turn, complex(middle_second + shift - scale_turn * middle_first), matched)
+    scale_turn *= zoom
+    return Turn(scale_turn, complex(middle_second + shift - scale_turn * middle), matched)
 
 
 def settled(
-    voids: Voids, aside: Voids, later_voids: Voids, later_aside: Voids, turn: Turn, *, near_px: float
+    voids: Voids, aside: Voids, later_voids: Voids, later_aside: Voids, turn: Turn, *, still: Turn, near_px: float
 ) -> tuple[Voids, Voids]:
     """Return voids and set-aside finds of the first photograph, settled by the second.
 
@@ -96,17 +127,19 @@ def settled(
         What the second one shows.
     turn
         How the casting moved.
+    still
+        How what lies on the light moved, as it does where the camera did.
     near_px
-        How near a find must lie to its expected place.
+        How near a find of the second photograph must lie to its expected place.
     """
     later = stacked([later_voids, later_aside])
-    with_casting = _found_at(turn.places(voids.x_px, voids.y_px), voids, later, near_px)
-    with_light = _found_at(_places(voids), voids, later, near_px) & ~with_casting
+    with_casting = _found_at(turn, voids, later, near_px)
+    with_light = _found_at(still, voids, later, near_px) & ~with_casting
     kept = replace(voids, reason=np.full(len(voids), "turned with the casting"))[with_casting]
     kind = np.where(with_light, "fibre", "unsure")
     reason = np.where(with_light, "stayed in place while the casting turned", "not seen again after wiping and turning")
     doubted = replace(voids, kind=kind, reason=reason)[~with_casting]
-    return kept, stacked([doubted, _settled_aside(aside, later_voids, later, turn, near_px)])
+    return kept, stacked([doubted, _settled_aside(aside, later_voids, later, (turn, still), near_px)])
 
 
 def match_pairs(first: Voids, second: Voids, turn: Turn, *, near_px: float) -> NDArray[np.intp]:
@@ -125,14 +158,14 @@ def match_pairs(first: Voids, second: Voids, turn: Turn, *, near_px: float) -> N
     return np.stack([rows[good], cols[good]], axis=1)
 
 
-def _settled_aside(aside: Voids, later_voids: Voids, later: Voids, turn: Turn, near_px: float) -> Voids:
+def _settled_aside(aside: Voids, later_voids: Voids, later: Voids, turns: tuple[Turn, Turn], near_px: float) -> Voids:
     """Return the set-aside finds with what became of them."""
     if not len(aside):
         return aside
-    expected = turn.places(aside.x_px, aside.y_px)
-    with_casting = _found_at(expected, aside, later, near_px)
-    as_void = _found_at(expected, aside, later_voids, near_px)
-    with_light = _found_at(_places(aside), aside, later, near_px) & ~with_casting
+    turn, still = turns
+    with_casting = _found_at(turn, aside, later, near_px)
+    as_void = _found_at(turn, aside, later_voids, near_px)
+    with_light = _found_at(still, aside, later, near_px) & ~with_casting
     loose = ~with_casting & ~with_light
     kind = np.where(with_light | loose, "fibre", aside.kind)
     kind = np.where(as_void & (aside.kind == "fibre"), "unsure", kind)
@@ -144,21 +177,24 @@ def _settled_aside(aside: Voids, later_voids: Voids, later: Voids, turn: Turn, n
     return replace(aside, kind=kind, reason=reason)
 
 
-def _found_at(places: Floats, finds: Voids, later: Voids, near_px: float) -> NDArray[np.bool_]:
-    """Say for each find whether `later` has one of about its size at the given place."""
+def _found_at(turn: Turn, finds: Voids, later: Voids, near_px: float) -> NDArray[np.bool_]:
+    """Say for each find whether `later` has one of about its size where `turn` brings it."""
     if not len(later) or not len(finds):
         return np.zeros(len(finds), bool)
     tree = cKDTree(np.stack([later.x_px, later.y_px], axis=1))
-    around = tree.query_ball_point(places, np.maximum(near_px, 0.3 * finds.diameter_px))
+    places, sizes = turn.places(finds.x_px, finds.y_px), abs(turn.scale_turn) * finds.diameter_px
+    around = tree.query_ball_point(places, np.maximum(near_px, 0.3 * sizes))
     alike = [
         any(1 / SIZE_ALIKE < later.diameter_px[j] / d < SIZE_ALIKE for j in others)
-        for d, others in zip(finds.diameter_px, around, strict=True)
+        for d, others in zip(sizes, around, strict=True)
     ]
     return np.array(alike, bool)
 
 
-def _places(finds: Voids) -> Floats:
-    return np.stack([finds.x_px, finds.y_px], axis=1)
+def _area(outline_px: Floats) -> float:
+    """Return the area within a closed line, px."""
+    x, y = outline_px[:, 0], outline_px[:, 1]
+    return abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))) / 2
 
 
 def _largest(voids: Voids) -> NDArray[np.complex128]:

@@ -8,7 +8,9 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import isotonic_regression
 from scipy.spatial import cKDTree
+from scipy.special import bdtr
 
 from bubblegrade.voids.rings import RingTable
 from bubblegrade.voids.table import Voids
@@ -19,6 +21,7 @@ Floats = NDArray[np.float64]
 SIZES_PX: Final = np.geomspace(4.0, 14.0, 9)  # diameters planted
 EACH: Final = 25  # voids of each size
 FOUND_SHARE: Final = 0.9  # a size is countable if this share is found
+SURELY: Final = 0.01  # chance of so few found among enough: less, and they are lost however well smaller ones are found
 BORDER: Final = 1.5  # diameters kept between a planted void and the border of the judged area
 APART: Final = 2.5  # diameters kept between planted voids
 MOST_TRIES: Final = 40
@@ -57,11 +60,12 @@ def plantable(
 ) -> tuple[Floats, Floats, Floats]:
     """Return x, y and diameter of voids to plant: `each` of `sizes_px` at random in the judged area, none at another.
 
-    Voids of the photograph may lie beside or under them, as they do for the real ones.
+    Voids of the photograph may lie beside or under them, as they do for the real ones. Where there is no room for all,
+    every size has about as many.
     """
     rng = np.random.default_rng(seed)
     rows, cols = np.nonzero(judged)
-    diameter = np.repeat(np.sort(sizes_px)[::-1], each)
+    diameter = np.tile(np.sort(sizes_px)[::-1], each)
     placed: list[tuple[float, float, float]] = []
     for d in diameter if len(rows) else ():
         for _ in range(MOST_TRIES):
@@ -101,8 +105,9 @@ def _limit(sizes: Floats, planted: NDArray[np.int64], found: NDArray[np.int64]) 
     """Return the size from which on FOUND_SHARE is found, between the sizes planted; NaN if that is at none."""
     if not len(sizes):
         return float("nan")
-    share = found / planted
-    short = np.flatnonzero(share < FOUND_SHARE)
+    share = isotonic_regression(found / planted, weights=planted).x  # larger voids are found as often at least
+    surely_short = bdtr(found, planted, FOUND_SHARE) < SURELY
+    short = np.flatnonzero((share < FOUND_SHARE) | surely_short)
     if not len(short):
         return float(sizes[0])
     first = int(short[-1]) + 1

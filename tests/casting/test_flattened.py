@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from bubblegrade.casting.flattened import Flattened, flattened
+from bubblegrade.casting.flattened import Flattened, bare_light_of, flattened
+from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import Photo
@@ -15,6 +16,11 @@ def photo(depth: type = np.uint8) -> Photo:
     """Return a photograph of 90 x 70 px of random colours."""
     full = np.iinfo(depth).max
     return Photo("a", np.random.default_rng(2).integers(0, full, (70, 90, 3), endpoint=True, dtype=depth), "0" * 64)
+
+
+def as_read(codes: np.ndarray) -> Photo:
+    """Return a picture as if it was read from a file."""
+    return Photo("a", codes, "0" * 64)
 
 
 @pytest.mark.parametrize("part", [np.s_[:, :], np.s_[10:30], np.s_[5:60, 40:], np.s_[:, ::7], np.s_[::8, ::8]])
@@ -33,3 +39,21 @@ def test_a_part_is_what_the_whole_light_shows_there(part: tuple[slice, slice], d
 def test_a_blank_of_another_size_is_refused() -> None:
     with pytest.raises(PhotoError, match="the blank is 80 x 70 px"):
         flattened(photo(), np.ones((70, 80), np.float32))
+
+
+@pytest.mark.parametrize("level", [0.3, 0.7])
+def test_an_uneven_light_by_itself_is_a_bare_one(level: float) -> None:
+    bare = as_read(draw(Scene(200, 160, casting_px=0.0, level=level, gradient=0.5, vignette=0.3)).picture)
+    assert bare_light_of(bare).shape == (160, 200)
+
+
+def test_a_light_with_the_casting_still_on_it_is_no_bare_one() -> None:
+    seen = as_read(draw(Scene(400, 400, casting_px=150.0, x_px=[180.0], y_px=[210.0], diameter_px=[30.0])).picture)
+    with pytest.raises(PhotoError, match=r"shows a casting on the light, and .*: photograph the light alone"):
+        bare_light_of(seen)
+
+
+@pytest.mark.parametrize(("code", "words"), [(3, "dark"), (255, "white")])
+def test_a_light_that_is_dark_or_white_all_over_is_no_bare_one(code: int, words: str) -> None:
+    with pytest.raises(PhotoError, match=f"is {words} all over"):
+        bare_light_of(as_read(np.full((80, 80, 3), code, np.uint8)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import cv2
@@ -134,6 +135,10 @@ def test_a_piece_that_came_back_is_compared(tmp_path: Path, later: str, status: 
 
 def test_nothing_usable_leaves_nothing(tmp_path: Path, limits: Path) -> None:
     (tmp_path / "a.png").write_bytes(b"")
+    copied = shutil.copyfile(GROWN / "cup-first.jpg", tmp_path / "later.jpg")
+    copy = run("--again", GROWN / "cup-first.jpg", copied, "--out", tmp_path / "o")
+    assert copy.exit_code == 2
+    assert f"{copied} is a copy of {GROWN / 'cup-first.jpg'}: name the photograph that was taken later" in copy.stderr
     missing = run("--again", GROWN / "cup-first.jpg", tmp_path / "a.png", "--out", tmp_path / "o")
     empty = run(tmp_path / "a.png", "--limits", limits, "--out", tmp_path / "o", *SCALE)
     assert (missing.exit_code, empty.exit_code) == (2, 2)

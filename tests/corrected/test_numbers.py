@@ -55,6 +55,21 @@ def test_a_removed_void_is_no_longer_counted_and_takes_its_cover_along(known_cas
     assert done.sizes_px.largest.value == 16.0
 
 
+@pytest.mark.parametrize("side", [6.0, 20.0, 80.0])
+def test_what_is_left_out_is_as_large_as_it_was_drawn(known_casting: Known, side: float) -> None:
+    before = known_casting()
+    x, y = 150.2, 80.3
+    square = ((x, y), (x + side, y), (x + side, y + side), (x, y + side))
+    lost = before.judged_area_px - after(before, LeftOut(square)).casting.judged_area_px
+    whole = before.judged_area_px / _shoelace(before.judged_px[0])  # the border runs through the outermost pixels
+    assert lost == pytest.approx(side**2, rel=0.02 + abs(whole - 1.0))
+
+
+def _shoelace(line: np.ndarray) -> float:
+    x, y = line.T
+    return abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))) / 2
+
+
 def test_the_count_keeps_its_exact_limits(known_casting: Known) -> None:
     sizes = after(known_casting(), Added(100.0, 100.0, 20.0), Added(120.0, 60.0, 9.0)).casting.sizes_px
     assert sizes.count == 5

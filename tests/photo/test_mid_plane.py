@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -63,8 +64,8 @@ def test_the_height_from_the_focal_length_is_used_where_none_is_stated(
 
 
 def test_an_unknown_height_is_said_to_be_unknown_and_costs_certainty(found: FoundCard) -> None:
-    unknown, stated = mid_plane_scale(found, 12.0), mid_plane_scale(found, 12.0, 153.0)
-    assert "the camera's height unknown" in unknown.source
+    unknown, stated = mid_plane_scale(found, 10.0), mid_plane_scale(found, 10.0, 153.0)
+    assert unknown.source.endswith("the camera's height unknown, 150 mm or more")
     assert unknown.mm_per_px_err > 2 * stated.mm_per_px_err
     assert abs(unknown.mm_per_px - stated.mm_per_px) < 1.96 * unknown.mm_per_px_err
 
@@ -77,6 +78,28 @@ def test_an_unknown_thickness_is_taken_as_up_to_a_fifteenth_of_the_height(found:
     assert scale.mm_per_px_err / scale.mm_per_px == pytest.approx(
         math.hypot(found.mm_per_px_err / found.mm_per_px, 1 / 45 / 3**0.5 / (1 - 1 / 45)), rel=1e-3
     )
+
+
+@pytest.mark.parametrize("top", [0.0, 1.9])
+@pytest.mark.parametrize(
+    ("thickness", "height"), [(2.0, 110.0), (6.0, 400.0), (12.0, 181.0), (12.0, 300.0), (30.0, 900.0)]
+)
+def test_knowing_more_never_tells_less(found: FoundCard, thickness: float, height: float, top: float) -> None:
+    # by hand: resin of index 1.5 looks two thirds as high, and a camera of a fifteenth or farther off is as advised
+    beside = replace(found, top_mm=top)
+    nothing, thick = mid_plane_scale(beside, None), mid_plane_scale(beside, thickness)
+    true = beside.mm_per_px * (1.0 - (2.0 * thickness / 3.0 - top) / height)
+    assert mid_plane_scale(beside, thickness, height).mm_per_px == pytest.approx(true, rel=1e-9)
+    assert abs(thick.mm_per_px - true) < 1.96 * thick.mm_per_px_err
+    assert thick.mm_per_px_err <= 1.03 * nothing.mm_per_px_err
+
+
+def test_what_lies_as_high_as_a_disc_is_counted_from_there_also_where_the_thickness_is_unknown(
+    found: FoundCard,
+) -> None:
+    # the disc's face 3 mm up makes 1 % of 300 mm, and the casting's middle is that much less over it
+    raised, flat = (mid_plane_scale(replace(found, top_mm=top), None, 300.0).mm_per_px for top in (3.0, 0.0))
+    assert raised - flat == pytest.approx(0.01 * found.mm_per_px, rel=1e-9)
 
 
 @given(st.floats(1.0, 40.0), st.floats(150.0, 2000.0), st.floats(1.1, 3.0))
@@ -93,3 +116,8 @@ def test_a_camera_height_that_cannot_be_is_refused_with_value_and_cure(found: Fo
         InputError, match=rf"^--camera-height {height:g}mm cannot be: give .* more than 24mm .* as 300mm"
     ):
         mid_plane_scale(found, 12.0, height)
+
+
+def test_a_camera_nearer_than_any_lens_is_refused_also_where_the_thickness_is_unknown(found: FoundCard) -> None:
+    with pytest.raises(InputError, match=r"^--camera-height 5mm cannot be: give .* more than 20mm "):
+        mid_plane_scale(found, None, 5.0)

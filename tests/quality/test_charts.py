@@ -75,6 +75,30 @@ def test_equal_castings_seldom_go_beyond_the_limits() -> None:
     assert len(beyond) / (200 * 50) < 0.006
 
 
+@pytest.mark.parametrize("mean", [0.1, 0.3, 0.5, 1.0, 2.0, 4.0])
+def test_nearly_clear_castings_seldom_give_a_signal(mean: float) -> None:
+    # the zones of a normal law give a signal on 0.17 of charts of 25 equal castings (simulated); zones of a Poisson
+    # law taken for normal ones did on 0.86 of them at a mean of 0.1
+    rng = np.random.default_rng(13)
+    counts = rng.poisson(mean, (150, 25))
+    assert np.mean([len(count_chart(each).signals) > 0 for each in counts]) < 0.12
+
+
+def test_nearly_clear_castings_that_get_bubbles_are_told() -> None:
+    chart = count_chart([0, 1, 0, 0, 0, 1, 0, 2, 0, 0, 1, 0, 0, 1, 0, 2, 3, 2, 3], base=slice(0, 14))
+    rules = {signal.rule for signal in chart.signals}
+    assert "2 of 3 in a row more than 2 sigma above" in rules
+    assert all(signal.at >= 14 for signal in chart.signals)
+
+
+def test_the_zones_of_few_voids_have_the_tails_of_poissons_law() -> None:
+    # 3 of 1 expected: P(3 or more) = 0.0803, as a normal law has beyond 1.40 sigma: more than 1 and less than 2
+    assert stats.norm.isf(stats.poisson.sf(2, 1.0)) == pytest.approx(1.403, abs=1e-3)
+    rules = [signal.rule for signal in count_chart([0, 1, 2] * 10 + [3, 3, 0, 3, 3], base=slice(0, 30)).signals]
+    assert "4 of 5 in a row more than 1 sigma above" in rules
+    assert not any("2 sigma" in rule for rule in rules)
+
+
 def test_the_centre_may_come_from_the_first_castings_alone() -> None:
     chart = count_chart([20] * 10 + [60], base=slice(0, 10))
     assert chart.centre == 20.0
@@ -127,5 +151,7 @@ def test_no_void_at_all_is_an_ordinary_chart() -> None:
     assert chart.signals == ()
 
 
-def test_values_that_never_move_have_no_signal() -> None:
-    assert individuals_chart([5.0, 5.0, 5.0]).signals == ()
+@pytest.mark.parametrize("value", [5.0, 99.7, 97.3, 0.1])
+def test_values_that_never_move_have_no_signal(value: float) -> None:
+    for count in (3, 7, 10):  # their plain mean is off by the last digit
+        assert individuals_chart([value] * count).signals == ()

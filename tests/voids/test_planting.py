@@ -58,10 +58,34 @@ def test_spots_are_clear_of_the_border_and_of_each_other(spots: Spots) -> None:
     assert (apart > APART * np.maximum(d[:, None], d)).all()
 
 
-def test_every_size_has_its_number_where_there_is_room(spots: Spots) -> None:
-    sizes, number = np.unique(spots[2], return_counts=True)
+def test_every_size_has_its_number_where_there_is_room() -> None:
+    _, _, diameter = plantable(np.ones((800, 800), bool), Voids.none(), seed=3)
+    sizes, number = np.unique(diameter, return_counts=True)
     np.testing.assert_allclose(sizes, SIZES_PX)
     assert (number >= 0.8 * EACH).all()
+
+
+def test_in_a_small_casting_the_small_ones_are_not_crowded_out() -> None:
+    _, _, diameter = plantable(np.ones((350, 350), bool), Voids.none(), seed=3)
+    number = np.unique(diameter, return_counts=True)[1]
+    assert number[0] >= 0.8 * EACH
+    assert number.min() >= 0.2 * EACH
+
+
+def test_a_void_that_is_missed_by_chance_does_not_move_the_limit(spots: Spots) -> None:
+    # 22 of 25 are 0.88: of voids of which 0.95 are found so few come up once in eight, at any of the sizes
+    x, y, d = spots
+    large = np.flatnonzero(d > 12.5)
+    lost = large[: len(large) // 8]
+    seen = np.setdiff1d(np.flatnonzero(d >= 5.4), lost)
+
+    def find(_: np.ndarray) -> Voids:
+        return Voids.of(x_px=x[seen], y_px=y[seen], diameter_px=d[seen])
+
+    light = np.full((700, 700), 0.5, np.float32)
+    found = measured_limit(light, spots, find, TABLE, blur_px=BLUR_PX, depth=DEPTH)
+    assert (found.found / found.planted)[-1] < 0.9 < found.found.sum() / found.planted[2:].sum()
+    assert found.limit_px == pytest.approx(5.4, rel=0.05)
 
 
 def test_no_spot_lies_on_a_void_of_the_photograph() -> None:
