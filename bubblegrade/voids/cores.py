@@ -21,10 +21,11 @@ from bubblegrade.voids.lighting import Lighting
 Floats = NDArray[np.float32]
 
 LEAST_RADIUS_PX: Final = 7.0  # of a void whose middle stands clear of its ring,
-MOST_BLUR: Final = 0.15  # and the blur over its radius
+MOST_BLUR: Final = 0.1  # and the blur over its radius: at 0.14 the ring darkens the middle to 1.4 times
 MIDDLE: Final = 0.25  # of the radius: within it the light of even a narrow source passes upright
-AT_EDGE: Final = 0.1  # radians: as near to its edge the light may already fade
+AT_EDGE: Final = 0.2  # radians: as near to its edge the light may already fade, and the angle is off by as much
 LEAST_CORES: Final = 5  # fewer tell nothing
+LEAST_RINGS: Final = 10  # that the light was measured by: from fewer its angle may be far off
 TELLING: Final = 0.4  # quantile of them that counts: dust and other voids only darken
 _RADII: Final = int(np.count_nonzero(np.linspace(VIEW.inner, VIEW.outer, VIEW.radii) <= MIDDLE))
 
@@ -50,7 +51,7 @@ def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) 
     index
         Refractive index of the resin.
     """
-    filled = lighting.rings > 0 and lighting.theta > optics.turned(MIDDLE, index=index) + AT_EDGE
+    filled = lighting.rings >= LEAST_RINGS and lighting.theta > optics.turned(MIDDLE, index=index) + AT_EDGE
     if not filled or len(fits) < LEAST_CORES:
         return float("nan")
     middle = np.median(rays[:, :, :_RADII], axis=1).mean(axis=1) * np.maximum(fits.depth, LEAST_DEPTH)
