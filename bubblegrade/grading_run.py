@@ -29,17 +29,16 @@ from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale, SpanPx
 from bubblegrade.settings import Settings
 from bubblegrade.threads import both, worth_sharing
-from bubblegrade.voids.again import Turn, begun_turn, find_turn, middle_of, settled
+from bubblegrade.voids.again import begun_turn, find_turn, lies_still, middle_of, on_the_light, settled
 from bubblegrade.voids.detecting import Found, find_voids
 from bubblegrade.voids.lost import LostLight, lost_light
 from bubblegrade.voids.missed import hidden_share
 from bubblegrade.voids.planting import measured_limit, plantable
 from bubblegrade.voids.rings import ring_table
-from bubblegrade.voids.table import Voids, stacked
+from bubblegrade.voids.table import Voids
 
 __all__ = ["Casting", "NotJudged", "Request", "grade"]
 
-MOVED: Final = 3.0  # times `COMES_AGAIN`: nearer, half of the finds cannot be told from what stayed in place
 COMES_AGAIN: Final = 0.004  # of the casting's size: how near a find must come again after the turn
 LEAST_VOIDS: Final = 5  # that speak for a casting whose outline is lost, in a ripple of the light for instance
 USUAL_DEPTH: Final = 0.9  # of a ring over that of optics.py, where no void tells
@@ -156,27 +155,17 @@ def _settled(first: _Measured, later: _Measured) -> tuple[_Measured, float]:
         raise PhotoError(
             f"{later.photo.name} does not show the voids of {first.photo.name}: photograph the same casting again"
         )
-    still, near = _on_the_light(turn, shapes), COMES_AGAIN * size * abs(turn.scale_turn)
-    voids, aside = first.found.voids, first.found.set_aside
-    places = turn.places(voids.x_px, voids.y_px)
-    if np.median(np.hypot(*(places - still.places(voids.x_px, voids.y_px)).T)) < MOVED * near:
+    still, near = on_the_light(turn, shapes), COMES_AGAIN * size * abs(turn.scale_turn)
+    if lies_still(first.found.voids, turn, still, near_px=near):
         raise PhotoError(
             f"{later.photo.name} shows the casting where it lies in {first.photo.name}: what lies on the light would "
             "seem to turn with it, so turn the casting by a quarter between the photographs"
         )
-    in_view = np.all((places >= 0.0) & (places <= np.array(shapes[1])[::-1] - 1.0), axis=1)
-    kept, aside = settled(
-        voids[in_view], aside, later.found.voids, later.found.set_aside, turn, still=still, near_px=near
-    )
-    found = replace(first.found, voids=stacked([kept, voids[~in_view]]), set_aside=aside)
-    return replace(first, found=found), turn.degrees
-
-
-def _on_the_light(turn: Turn, shapes_px: tuple[tuple[int, int], tuple[int, int]]) -> Turn:
-    """Return how what lies on the light moved: where the camera went nearer it grew about the frame's middle."""
-    zoom = abs(turn.scale_turn)
-    first, second = (middle_of(np.empty((0, 2)), shape) for shape in shapes_px)
-    return Turn(zoom, second - zoom * first, 1.0)
+    voids, aside = settled(
+        first.found.voids, first.found.set_aside, later.found.voids, later.found.set_aside, (turn, still),
+        near_px=near, shape_px=shapes[1],
+    )  # fmt: skip
+    return replace(first, found=replace(first.found, voids=voids, set_aside=aside)), turn.degrees
 
 
 def _planted(measured: _Measured, settings: Settings) -> _Measured:

@@ -218,9 +218,7 @@ def _came_back(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]
 
         photographs = earlier_and_later(photographs, options["casting"], log_place(options["place"]))
     if len(photographs) != 2:  # noqa: PLR2004
-        raise InputError(
-            f"--again compares two photographs, {len(photographs)} are named: name the earlier, then the later"
-        )
+        raise InputError(f"--again compares two photographs, not {len(photographs)}: name the earlier, then the later")
     for name in ("limits", "pieces", "sheet", "batch", "quality_limit", "report"):
         if options[name] is not None:
             raise InputError(f"--{name.replace('_', '-')} says nothing with --again: leave it out")

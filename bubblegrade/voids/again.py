@@ -24,6 +24,9 @@ NEAR_SHARE: Final = 0.01  # of the casting's size: how near a void must come aga
 LEAST_MATCHED: Final = 0.3  # of those voids must come again, or the two photographs do not show one casting
 SIZE_ALIKE: Final = 1.5  # ratio of diameters up to which two finds may be one
 ROUNDS: Final = 4  # of matching and refining
+MOVED: Final = (
+    3.0  # times as far as finds must come again: nearer, half of them cannot be told from what stayed in place
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,10 +117,37 @@ def find_turn(first: Voids, second: Voids, *, begun: Turn, middle: complex, size
     return Turn(scale_turn, complex(middle_second + shift - scale_turn * middle), matched)
 
 
+def on_the_light(turn: Turn, shapes_px: tuple[tuple[int, int], tuple[int, int]]) -> Turn:
+    """Return how what lies on the light moved: where the camera went nearer it grew about the frame's middle.
+
+    >>> still = on_the_light(Turn(2j, 5.0, 1.0), ((9, 9), (19, 19)))
+    >>> still.scale_turn, still.places(np.array([4.0]), np.array([4.0])).tolist()
+    (2.0, [[9.0, 9.0]])
+    """
+    zoom = abs(turn.scale_turn)
+    first, second = (middle_of(np.empty((0, 2)), shape) for shape in shapes_px)
+    return Turn(zoom, second - zoom * first, 1.0)
+
+
+def lies_still(voids: Voids, turn: Turn, still: Turn, *, near_px: float) -> bool:
+    """Say whether the casting moved so little over what is `still` that dust would seem to turn with it."""
+    places = (one.places(voids.x_px, voids.y_px) for one in (turn, still))
+    return bool(np.median(np.linalg.norm(np.subtract(*places), axis=1)) < MOVED * near_px)
+
+
 def settled(
-    voids: Voids, aside: Voids, later_voids: Voids, later_aside: Voids, turn: Turn, *, still: Turn, near_px: float
+    voids: Voids,
+    aside: Voids,
+    later_voids: Voids,
+    later_aside: Voids,
+    turns: tuple[Turn, Turn],
+    *,
+    near_px: float,
+    shape_px: tuple[int, int],
 ) -> tuple[Voids, Voids]:
     """Return voids and set-aside finds of the first photograph, settled by the second.
+
+    Voids that would lie beyond the second photograph's frame stay as they were.
 
     Parameters
     ----------
@@ -125,13 +155,17 @@ def settled(
         What the first photograph shows.
     later_voids, later_aside
         What the second one shows.
-    turn
-        How the casting moved.
-    still
-        How what lies on the light moved, as it does where the camera did.
+    turns
+        How the casting moved, and how what lies on the light did, as it does where the camera moved.
     near_px
         How near a find of the second photograph must lie to its expected place.
+    shape_px
+        Rows and columns of the second photograph.
     """
+    turn, still = turns
+    places = turn.places(voids.x_px, voids.y_px)
+    in_view = np.all((places >= 0.0) & (places <= np.array(shape_px)[::-1] - 1.0), axis=1)
+    beyond, voids = voids[~in_view], voids[in_view]
     later = stacked([later_voids, later_aside])
     with_casting = _found_at(turn, voids, later, near_px)
     with_light = _found_at(still, voids, later, near_px) & ~with_casting
@@ -139,7 +173,7 @@ def settled(
     kind = np.where(with_light, "fibre", "unsure")
     reason = np.where(with_light, "stayed in place while the casting turned", "not seen again after wiping and turning")
     doubted = replace(voids, kind=kind, reason=reason)[~with_casting]
-    return kept, stacked([doubted, _settled_aside(aside, later_voids, later, (turn, still), near_px)])
+    return stacked([kept, beyond]), stacked([doubted, _settled_aside(aside, later_voids, later, turns, near_px)])
 
 
 def match_pairs(first: Voids, second: Voids, turn: Turn, *, near_px: float) -> NDArray[np.intp]:

@@ -176,7 +176,7 @@ def test_nothing_usable_leaves_nothing(tmp_path: Path, limits: Path) -> None:
         (("a.png", "--limits", "{limits}", "--out", "o", "--pieces", "x"), "does not say what the piece is"),
         (("a.png", "--limits", "{limits}", "--out", "o", "--sheet", "s"), "leave out photographs named beside it"),
         (("--limits", "{limits}", "--out", "o", "--sheet", "s", "--pieces", "x"), "leave out --pieces"),
-        (("--again", "a.png", "--out", "o"), "--again compares two photographs, 1 are named"),
+        (("--again", "a.png", "--out", "o"), "--again compares two photographs, not 1: name"),
         (("--again", "a", "b", "--out", "o", "--batch", "9"), "--batch says nothing with --again"),
         (("--again", "{folder}", "b", "--out", "o"), "is a folder"),
         (("--preset", "clear-lure"), "add --write-limits"),

@@ -9,6 +9,7 @@ from bubblegrade.voids.again import Turn, find_turn, match_pairs, settled
 from bubblegrade.voids.table import Voids
 
 MIDDLE, SIZE_PX = 400 + 380j, 500.0
+FRAME = (600, 800)  # rows and columns of the second photograph
 NEAR_PX = 2.0
 STILL = Turn(1.0, 0j, 1.0)  # a camera that did not move
 
@@ -88,7 +89,7 @@ def test_a_counted_find_that_stays_in_place_is_dust_on_the_light_and_one_that_is
     turn = Turn(1j, 400 + 0j, 1.0)
     turned = turn.places(first.x_px[:1], first.y_px[:1])
     later = Voids.of(x_px=[turned[0, 0], 300.0], y_px=[turned[0, 1], 50.0], diameter_px=[20.0, 12.0])
-    kept, aside = settled(first, Voids.none(), later, Voids.none(), turn, still=STILL, near_px=NEAR_PX)
+    kept, aside = settled(first, Voids.none(), later, Voids.none(), (turn, STILL), near_px=NEAR_PX, shape_px=FRAME)
     assert kept.reason.tolist() == ["turned with the casting"]
     assert (aside.x_px.tolist(), aside.kind.tolist()) == ([300.0, 200.0], ["fibre", "unsure"])
     assert aside.reason.tolist() == [
@@ -101,7 +102,7 @@ def test_marks_that_stay_or_go_are_dirt_and_those_that_turn_are_in_the_casting()
     turn = Turn(-1 + 0j, 800 + 760j, 1.0)  # half a turn about the casting's middle
     first = marks(300 + 300j, 500 + 300j, 350 + 500j, kind="unsure")
     later = marks(300 + 300j, 450 + 260j)  # the first stayed, the last turned with the casting
-    _, aside = settled(Voids.none(), first, Voids.none(), later, turn, still=STILL, near_px=NEAR_PX)
+    _, aside = settled(Voids.none(), first, Voids.none(), later, (turn, STILL), near_px=NEAR_PX, shape_px=FRAME)
     assert aside.kind.tolist() == ["fibre", "fibre", "unsure"]
     assert aside.reason.tolist() == [
         "stayed in place while the casting turned", "gone after wiping", "turned with the casting",
@@ -111,5 +112,7 @@ def test_marks_that_stay_or_go_are_dirt_and_those_that_turn_are_in_the_casting()
 def test_a_fibre_that_turned_out_a_void_in_the_second_photograph_is_unsure() -> None:
     turn = Turn(-1 + 0j, 800 + 760j, 1.0)
     void = Voids.of(x_px=[500.0], y_px=[460.0], diameter_px=[20.0])
-    _, aside = settled(Voids.none(), marks(300 + 300j), void, Voids.none(), turn, still=STILL, near_px=NEAR_PX)
+    _, aside = settled(
+        Voids.none(), marks(300 + 300j), void, Voids.none(), (turn, STILL), near_px=NEAR_PX, shape_px=FRAME
+    )
     assert aside.kind.tolist() == ["unsure"]
