@@ -92,7 +92,7 @@ def _egg(points: Points) -> Rounded | None:
     for _ in range(ROUNDS):
         x, y = (some - middle).T
         waves = _waves(np.arctan2(y, x))
-        sizes = np.linalg.lstsq(waves[kept], np.hypot(x, y)[kept])[0]
+        sizes = np.linalg.lstsq(waves[kept], np.hypot(x, y)[kept], rcond=None)[0]
         off = np.abs(np.hypot(x, y) - waves @ sizes)
         usual = float(np.median(off))
         kept = off <= max(STRAY * usual, STRAY_PX)
