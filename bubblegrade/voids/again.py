@@ -24,9 +24,7 @@ NEAR_SHARE: Final = 0.01  # of the casting's size: how near a void must come aga
 LEAST_MATCHED: Final = 0.3  # of those voids must come again, or the two photographs do not show one casting
 SIZE_ALIKE: Final = 1.5  # ratio of diameters up to which two finds may be one
 ROUNDS: Final = 4  # of matching and refining
-MOVED: Final = (
-    3.0  # times as far as finds must come again: nearer, half of them cannot be told from what stayed in place
-)
+MOVED: Final = 3.0  # times as far as finds must come again: nearer, half of what lies still may seem to have turned
 
 
 @dataclass(frozen=True, eq=False)
