@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.flattened import Flattened, flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
-from bubblegrade.casting.transmittance import clear_level, clear_transmittance, darkened, darkness
+from bubblegrade.casting.transmittance import Squares, clear_level, clear_transmittance, darkened, darkness
 from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.checks import fitness_of
@@ -129,8 +129,8 @@ def _measured_as_taken(photo: Photo, request: Request, settings: Settings, blank
 
 def _outline_and_darkness(light: Light, request: Request) -> tuple[Outline | None, Light]:
     """Return the casting's outline, where one is looked for and found, and the darkness, in place of the light."""
-    seen, level = both(lambda: None if request.whole else find_outline(light), lambda: clear_level(light))
-    return seen, darkened(light, *level)
+    seen, squares = both(lambda: None if request.whole else find_outline(light), lambda: Squares.of(light))
+    return seen, darkened(light, clear_level(squares, seen), squares.side_px)
 
 
 def _check_beside(measured: _Measured, span_px: SpanPx) -> None:
@@ -177,7 +177,7 @@ def _planted(measured: _Measured, settings: Settings) -> _Measured:
     spots = plantable(outline.full(outline.judged), found.voids, seed=int(measured.photo.sha256[:8], 16))
 
     def find(light: Light) -> Voids:
-        return find_voids(darkness(light), measured.photo.shown, outline, settings).voids
+        return find_voids(darkness(light, outline), measured.photo.shown, outline, settings).voids
 
     limit = measured_limit(
         measured.light[:, :], spots, find, table, blur_px=found.lighting.blur_px, depth=depth

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.outline import Mask, Outline
+from bubblegrade.casting.outline import DARK, Mask, Outline
 from bubblegrade.quantiles import median
 from bubblegrade.threads import each, runs
 
@@ -18,10 +19,30 @@ DARKEST_BACKLIGHT: Final = 0.01  # of full scale: below it nothing can be said o
 CLEAR_AT_LEAST: Final = 0.96  # of the running clear level: brighter counts as clear resin
 LEVEL_SIDE_PX: Final = 200  # the clear level varies slowly: a picture of this size holds it
 LEVEL_REACH_PX: Final = 10  # of that picture: how far the clear level is averaged; 1/20 of the frame
+COLOURLESS: Final = 0.92  # of the light passes two faces of index 1.5 (Fresnel: each reflects 4 %)
+TINTED: Final = 0.8  # of the light: resin through which less passes is tinted
+FAINT: Final = 1e-3  # weight of a level where none is near
 LINES: Final = 64  # worked on at once: they stay in the processor's cache
 QUADRATIC: Final = (np.array([0, 1, 0, 1, 2, 0]), np.array([0, 0, 1, 1, 0, 2]))  # powers of row and column
 LEAST_DARKNESS: Final = -0.3
 DIMMEST: Final = 1e-3  # of full scale: no clear level is taken to be darker
+
+
+@dataclass(frozen=True, eq=False)
+class Squares:
+    """A picture averaged over squares, its longer side about LEVEL_SIDE_PX."""
+
+    light: Image  # (rows, cols)
+    side_px: int  # of a square
+    shape_px: tuple[int, int]  # rows, cols of the picture
+
+    @classmethod
+    def of(cls, light: Image) -> Squares:
+        """Return a picture of light, (rows, cols), averaged."""
+        side = max(1, min(round(max(light.shape) / LEVEL_SIDE_PX), *light.shape))
+        rows, cols = (size // side for size in light.shape)
+        small = cv2.resize(light[: rows * side, : cols * side], (cols, rows), interpolation=cv2.INTER_AREA)
+        return cls(np.asarray(small, np.float32), side, (light.shape[0], light.shape[1]))
 
 
 def transmittance(light: Image, backlight: Image) -> Image:
@@ -69,24 +90,45 @@ def backlight_around(coarse: Image, outside: Mask) -> Image:
     return np.asarray(surface(without_dust), np.float32)
 
 
-def clear_level(light: Image) -> tuple[Image, int]:
+def clear_level(squares: Squares, outline: Outline | None) -> Image:
     """Return the light that clear resin lets through at each spot, from what lies around the voids.
 
-    It comes as (rows / step, cols), for `stretched`, and the step. A closing bridges dark marks; then, four times over,
-    the average of what is nearly as bright as that replaces it.
+    It comes as (rows of the squares, cols of the photograph), for `stretched`. A closing bridges dark marks; then, four
+    times over, the average of what is nearly as bright as that replaces it. Bare light around tinted resin would make the
+    border within the `outline` look dark.
     """
-    small, step = _squares(light)
-    size = 2 * LEVEL_REACH_PX + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    closed = cv2.morphologyEx(small, cv2.MORPH_CLOSE, disc)
+    small = squares.light
+    if outline is not None and len(outline.edge_px):
+        small = _of_the_casting(squares, outline)
+    closed = cv2.morphologyEx(small, cv2.MORPH_CLOSE, _disc())
     level = np.asarray(np.minimum(closed, cv2.GaussianBlur(closed, (0, 0), LEVEL_REACH_PX)), np.float32)
     for _ in range(4):
-        clear = (small > CLEAR_AT_LEAST * level).astype(np.float32) + 1e-3
+        clear = (small > CLEAR_AT_LEAST * level).astype(np.float32) + FAINT
         summed = cv2.GaussianBlur(small * clear, (0, 0), LEVEL_REACH_PX)
         level = np.asarray(summed / cv2.GaussianBlur(clear, (0, 0), LEVEL_REACH_PX), np.float32)
     rows, cols = level.shape
-    wide = cv2.resize(level, (cols * step, rows), interpolation=cv2.INTER_LINEAR)
-    return np.pad(wide, ((0, 0), (0, light.shape[1] - cols * step)), mode="edge"), step
+    wide = cv2.resize(level, (cols * squares.side_px, rows), interpolation=cv2.INTER_LINEAR)
+    return np.pad(wide, ((0, 0), (0, squares.shape_px[1] - wide.shape[1])), mode="edge")
+
+
+def _of_the_casting(squares: Squares, outline: Outline) -> Image:
+    """Return the squares' light, bare light beside tinted resin as if that were colourless."""
+    small = squares.light
+    y, x = ((np.arange(size) + 0.5) * squares.side_px - 0.5 for size in small.shape)
+    casting = outline.holds(outline.casting, *np.meshgrid(x, y)).astype(np.uint8)
+    inner = cv2.erode(casting, np.ones((3, 3), np.uint8)).astype(bool)
+    bright = inner & (small > DARK * cv2.dilate(np.where(inner, small, 0), _disc()))
+    weight = bright.astype(np.float32)
+    if not bright.any():
+        return small
+    near = cv2.GaussianBlur(small * weight, (0, 0), LEVEL_REACH_PX) + FAINT * median(small[bright])
+    near /= cv2.GaussianBlur(weight, (0, 0), LEVEL_REACH_PX) + FAINT
+    return np.asarray(np.where(inner | (near > TINTED * small), small, near / COLOURLESS))
+
+
+def _disc() -> NDArray[np.uint8]:
+    size = 2 * LEVEL_REACH_PX + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)
 
 
 def stretched(small: Image, step: float, lines: slice) -> Image:
@@ -102,17 +144,10 @@ def stretched(small: Image, step: float, lines: slice) -> Image:
     return made
 
 
-def _squares(light: Image) -> tuple[Image, int]:
-    """Return the picture averaged over squares, its longer side about LEVEL_SIDE_PX, and the square's side."""
-    step = max(1, min(round(max(light.shape) / LEVEL_SIDE_PX), *light.shape))
-    rows, cols = (side // step for side in light.shape)
-    small = cv2.resize(light[: rows * step, : cols * step], (cols, rows), interpolation=cv2.INTER_AREA)
-    return np.asarray(small, np.float32), step
-
-
-def darkness(light: Image) -> Image:
+def darkness(light: Image, outline: Outline | None = None) -> Image:
     """Return 1 - light over the clear level, (rows, cols): 0 in clear resin, 1 where no light comes, never NaN."""
-    return darkened(light.copy(), *clear_level(light))
+    squares = Squares.of(light)
+    return darkened(light.copy(), clear_level(squares, outline), squares.side_px)
 
 
 def darkened(light: Image, level: Image, step: int) -> Image:

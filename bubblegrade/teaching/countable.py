@@ -47,7 +47,7 @@ def limit_px(contrast: float, noise: float, blur_px: float) -> float:
         def find(light: Light, grain: NDArray[np.float32] = grain) -> Voids:
             seen = np.clip(light * (1 + grain), 0, 1)
             codes = (FULL * encoded(seen) + 0.5).astype(np.uint8)
-            return find_voids(darkness(seen), codes, outline, Settings(smallest_px=3.0)).voids
+            return find_voids(darkness(seen, outline), codes, outline, Settings(smallest_px=3.0)).voids
 
         spots = plantable(np.ones(field.shape, bool), Voids.none(), seed=seed, sizes_px=SIZES_PX, each=EACH)
         depth = contrast / table.mean_darkness

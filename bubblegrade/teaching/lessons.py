@@ -102,7 +102,7 @@ def told_truth(photo: Path) -> Truth:
 
 def sieve_lesson(picture: Picture) -> SieveLesson:
     """Return what a picture teaches the sieve."""
-    light = darkness(grey_light(picture.codes))
+    light = darkness(grey_light(picture.codes), picture.outline)
     begun = begun_candidates(light, picture.outline, Settings(index=picture.index))
     fits = begun.fits
     is_void, _ = _matched(fits.x_px, fits.y_px, 2.0 * fits.radius_px, picture.truth)
@@ -111,7 +111,7 @@ def sieve_lesson(picture: Picture) -> SieveLesson:
 
 def judge_lesson(picture: Picture) -> Lesson:
     """Return what a picture teaches the judge."""
-    light = darkness(grey_light(picture.codes))
+    light = darkness(grey_light(picture.codes), picture.outline)
     fitted = fitted_candidates(light, picture.codes, picture.outline, Settings(index=picture.index))
     x, y, diameter = fitted.fits.x_px, fitted.fits.y_px, 2.0 * fitted.fits.radius_px
     is_void, log_ratio = _matched(x, y, diameter, picture.truth)

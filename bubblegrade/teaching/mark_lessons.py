@@ -39,7 +39,7 @@ def traced_marks(photo: Path) -> MarkLesson | None:
     outline = find_outline(light)
     if outline is None:
         return None
-    marks = left_marks(darkness(light), codes, outline, Settings())
+    marks = left_marks(darkness(light, outline), codes, outline, Settings())
     return MarkLesson(marks.features, true_kinds(marks, told_truth(photo))) if len(marks) else None
 
 

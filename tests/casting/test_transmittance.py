@@ -10,6 +10,7 @@ import pytest
 from bubblegrade.casting import transmittance as transmittance_module
 from bubblegrade.casting.outline import find_outline, whole_field
 from bubblegrade.casting.transmittance import (
+    Squares,
     backlight_around,
     clear_level,
     clear_transmittance,
@@ -75,7 +76,8 @@ def test_the_clear_level_runs_under_voids_to_two_per_cent() -> None:
     x, y = grid([300, 400, 500], [300, 400, 500])
     holes = {"x_px": x, "y_px": y, "diameter_px": np.full(9, 40.0)}
     plain = {"casting_px": 0.0, "gradient": 0.3, "electrons": 0.0, "blur_px": 0.0}
-    level = stretched(*clear_level(grey_light(draw(Scene(**plain, **holes)).picture)), slice(0, 600))
+    squares = Squares.of(grey_light(draw(Scene(**plain, **holes)).picture))
+    level = stretched(clear_level(squares, None), squares.side_px, slice(0, 600))
     np.testing.assert_allclose(level[250:550, 250:550], bare_light(Scene(**plain))[250:550, 250:550], rtol=0.02)
 
 
@@ -87,6 +89,17 @@ def test_clear_resin_is_0_dark_beside_voids_to_one_per_cent() -> None:
     beside = dark[(away > 36) & (away < 150)]
     assert np.median(beside) == pytest.approx(0.0, abs=0.01)
     assert np.abs(np.median(dark[(away > 34) & (away < 40)])) < 0.01
+
+
+@pytest.mark.parametrize("clear", [0.92, 0.5, 0.2, 0.08])
+def test_tinted_resin_is_hardly_darker_at_its_border_than_colourless_resin(clear: float) -> None:
+    """At most half of the 9 % by which bare light outshines two faces of index 1.5 (Fresnel), and the noise."""
+    light = grey_light(draw(Scene(casting_px=330.0, clear=clear, seed=5)).picture)
+    dark = darkness(light, find_outline(light))
+    y, x = np.indices(dark.shape)
+    to_edge = 330 - np.hypot(x - 399.5, y - 399.5)
+    for strip in (8, 16, 32, 64):
+        assert np.median(dark[(to_edge > strip) & (to_edge < strip + 8)]) == pytest.approx(0.0, abs=0.06)
 
 
 def test_the_ring_of_a_void_is_1_dark() -> None:

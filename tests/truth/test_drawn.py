@@ -248,3 +248,20 @@ def test_what_cannot_be_graded_is_refused_with_value_fault_and_cure(
 def test_an_absurd_width_is_refused(drawn: Drawn, graded: Grade) -> None:
     with pytest.raises(InputError, match="check the width"):
         graded(drawn.picture, width_mm=44_000.0)
+
+
+@pytest.mark.parametrize("passed", [0.5, 0.2, 0.08])
+def test_tinted_resin_shows_the_voids_that_clear_resin_shows(
+    passed: float, drawn: Drawn, plain: Casting, graded: Grade
+) -> None:
+    """From the definition: a void's darkness is a share of what the resin around it lets through."""
+    y, x = np.indices(drawn.picture.shape[:2])
+    inside = np.clip(340.5 - np.hypot(x - 399.5, y - 399.5), 0, 1)[..., None]
+    tinted = graded(brightened(drawn.picture, 1 - inside * (1 - passed)))
+    assert len(tinted.voids) == pytest.approx(len(plain.voids), abs=1)
+    near = np.hypot(tinted.voids.x_px[:, None] - drawn.x_px, tinted.voids.y_px[:, None] - drawn.y_px)
+    ratio = tinted.voids.diameter_px / drawn.diameter_px[near.argmin(1)]
+    assert near.min(1).max() < 1
+    assert np.median(ratio) == pytest.approx(1, abs=0.01)
+    assert tinted.clarity.score == pytest.approx(plain.clarity.score, rel=0.1)
+    assert tinted.judged_area_px == pytest.approx(plain.judged_area_px, rel=0.02)
