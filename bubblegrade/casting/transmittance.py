@@ -94,8 +94,8 @@ def clear_level(squares: Squares, outline: Outline | None) -> Image:
     """Return the light that clear resin lets through at each spot, from what lies around the voids.
 
     It comes as (rows of the squares, cols of the photograph), for `stretched`. A closing bridges dark marks; then, four
-    times over, the average of what is nearly as bright as that replaces it. Bare light around tinted resin would make the
-    border within the `outline` look dark.
+    times over, the average of what is nearly as bright as that replaces it. Bare light around tinted resin would make
+    the border within the `outline` look dark.
     """
     small = squares.light
     if outline is not None and len(outline.edge_px):

@@ -22,6 +22,7 @@ LEAST_DEPTH: Final = 0.1  # of a ring, in whose depths the rays are given
 MOST_DEPTHS: Final = 3.0  # darker, or lighter, by more makes no difference
 MOST_BORDER: Final = 6.0  # radii: farther from the border of the judged area makes no difference
 FULL: Final = 255.0
+MOST_RAISED: Final = 2.0  # times: a colour that hardly passes would be raised with its noise
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,15 +106,23 @@ def _numbers(fits: Fits, lighting: Lighting, noise: float, index: float) -> Floa
 
 
 def _hues(codes: NDArray[np.uint8], fits: Fits) -> Floats:
-    """Return how the hue inside differs from that around, in code values over full scale; zeros for a grey picture."""
+    """Return how the hue inside differs from that around, in code values over full scale; zeros for a grey picture.
+
+    The colours are weighed so that the resin around is grey: dark spots in tinted resin are of its hue.
+    """
     if codes.ndim == 2 or not len(fits):  # noqa: PLR2004
         return np.zeros((len(fits), 6), np.float32)
     right, down = HUE_VIEW.places
     at_x = fits.x_px[:, None] + fits.radius_px[:, None] * right
     at_y = fits.y_px[:, None] + fits.radius_px[:, None] * down
     codes_there = cv2.remap(codes, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    blue, green, red = np.moveaxis(codes_there, 2, 0).astype(np.float32) / FULL
+    colours = np.moveaxis(codes_there, 2, 0).astype(np.float32) / FULL
     inner, outer = 4 * HUE_VIEW.angles, -2 * HUE_VIEW.angles
+    around = np.stack([row_medians(colour[:, outer:].copy()) for colour in colours])
+    least = around.min(axis=0)
+    even = np.minimum(around.mean(axis=0), MOST_RAISED * least)
+    colours *= (even / np.maximum(around, 1 / FULL))[:, :, None]
+    blue, green, red = colours
     numbers = []
     for bias in (red - green, blue - green):
         inside = bias[:, :inner] - row_medians(bias[:, outer:].copy())[:, None]

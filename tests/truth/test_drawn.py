@@ -250,14 +250,16 @@ def test_an_absurd_width_is_refused(drawn: Drawn, graded: Grade) -> None:
         graded(drawn.picture, width_mm=44_000.0)
 
 
-@pytest.mark.parametrize("passed", [0.5, 0.2, 0.08])
+@pytest.mark.parametrize(
+    "passed", [(0.5, 0.5, 0.5), (0.08, 0.08, 0.08), (0.7, 0.08, 0.03), (0.08, 0.5, 0.05), (0.03, 0.03, 0.7)]
+)
 def test_tinted_resin_shows_the_voids_that_clear_resin_shows(
-    passed: float, drawn: Drawn, plain: Casting, graded: Grade
+    passed: tuple[float, float, float], drawn: Drawn, plain: Casting, graded: Grade
 ) -> None:
-    """From the definition: a void's darkness is a share of what the resin around it lets through."""
+    """From the definition: a void's darkness is a share of what the resin around it lets through, of any colour."""
     y, x = np.indices(drawn.picture.shape[:2])
     inside = np.clip(340.5 - np.hypot(x - 399.5, y - 399.5), 0, 1)[..., None]
-    tinted = graded(brightened(drawn.picture, 1 - inside * (1 - passed)))
+    tinted = graded(brightened(drawn.picture, 1 - inside * (1 - np.array(passed))))
     assert len(tinted.voids) == pytest.approx(len(plain.voids), abs=1)
     near = np.hypot(tinted.voids.x_px[:, None] - drawn.x_px, tinted.voids.y_px[:, None] - drawn.y_px)
     ratio = tinted.voids.diameter_px / drawn.diameter_px[near.argmin(1)]
