@@ -5,7 +5,7 @@ photograph itself. Where no line holds out, as where a pattern of the light is a
 a wire instead of the pale casting around it or a part that a wire cuts off, a line is looked for that is strong in sum
 (closed_line.py). Another closed region that light holds (beside.py) is the casting itself where it lies around the
 outline, else a second casting. An outline that light does not hold (evidence.py) is drawn in to where it does
-(tightened.py).
+(tightened.py). Where the bare light shows through (openings.py) is no casting.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from bubblegrade.casting.enlarged import Box, Enlarged
 from bubblegrade.casting.evidence import evidence
 from bubblegrade.casting.foot import within_foot
 from bubblegrade.casting.held_line import Flood, within_held_line
+from bubblegrade.casting.openings import openings
 from bubblegrade.casting.parts import filled, largest, solidity, stub
 from bubblegrade.casting.tightened import drawn_in
 from bubblegrade.quantiles import median, quantile
@@ -169,9 +170,10 @@ def find_outline(light: Image) -> Outline | None:
         if evidence(coarse, wider, step).held_share > SURELY:
             edge, casting = wider, around
     edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
+    resin = ~openings(coarse, field, casting)
     return Outline(
-        casting=casting,
-        judged=within_foot(coarse, _judged(coarse, casting)),
+        casting=casting & resin,
+        judged=within_foot(coarse, _judged(coarse, casting)) & resin,
         edge_px=edge,
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),

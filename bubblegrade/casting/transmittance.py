@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.outline import DARK, Mask, Outline
+from bubblegrade.casting.backlight import backlight_around
+from bubblegrade.casting.outline import DARK, Outline
 from bubblegrade.quantiles import median
 from bubblegrade.threads import each, runs
 
@@ -23,7 +24,6 @@ COLOURLESS: Final = 0.92  # of the light passes two faces of index 1.5 (Fresnel:
 TINTED: Final = 0.8  # of the light: resin through which less passes is tinted
 FAINT: Final = 1e-3  # weight of a level where none is near
 LINES: Final = 64  # worked on at once: they stay in the processor's cache
-QUADRATIC: Final = (np.array([0, 1, 0, 1, 2, 0]), np.array([0, 0, 1, 1, 0, 2]))  # powers of row and column
 LEAST_DARKNESS: Final = -0.3
 DIMMEST: Final = 1e-3  # of full scale: no clear level is taken to be darker
 
@@ -55,39 +55,6 @@ def transmittance(light: Image, backlight: Image) -> Image:
     result = np.full(light.shape, np.nan, np.float32)
     np.divide(light, backlight, out=result, where=lit)
     return result
-
-
-def backlight_around(coarse: Image, outside: Mask) -> Image:
-    """Return the bare light over the whole frame as a quadratic surface through what lies outside the casting.
-
-    Parameters
-    ----------
-    coarse
-        Linear light, (rows, cols).
-    outside
-        Where the bare light is seen, same shape.
-
-    Returns
-    -------
-    (rows, cols); all NaN where less than a hundredth of the frame is outside.
-    """
-    if outside.mean() < 0.01:  # noqa: PLR2004
-        return np.full(coarse.shape, np.nan, np.float32)
-    down, across = (np.vander(np.linspace(-1, 1, size), 5, increasing=True) for size in coarse.shape)
-    light = coarse.astype(np.float64)
-    i, j = QUADRATIC
-
-    def surface(seen: Mask) -> NDArray[np.float64]:
-        known = seen.astype(np.float64)
-        moments = down.T @ known @ across
-        pull = down.T @ (known * light) @ across
-        weights = np.zeros((3, 3))
-        weights[i, j], *_ = np.linalg.lstsq(moments[i[:, None] + i, j[:, None] + j], pull[i, j], rcond=None)
-        return np.asarray(down[:, :3] @ weights @ across[:, :3].T)
-
-    off = light - surface(outside)
-    without_dust = outside & (np.abs(off) < 3 * np.std(off[outside]) + 1e-6)
-    return np.asarray(surface(without_dust), np.float32)
 
 
 def clear_level(squares: Squares, outline: Outline | None) -> Image:

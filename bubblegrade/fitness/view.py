@@ -11,9 +11,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Mask, Outline
-from bubblegrade.casting.transmittance import backlight_around
 from bubblegrade.fitness.edges import Edges, find_edges
 from bubblegrade.optics import USUAL_INDEX
 from bubblegrade.photo.light import Light, grey_light

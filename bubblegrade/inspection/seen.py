@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from bubblegrade.casting.transmittance import DARKEST_BACKLIGHT, backlight_around
+from bubblegrade.casting.backlight import backlight_around
+from bubblegrade.casting.transmittance import DARKEST_BACKLIGHT
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
 from bubblegrade.inspection.rim import rim_of

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from bubblegrade.casting import transmittance as transmittance_module
+from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.outline import find_outline, whole_field
 from bubblegrade.casting.transmittance import (
     Squares,
-    backlight_around,
     clear_level,
     clear_transmittance,
     darkness,

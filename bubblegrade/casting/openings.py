@@ -1,0 +1,73 @@
+"""Openings: where the bare light shows through a casting, as in a ring, a bored pendant or between the pins of a scale.
+
+Resin always takes some of the light, its two faces alone 8 % (Fresnel, index 1.5). A part in the casting that is as
+bright as the light beside it, and that a dark line parts from the resin all around, is none.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.casting.backlight import backlight_around
+from bubblegrade.casting.parts import filled
+from bubblegrade.quantiles import median
+
+Mask = NDArray[np.bool_]
+Image = NDArray[np.float32]
+
+DIMMEST: Final = 1e-3  # of full scale: no bare light is taken to be darker
+LEAST_TAKEN: Final = 0.04  # of the light: resin that takes less is not told from bare light
+AS_BARE: Final = 0.3  # of what the resin takes: so near to the bare light is an opening's light
+LEAST_PX: Final = 5  # coarse px: a narrower opening has no middle clear of its own edge
+APART_PX: Final = 5  # coarse px: nearer to the outline it is a dent of it
+RIM_PX: Final = 5  # coarse px, side of the square in which the dark line around it must lie
+RIMMED: Final = 0.9  # share of its border with such a line
+
+
+def openings(coarse: Image, field: Mask, casting: Mask) -> Mask:
+    """Return the parts of a casting through which the bare light shows, (rows, cols) of the coarse picture.
+
+    Parameters
+    ----------
+    coarse
+        (rows, cols) linear light.
+    field
+        (rows, cols) the lit part of it.
+    casting
+        (rows, cols) what the outline encloses.
+    """
+    found = np.zeros_like(casting)
+    around = _grown(casting, 2 * APART_PX - 1)
+    bare = backlight_around(coarse, field & ~around)
+    inner = cv2.erode(casting.astype(np.uint8), np.ones((2 * APART_PX + 1,) * 2, np.uint8), borderValue=0).astype(bool)
+    if not inner.any() or np.isnan(bare).any():
+        return found
+    passed = np.asarray(coarse / np.maximum(bare, DIMMEST), np.float32)
+    resin = median(passed[inner])
+    taken = 1 - resin
+    if taken < LEAST_TAKEN:
+        return found
+    bright = (casting & (passed > 1 - taken / 2)).astype(np.uint8)
+    kept = cv2.morphologyEx(bright, cv2.MORPH_OPEN, np.ones((LEAST_PX, LEAST_PX), np.uint8))
+    count, labels = cv2.connectedComponents(kept, connectivity=4)
+    for label in range(1, count):
+        part = filled(labels == label)
+        as_bare = abs(median(passed[part]) - 1) < AS_BARE * taken
+        if as_bare and not (part & ~inner).any() and _rimmed(passed, part, resin):
+            found |= _grown(part, 3)
+    return found
+
+
+def _rimmed(passed: Image, part: Mask, resin: float) -> bool:
+    """Say whether a line darker than the resin parts it from that nearly all around."""
+    border = part & ~cv2.erode(part.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
+    darkest = cv2.erode(passed, np.ones((RIM_PX, RIM_PX), np.uint8))
+    return bool((darkest[border] < resin).mean() > RIMMED)
+
+
+def _grown(mask: Mask, size: int) -> Mask:
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), np.ones((size, size), np.uint8)).astype(bool))

@@ -1,0 +1,66 @@
+"""Where the bare light shows through a casting."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from bubblegrade.casting.openings import openings
+from bubblegrade.casting.outline import find_outline
+
+SIDE_PX, REACH_PX, BORE_PX = 300, 120, 40
+RIM_PX, RIM_LIGHT = 3, 0.35
+BARE = 0.6
+
+Image = NDArray[np.float32]
+
+
+def from_middle(side: int = SIDE_PX) -> Image:
+    """Return the distance of each pixel from the middle of a square picture."""
+    y, x = np.indices((side, side)) - (side - 1) / 2
+    return np.hypot(x, y).astype(np.float32)
+
+
+def ring(clear: float, *, bore: float = 1.0, rim: float = RIM_LIGHT, times: int = 1) -> Image:
+    """Return the light of a disc of resin, and in its middle a bore of the light `bore` behind a rim."""
+    away = from_middle(SIDE_PX * times) / times
+    share = np.where(away < REACH_PX, clear, 1.0)
+    share[(away < REACH_PX) & (away > REACH_PX - RIM_PX / times)] = RIM_LIGHT * clear
+    share[(away > BORE_PX) & (away < BORE_PX + RIM_PX / times)] = rim * clear
+    share[away < BORE_PX] = bore
+    slope = 1 + 0.1 * np.linspace(-1, 1, len(away))
+    return cv2.GaussianBlur((BARE * share * slope).astype(np.float32), (0, 0), 0.7)
+
+
+@pytest.mark.parametrize("clear", [0.92, 0.6, 0.2])
+def test_the_bore_of_a_ring_is_an_opening(clear: float) -> None:
+    away = from_middle()
+    found = openings(ring(clear), np.ones(away.shape, bool), away < REACH_PX)
+    assert found.sum() == pytest.approx(np.pi * BORE_PX**2, rel=0.08)  # a pixel of its border is 5 %
+    assert away[found].max() < BORE_PX + RIM_PX
+
+
+@pytest.mark.parametrize(
+    ("bore", "rim"), [(0.92**2, 0.05), (0.92, RIM_LIGHT), (1.0, 1.0), (0.3, 0.1)],
+    ids=["a void", "a wire ring", "a light spot of no border", "a plug"],
+)  # fmt: skip
+def test_what_is_dimmer_than_the_bare_light_or_has_no_border_is_no_opening(bore: float, rim: float) -> None:
+    away = from_middle()
+    assert not openings(ring(0.92, bore=bore, rim=rim), np.ones(away.shape, bool), away < REACH_PX).any()
+
+
+def test_nothing_opens_where_no_bare_light_is_seen() -> None:
+    light = ring(0.92)
+    whole = np.ones(light.shape, bool)
+    assert not openings(light, whole, whole).any()
+
+
+def test_the_area_of_a_ring_is_that_of_its_resin() -> None:
+    outline = find_outline(ring(0.92, times=4))
+    assert outline is not None
+    true = np.pi * (REACH_PX**2 - BORE_PX**2) * 16
+    assert outline.area_px == pytest.approx(true, rel=0.02)
+    assert outline.judged_area_px == pytest.approx(true, rel=0.02)
+    assert len(outline.borders_px) == 2
