@@ -195,7 +195,9 @@ def _summed_up(
 ) -> Casting:
     """Return the numbers of a measured photograph."""
     photo, outline, found = measured.photo, measured.outline, measured.found
-    scale, span = scale_of(outline, request, index=settings.index) if known is None else (known, known_span)
+    scale, span = (
+        scale_of(outline, request, index=settings.index, name=photo.name) if known is None else (known, known_span)
+    )
     curve = curve_of(outline, request, scale, index=settings.index, name=photo.name)
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     lost, (fitness, sizes) = both(

@@ -17,6 +17,8 @@ from bubblegrade.quantiles import quantile
 
 DIMMEST: Final = 0.02  # linear light of the brightest tenth: less is no backlight
 MOST_CLIPPED: Final = 0.9  # of the frame at full scale: more, and nothing is left to see
+MOST_OF_BLANK: Final = 0.02  # of the bare light at full scale: how uneven it is there is not known
+FEWEST_BITS: Final = 12  # of 16: a picture that fills no more was stored without being stretched
 THINNED: Final = 8  # pixels each way of which one tells whether there is light
 
 
@@ -75,9 +77,15 @@ def bare_light_of(photo: Photo) -> Light:
     Raises
     ------
     PhotoError
-        It is dark or white all over, or a casting lies on the light.
+        It is dark or white all over, at full scale in places, or a casting lies on the light.
     """
     _check_light(photo)
+    white = float(clipped(photo.codes[::THINNED, ::THINNED]).mean())
+    if white > MOST_OF_BLANK:
+        raise PhotoError(
+            f"{photo.name} is at full scale over {100 * white:.0f} % of it, where its unevenness is lost: expose less, "
+            "until the bare light is about 80 % of full scale"
+        )
     light = Flattened(photo)[:, :]
     if find_outline(light) is not None:
         raise PhotoError(
@@ -91,6 +99,12 @@ def _check_light(photo: Photo) -> None:
     """Refuse a photograph that is dark or white all over."""
     thin = Flattened(photo)[::THINNED, ::THINNED]
     if quantile(thin, 0.9) < DIMMEST:
+        bits = int(photo.codes.max()).bit_length()
+        if photo.codes.dtype == np.uint16 and 8 <= bits <= FEWEST_BITS:  # noqa: PLR2004
+            raise PhotoError(
+                f"{photo.name} fills {bits} of its 16 bits, so that full light reads as dark: save it with the values "
+                "stretched to 16 bits, or expose longer"
+            )
         raise PhotoError(f"{photo.name} is dark all over: switch the backlight on or expose longer")
     if clipped(photo.codes[::THINNED, ::THINNED]).mean() > MOST_CLIPPED:
         raise PhotoError(

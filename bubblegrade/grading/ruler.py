@@ -14,22 +14,44 @@ from bubblegrade.grading.record import Request
 from bubblegrade.photo.mid_plane import scale_below_face
 from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span, scale_from_width, stated_scale
 
+HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge
 DEEPEST: Final = 2.0  # over the shorter side of a casting as it lies on the light: it would roll over long before
 
 
-def scale_of(outline: Outline, request: Request, *, index: float) -> tuple[Scale | None, SpanPx | None]:
-    """Return the scale and the span that it was taken from; `index` is the resin's."""
+def scale_of(outline: Outline, request: Request, *, index: float, name: str) -> tuple[Scale | None, SpanPx | None]:
+    """Return the scale and the span that it was taken from; `index` is the resin's, `name` the photograph's.
+
+    Raises
+    ------
+    PhotoError
+        A point of the stated span lies beyond the photograph.
+    InputError
+        The scale that follows is absurd.
+    """
     if request.mm_per_px is not None:
         return stated_scale(request.mm_per_px), None
     if request.span is not None:
         span = request.span
-        return scale_from_span(span), ((span.x_px, span.y_px), (span.other_x_px, span.other_y_px))
+        points = (span.x_px, span.y_px), (span.other_x_px, span.other_y_px)
+        for point in points:
+            _check_within(point, outline.shape_px, name)
+        return scale_from_span(span), points
     if request.width_mm is None:
         return None, None
     seen = across(outline.edge_px)
     one, other = seen.ends_px
     ends = (float(one[0]), float(one[1])), (float(other[0]), float(other[1]))
     return _width_scale(outline, request, request.width_mm, seen, index=index), ends
+
+
+def _check_within(point_px: tuple[float, float], shape_px: tuple[int, int], name: str) -> None:
+    """Refuse a point beyond the photograph, as one read off a larger copy of it."""
+    (x, y), (rows, cols) = point_px, shape_px
+    if not (-HALF_PIXEL <= x <= cols - HALF_PIXEL and -HALF_PIXEL <= y <= rows - HALF_PIXEL):
+        raise PhotoError(
+            f"{name}: the point {x:g},{y:g} of --span lies beyond its {cols} x {rows} px: read both points off this "
+            "very photograph"
+        )
 
 
 def _width_scale(outline: Outline, request: Request, width_mm: float, seen: Across, *, index: float) -> Scale:

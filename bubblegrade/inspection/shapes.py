@@ -112,3 +112,20 @@ def inside(places: Floats, polygon: Floats) -> Mask:
         if y0 != y1:
             within ^= ((y0 > y) != (y1 > y)) & (x < (x1 - x0) * (y - y0) / (y1 - y0) + x0)
     return within
+
+
+def crosses_itself(corners: Floats) -> bool:
+    """Say whether a closed line of (M, 2) corners crosses itself, so that what lies in it is not plain.
+
+    >>> crosses_itself(np.array([[0, 0], [1, 1], [1, 0], [0, 1.0]]))
+    True
+    """
+    start, end = corners, np.roll(corners, -1, axis=0)
+
+    def side(points: Floats) -> Floats:
+        """Return on which side of each line each of the points lies, (lines, points)."""
+        along, off = (end - start)[:, None], points[None] - start[:, None]
+        return np.sign(along[..., 0] * off[..., 1] - along[..., 1] * off[..., 0])
+
+    apart = side(start) * side(end) < 0
+    return bool((apart & apart.T).any())

@@ -8,9 +8,11 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
+
 from bubblegrade.errors import SettingsError, UnitError
 from bubblegrade.inspection.limits import BELLY_RULES, HEAD_RULES, LEAST_CLUSTER, UNSURE, Allowed, Length, Limits, Zone
-from bubblegrade.inspection.shapes import AroundHardware, Box, Everywhere, Oval, Polygon, Shape, Span
+from bubblegrade.inspection.shapes import AroundHardware, Box, Everywhere, Oval, Polygon, Shape, Span, crosses_itself
 from bubblegrade.settings import nearest
 from bubblegrade.units import length_mm
 
@@ -228,6 +230,8 @@ def _polygon(values: Values, name: str) -> Shape:
         raise UnitError(f"{name}: {key} = {corners!r} are no corners: write three or more, such as [[0.1, 0.2], ...]")
     if key == "corners" and not all(0.0 <= number <= 1.0 for corner in corners for number in corner):
         raise UnitError(f"{name}: corners lie outside the piece, which runs from 0 to 1: for px write corners_px")
+    if crosses_itself(np.array(corners, np.float64)):
+        raise UnitError(f"{name}: the line through its {key} crosses itself: write them in the order around the zone")
     return Polygon(tuple((float(x), float(y)) for x, y in corners), on_reference=key == "corners_px")
 
 

@@ -57,3 +57,16 @@ def test_a_light_with_the_casting_still_on_it_is_no_bare_one() -> None:
 def test_a_light_that_is_dark_or_white_all_over_is_no_bare_one(code: int, words: str) -> None:
     with pytest.raises(PhotoError, match=f"is {words} all over"):
         bare_light_of(as_read(np.full((80, 80, 3), code, np.uint8)))
+
+
+def test_a_light_at_full_scale_in_places_tells_no_unevenness_there() -> None:
+    bare = np.full((80, 100, 3), 200, np.uint8)
+    bare[:, :5] = 255
+    with pytest.raises(PhotoError, match="is at full scale over 8 % of it, where its unevenness is lost"):
+        bare_light_of(as_read(bare))
+
+
+def test_twelve_bits_stored_in_sixteen_are_told_from_a_dark_light() -> None:
+    twelve = np.full((80, 80, 3), 3000, np.uint16)
+    with pytest.raises(PhotoError, match=r"fills 12 of its 16 bits, .*: save it with the values stretched to 16 bits"):
+        flattened(as_read(twelve), None)

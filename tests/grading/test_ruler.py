@@ -15,7 +15,7 @@ from bubblegrade.grading.record import Request
 from bubblegrade.grading.remarks import THICKER, on_thickness
 from bubblegrade.grading.ruler import curve_of, scale_of
 from bubblegrade.photo.light import grey_light
-from bubblegrade.photo.scale import stated_scale
+from bubblegrade.photo.scale import Span, stated_scale
 
 INDEX = 1.5
 
@@ -29,18 +29,27 @@ def outline() -> Outline:
 
 
 def test_without_a_word_of_size_there_is_no_scale(outline: Outline) -> None:
-    assert scale_of(outline, Request(), index=1.5) == (None, None)
+    assert scale_of(outline, Request(), index=1.5, name="a.jpg") == (None, None)
 
 
 def test_a_stated_scale_has_no_span_to_show(outline: Outline) -> None:
-    scale, span = scale_of(outline, Request(mm_per_px=0.05), index=1.5)
+    scale, span = scale_of(outline, Request(mm_per_px=0.05), index=1.5, name="a.jpg")
     assert scale is not None
     assert scale.mm_per_px == pytest.approx(0.05)
     assert span is None
 
 
+def test_two_points_give_the_scale_where_both_lie_in_the_photograph(outline: Outline) -> None:
+    within, beyond = Span(0.0, 0.0, 300.0, 400.0, 20.0), Span(0.0, 0.0, 3000.0, 0.0, 20.0)
+    scale, _ = scale_of(outline, Request(span=within), index=1.5, name="a.jpg")
+    assert scale is not None
+    assert scale.mm_per_px == pytest.approx(0.04)
+    with pytest.raises(PhotoError, match=r"a\.jpg: the point 3000,0 of --span lies beyond its 800 x 800 px: read both"):
+        scale_of(outline, Request(span=beyond), index=1.5, name="a.jpg")
+
+
 def test_a_width_is_laid_along_the_widest_span(outline: Outline) -> None:
-    scale, span = scale_of(outline, Request(width_mm=60.0), index=1.5)
+    scale, span = scale_of(outline, Request(width_mm=60.0), index=1.5, name="a.jpg")
     assert scale is not None
     assert span is not None
     assert scale.mm_per_px == pytest.approx(60 / 600, rel=0.01)
@@ -51,8 +60,8 @@ def test_an_outline_that_is_drawn_out_leaves_the_scale_between_its_length_and_it
     # a foot that shows by 40 px beside a face of 600: 640 px long, 600 wide (plane geometry)
     foot = outline.edge_px[:, 0] > outline.edge_px[:, 0].mean()
     egg = replace(outline, edge_px=outline.edge_px + np.where(foot, 40.0, 0.0)[:, None] * np.array([1.0, 0.0]))
-    scale, _ = scale_of(egg, Request(width_mm=60.0), index=1.5)
-    level, _ = scale_of(outline, Request(width_mm=60.0), index=1.5)
+    scale, _ = scale_of(egg, Request(width_mm=60.0), index=1.5, name="a.jpg")
+    level, _ = scale_of(outline, Request(width_mm=60.0), index=1.5, name="a.jpg")
     assert scale is not None
     assert level is not None
     assert scale.mm_per_px == pytest.approx(60 / 620, rel=0.008)
@@ -66,8 +75,8 @@ def test_beside_thickness_and_camera_height_the_width_of_a_flat_casting_is_that_
     outline: Outline,
 ) -> None:
     said = Request(width_mm=60.0, thickness_mm=15.0, camera_height_mm=315.0)
-    face, _ = scale_of(outline, replace(said, camera_height_mm=None), index=1.5)
-    middle, _ = scale_of(outline, said, index=1.5)
+    face, _ = scale_of(outline, replace(said, camera_height_mm=None), index=1.5, name="a.jpg")
+    middle, _ = scale_of(outline, said, index=1.5, name="a.jpg")
     assert face is not None
     assert middle is not None
     # the middle of 15 mm looks 10 mm high: 305 mm away, and the face 300 mm
@@ -76,14 +85,14 @@ def test_beside_thickness_and_camera_height_the_width_of_a_flat_casting_is_that_
     # 0.15 of 15 mm at 300 mm, two degrees of lean over a quarter of the width
     assert middle.mm_per_px_err / middle.mm_per_px == pytest.approx(math.hypot(2.25 / 300, 0.25 * 0.0349), rel=0.03)
     walled = replace(outline, judged=outline.judged & (np.indices(outline.judged.shape)[0] > 150))
-    aslant, _ = scale_of(walled, said, index=1.5)
+    aslant, _ = scale_of(walled, said, index=1.5, name="a.jpg")
     assert aslant is not None
     assert aslant.mm_per_px == face.mm_per_px
     assert aslant.source.endswith("not flat with straight walls, taken as at mid height")
 
 
 def test_a_flat_casting_enlarges_nothing_with_or_without_a_thickness(outline: Outline) -> None:
-    scale, _ = scale_of(outline, Request(mm_per_px=0.1), index=1.5)
+    scale, _ = scale_of(outline, Request(mm_per_px=0.1), index=1.5, name="a.jpg")
     for request, known in ((Request(), None), (Request(mm_per_px=0.1, thickness_mm=10.0), scale)):
         assert curve_of(outline, request, known, index=INDEX, name="cup.jpg").factor == 1.0
 
@@ -96,7 +105,7 @@ def test_a_thickness_beyond_the_width_is_said(outline: Outline, thickness: float
 
 
 def test_a_thickness_that_no_casting_of_this_outline_has_is_refused(outline: Outline) -> None:
-    scale, _ = scale_of(outline, Request(mm_per_px=0.1), index=1.5)
+    scale, _ = scale_of(outline, Request(mm_per_px=0.1), index=1.5, name="a.jpg")
     assert curve_of(outline, Request(mm_per_px=0.1, thickness_mm=110.0), scale, index=INDEX, name="cup.jpg").err == 0.0
     with pytest.raises(PhotoError, match=r"cup.jpg: 140 mm thick, and seen from above 60 mm across its shorter side"):
         curve_of(outline, Request(mm_per_px=0.1, thickness_mm=140.0), scale, index=INDEX, name="cup.jpg")

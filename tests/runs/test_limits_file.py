@@ -123,6 +123,7 @@ def test_a_preset_is_read_says_that_it_is_no_standard_and_explains_every_key(pre
         (BOX.replace("[0.0, 0.3]", "0.3") + 'largest = "1mm"', "face: along = 0.3 is no pair of fractions"),
         ('[zones.o]\nshape = "oval"\nmiddle = [0.5, 0.5]\nhalf = [0, 1]\nlargest = "1mm"', "half = [0.0, 1.0] has no"),
         (POLYGON + "corners = [[0, 0]]", "p: corners = [[0, 0]] are no corners"),
+        (POLYGON + "corners = [[0, 0], [1, 1], [1, 0], [0, 1]]", "p: the line through its corners crosses itself"),
         (POLYGON + "corners = [[0, 0], [9, 0], [9, 9]]", "corners lie outside the piece"),
         (POLYGON + "corners_px = [[0, 0], [9, 0], [9, 9]]", "add reference"),
         ('[zones.p]\nshape = "polygon"\ncorners = [[0,0]]\ncorners_px = [[0,0]]\ncount = 1', "both give the polygon"),
