@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 FULL: Final = 255.0
 FINE: Final = 65_535  # steps of linear light that codes are looked up by
 DARK: Final = 0.01  # of the light: the frame around a panel
+RULED_PX: Final = 2  # width of a ruled line
 ELECTRONS: Final = 8000.0  # at full scale: noise of a photograph taken anew
 
 
@@ -107,6 +108,13 @@ def gridded(picture: Picture, swing: float, period_px: float, *, degrees: float 
     along, across = x * math.cos(turn) + y * math.sin(turn), y * math.cos(turn) - x * math.sin(turn)
     waves = [1.0 + swing / 2 * np.cos(2 * math.pi * place / period_px) for place in (along, across)]
     return _stored(_light(picture) * (waves[0] * waves[1])[..., None])
+
+
+def ruled(picture: Picture, passed: float, period_px: int) -> Picture:
+    """Return the picture on a sheet ruled both ways by lines that let the share `passed` of the light through."""
+    rows, cols = picture.shape[:2]
+    down, across = (np.where(np.arange(size) % period_px < RULED_PX, passed, 1.0) for size in (rows, cols))
+    return _stored(_light(picture) * (down[:, None] * across)[..., None])
 
 
 def defocused(picture: Picture, sigma_px: float, *, seed: int = 0) -> Picture:

@@ -13,6 +13,7 @@ from bubblegrade.casting.outline import DENTED, Mask
 from bubblegrade.casting.parts import solidity
 from bubblegrade.casting.roundness import rounded
 from bubblegrade.fitness.check import Fitness, Limit, Measured, Place, Points, Test, Verdict
+from bubblegrade.fitness.exposure import backlight, clipped_backlight
 from bubblegrade.fitness.places import region
 from bubblegrade.fitness.view import View
 
@@ -24,6 +25,10 @@ ALONG: Final = Limit(0.15)
 # As much as the height of its widest span leaves open of a scale, which says what this leaves open: no limit to unfit.
 # Of 513 traced round castings seen at less than 3 degrees 2 had more, and their span was 2.5 and 3.2 % long.
 DRAWN_OUT: Final = Limit(0.02)
+# Two faces of resin let 0.92 of the light through (Fresnel, index 1.5), one alone 0.96: light around right outlines was
+# 1.05 times that within and more, and 0.97 to 1.02 times within lines of a grid on the light.
+DIMMER: Final = Limit(1.03, least=True)
+MOST_CLIPPED: Final = 0.05  # of the bare light at full scale: more, and how bright it is is not known
 BAY_PX: Final = 5  # coarse px: narrower bays are the grain of the outline
 NOT_THE_CASTING: Final = "what is measured may not be the casting"
 SEE: Final = "see in the marked picture whether it follows the casting"
@@ -36,6 +41,13 @@ def held(view: View) -> Measured:
     share = view.outline.held_share
     said = f"light holds only {100 * share:.0f} % of the outline"
     return Measured(share, said, Place("line", (view.outline.edge_px,)))
+
+
+def dimmer(view: View) -> Measured:
+    """Measure the light around the outline over that of the clear resin within."""
+    if clipped_backlight(view).value > MOST_CLIPPED:
+        return Measured(math.nan, "the bare light is at full scale")
+    return Measured(backlight(view).value, "as much light comes through the outline as around it, and resin takes some")
 
 
 def turns_inwards(view: View) -> Measured:
@@ -108,6 +120,15 @@ TESTS: Final = (
         NOT_THE_CASTING,
         f"{SEE}, and show it on smooth light, bare all around",
         held,
+    ),
+    Test(
+        "outline_dimmer",
+        "light around the outline over that within",
+        "ratio",
+        DIMMER,
+        NOT_THE_CASTING,
+        f"{SEE}, and show it on smooth light without lines",
+        dimmer,
     ),
     Test(
         "outline_hull",

@@ -84,6 +84,7 @@ DAMAGES = (
     Damage("seen twice, 31 px", "second_exposure", lambda p, s: spoiled.taken_twice(p, s, (-20.0, 24.0)), 0.45, 0.05),
     Damage("light too narrow", "outline_held", spoiled.narrowed, 0.6, 0.85, drawn_only=True),
     Damage("edge of the light", "outline_along_edge", spoiled.narrowed, 0.6, 0.85, drawn_only=True),
+    Damage("ruled sheet", "outline_dimmer", lambda p, passed: spoiled.ruled(p, passed, 40), 0.3, 0.95, drawn_only=True),
     Damage("a bay", "outline_hull", lambda p, size: spoiled.chipped(p, 240.0, size), 0.6, 0.2, drawn_only=True),
     Damage("a second casting", "beside", spoiled.in_company, 0.5, 0.25),
     Damage("a second casting, cut", "beside", neighboured, 0.5, 0.05, drawn_only=True),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -12,7 +13,7 @@ from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import find_outline
 from bubblegrade.drawn import spoiled
 from bubblegrade.fitness.check import Check, Fitness, Verdict
-from bubblegrade.fitness.outlined import along_edge, beside, doubts, drawn_out, held, turns_inwards
+from bubblegrade.fitness.outlined import along_edge, beside, dimmer, doubts, drawn_out, held, turns_inwards
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import Photo
@@ -49,6 +50,12 @@ def test_an_outline_off_its_casting_is_not_held(drawn: Draw) -> None:
     found = held(view_of(drawn(1), 40.0))
     assert found.value < 0.6
     assert found.fault.startswith("light holds only ")
+
+
+def test_light_at_full_scale_tells_nothing_of_what_the_resin_takes(drawn: Draw) -> None:
+    # two faces of index 1.5 let 0.92 through (Fresnel), and so does the drawn cup
+    assert dimmer(view_of(drawn(1))).value == pytest.approx(1 / 0.92, rel=0.02)
+    assert math.isnan(dimmer(view_of(spoiled.exposed(drawn(1), 1.9))).value)
 
 
 def test_an_outline_is_placed_where_it_runs_along_the_edge_of_the_light(drawn: Draw) -> None:
