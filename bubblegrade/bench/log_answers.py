@@ -11,6 +11,7 @@ from bubblegrade.records.reading import CHOSEN_BY, LISTED, Chosen, Row, Whole
 from bubblegrade.runs.log_casting import entered, field_lines, parts, was_pressed
 from bubblegrade.runs.log_charts import Charted
 from bubblegrade.show.log_tables import (
+    BY_CHANCE,
     MOST_SIGNALS,
     chart_words,
     field_table,
@@ -88,7 +89,7 @@ def _signals(found: Charted) -> list[Block]:
     if not chart.signals:
         blocks: list[Block] = [Words("Nothing stands out more than chance makes.")]
     else:
-        blocks = [rows_of(signal_table(chart, found.numbers, found.causes, PAPER), "What stands out")]
+        blocks = [rows_of(signal_table(chart, found.numbers, found.causes, PAPER), "What stands out"), Words(BY_CHANCE)]
     left = len(chart.signals) - MOST_SIGNALS
     if left > 0:
         blocks.append(Words(f"{count_of(left, 'earlier signal')} not shown.", "note"))

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.errors import InputError
-from bubblegrade.quality.charts import Chart, count_chart, individuals_chart
+from bubblegrade.quality.charts import Chart, clarity_chart, count_chart, individuals_chart
 from bubblegrade.quality.factors import Factor, rate_differences, value_differences
 from bubblegrade.records.fields import field_named
 from bubblegrade.records.reading import Chosen, causes, series
@@ -23,6 +23,7 @@ Columns = Mapping[str, Sequence[Any]]  # by name, an entry a casting
 
 VOIDS: Final = "voids"
 KIND_OF: Final = {VOIDS: "grade", "clarity": "grade", "shrinkage": "shrink"}  # which result a measure is read from
+BESIDE: Final = {"clarity": (VOIDS,), "shrinkage": ("file_sha256",)}  # what is read along with a measure
 # What voids are counted in: the column, and how it stands in words.
 PER: Final = {
     "cm2": ("judged_area_cm2", "voids per cm2"),
@@ -34,6 +35,7 @@ FACTORS: Final = ("recipe", "resin", "mould", "humidity", "operator")  # compare
 DAMP_SHARE: Final = 0.5  # relative humidity up to which makers cast urethane (maker guidance)
 SAME_SIZE: Final = 1.1  # smallest countable sizes further apart than this count different voids
 LEAST: Final = 2  # castings that make a chart
+CLEAR_SHARE: Final = 0.25  # of castings without a void, above which clarity, which then stands at its end, makes none
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +71,7 @@ def measured(
         There are fewer than two.
     """
     column, words = PER[per] if measure == VOIDS else (None, f"{measure} (b)" if measure == "shrinkage" else measure)
-    read = [measure, *([column] if column else []), *(["file_sha256"] if KIND_OF[measure] == "shrink" else [])]
+    read = [measure, *([column] if column else []), *BESIDE.get(measure, ())]
     found = series(connection, KIND_OF[measure], read, chosen, names)
     usable, remarks = _usable(found, measure)
     if column is not None:
@@ -99,7 +101,7 @@ def charted(
     Raises
     ------
     InputError
-        There are fewer than two castings, or fewer than `base`.
+        There are fewer than two castings, or fewer than `base`; or it is clarity, and many castings have no void.
     """
     found = measured(connection, measure, chosen, per=per)
     if base is not None and not LEAST <= base <= len(found.values):
@@ -107,6 +109,9 @@ def charted(
     used = None if base is None else slice(0, base)
     if measure == VOIDS:
         chart = count_chart(found.values, found.exposures, base=used)
+    elif measure == "clarity":
+        _refuse_clear(found, used)
+        chart = clarity_chart(found.values, base=used)
     else:
         chart = individuals_chart(found.values, base=used)
     numbers = tuple(found.columns["number"])
@@ -135,6 +140,23 @@ def factors(connection: sqlite3.Connection, measure: str, chosen: Chosen, names:
         exposures = np.ones(len(found.values)) if found.exposures is None else found.exposures
         return found, rate_differences(found.values, exposures, levels)
     return found, value_differences(found.values, levels)
+
+
+def _refuse_clear(found: Measured, used: slice | None) -> None:
+    """Refuse castings of which many are clear: the rest would stand out by their few voids alone.
+
+    Raises
+    ------
+    InputError
+        More than `CLEAR_SHARE` of those that the limits would come from have no void.
+    """
+    clear = (_numbers(found.columns[VOIDS]) == 0) | (found.values >= 100.0)  # noqa: PLR2004 - as clear as can be
+    clear = clear[slice(None) if used is None else used]
+    if clear.mean() > CLEAR_SHARE:
+        raise InputError(
+            f"{int(clear.sum())} of {len(clear)} castings have no void: chance alone would throw most such charts of "
+            "clarity beyond their limits; chart the voids instead"
+        )
 
 
 def _usable(found: Columns, measure: str) -> tuple[Mask, list[str]]:

@@ -23,7 +23,9 @@ UNKNOWN: Final = "-"  # how what is not known is shown
 WIDEST: Final = 100  # columns of a line that people like to read
 MOST_SIGNALS: Final = 40  # lines; of more the newest are printed
 MOST_PAIRS: Final = 10  # comparisons of one factor that are all printed; of more only those that tell something
+SETTLED: Final = 20  # castings that limits are taken from (common practice: 20 to 25)
 ALIKE: Final = "not distinguishable"
+BY_CHANCE: Final = "Chance alone marks up to one in five charts of 25 equal castings: look for a cause first."
 
 Row = Mapping[str, Any]
 
@@ -97,7 +99,12 @@ def chart_words(chart: Chart, words: str, *, base: int | None) -> str:
         f"lower limit {low}, upper limit {high}, from {source}."
     )
     if chart.widened > 1.0:
-        said += f" They vary more than chance alone makes them: limits are {chart.widened:.2g} times as wide."
+        said += (
+            f" They vary more than chance alone makes them, by a factor of {chart.widened:.2g}: "
+            "limits and runs go by the spread between neighbours."
+        )
+    if (used := base or len(chart.values)) < SETTLED:
+        said += f" Limits from {used} are rough: {SETTLED} or more settle them."
     return said
 
 
@@ -109,6 +116,7 @@ def show_chart(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], 
     else:
         say("", console)
         print_table(signal_table(chart, numbers, causes, console), console)
+        say(BY_CHANCE, console)
         left = len(chart.signals) - MOST_SIGNALS
         if left > 0:
             say(f"{count_of(left, 'earlier signal')} not printed; chart.csv has all with --out.", console)
