@@ -182,9 +182,23 @@ def _doubts(factor: Factor) -> list[str]:
         there = f"there is {held}" if held else "it is unknown of every casting"
         lines.append(f"{name.capitalize()} cannot be told: two kinds with two castings each are needed; {there}.")
     if factor.together_with and not factor.too_few:
-        others = ", ".join(other.replace("_", " ") for other in factor.together_with)
+        others = _names(factor.together_with)
         lines.append(f"{name.capitalize()} was changed together with {others}: the log cannot tell them apart.")
+    told = [each for each in factor.differences if each.word != ALIKE]
+    if told and factor.partly_with:
+        others = _names(factor.partly_with)
+        lines.append(f"{name.capitalize()} was often changed together with {others}: the difference may be theirs.")
+    lines += [
+        f"{name.capitalize()} {each.first} was cast before {each.other if each.first == each.one else each.one}: "
+        "whatever else changed in that time may have made the difference."
+        for each in told
+        if each.first is not None
+    ]
     return lines
+
+
+def _names(factors: Sequence[str]) -> str:
+    return ", ".join(factor.replace("_", " ") for factor in factors)
 
 
 def _table(console: Console, names: Sequence[str]) -> Table:

@@ -150,6 +150,22 @@ def test_a_factor_that_doubles_the_voids_is_told_and_what_changed_with_it_is_nam
     assert clear.differences[0].word == "more"
 
 
+def test_one_pressure_in_three_units_is_one_level(log: Log) -> None:
+    for turn in range(9):
+        enter(log, {"gauge_gel": ("60 psi", "60psig", "413.7 kPa gauge")[turn % 3]}, voids=turn)
+    enter(log, {}, voids=3)
+    _, (gauge,) = factors(log.connection, "voids", Chosen(), ("gauge gel",), "cm2")
+    assert gauge.groups == (("60 psi", 9),)
+
+
+def test_sizes_counted_from_that_changed_along_are_named(log: Log) -> None:
+    for turn in range(12):
+        enter(log, {"mould": f"m{turn % 2}"}, voids=10 + 40 * (turn % 2), smallest_mm=0.4 - 0.2 * (turn % 2))
+    _, (mould,) = factors(log.connection, "voids", Chosen(), ("mould",), "cm2")
+    assert mould.differences[0].word == "less"
+    assert mould.together_with == ("smallest size counted",)
+
+
 def test_values_are_compared_by_their_difference(log: Log) -> None:
     for turn in range(10):
         enter(log, {"mould": f"m{turn % 2}"}, clarity=50.0 + 10.0 * (turn % 2) + 0.1 * turn, voids=1)

@@ -102,17 +102,21 @@ def test_a_calm_chart_says_so_and_of_many_signals_the_newest_are_printed(console
 
 
 def difference(one: str, word: Words) -> Difference:
-    return Difference(one, "b", (5, 6), Estimate(2.0, 1.5, 2.7), word)
+    return Difference(one, "b", (5, 6), Estimate(2.0, 1.5, 2.7), word, one)
 
 
 def test_comparisons_have_intervals_and_what_cannot_be_told_apart_is_named(console: Console) -> None:
-    told = Factor("mould_material", (("a", 5), ("b", 6)), (difference("a", "more"),), ("operator",), too_few=False)
-    few = Factor("resin", (("a", 11),), (), (), too_few=True)
-    unknown = Factor("recipe", (), (), (), too_few=True)
+    told = Factor(
+        "mould_material", (("a", 5), ("b", 6)), (difference("a", "more"),), ("operator",), ("lot",), too_few=False
+    )
+    few = Factor("resin", (("a", 11),), (), (), (), too_few=True)
+    unknown = Factor("recipe", (), (), (), (), too_few=True)
     show_factors([told, few, unknown], console, rates=True)
     text = " ".join(said(console).split())
     assert "mould material: a against b 5 and 6 2.00 1.50 to 2.70 more" in text
     assert "Mould material was changed together with operator: the log cannot tell them apart." in text
+    assert "Mould material was often changed together with lot: the difference may be theirs." in text
+    assert "Mould material a was cast before b: whatever else changed in that time" in text
     assert "two kinds with two castings each are needed; there is a (11)." in text
     assert "needed; it is unknown of every casting." in text
 
@@ -120,7 +124,7 @@ def test_comparisons_have_intervals_and_what_cannot_be_told_apart_is_named(conso
 def test_of_many_comparisons_those_that_tell_something_are_printed(console: Console) -> None:
     many = (difference("a", "less"), *(difference(f"x{n}", "not distinguishable") for n in range(20)))
     show_factors(
-        [Factor("mould", tuple((f"m{n}", 2) for n in range(7)), many, (), too_few=False)], console, rates=False
+        [Factor("mould", tuple((f"m{n}", 2) for n in range(7)), many, (), (), too_few=False)], console, rates=False
     )
     text = said(console)
     assert "a against b" in text
