@@ -18,7 +18,9 @@ from bubblegrade.show.log_tables import (
     list_table,
     result_table,
     row_table,
+    rule_words,
     signal_table,
+    unknown_words,
 )
 from bubblegrade.show.plot_chart import Run, control_chart
 from bubblegrade.show.report.page import Block, Page, Plot, Rows, Section, Words
@@ -66,7 +68,10 @@ def listed_rows(rows: list[Row]) -> Rows:
 
 def casting_page(found: Whole, version: str) -> Page:
     """Return one casting in full."""
-    blocks: list[Block] = [rows_of(field_table(field_lines(found.casting), PAPER), "What is known")]
+    lines = field_lines(found.casting)
+    blocks: list[Block] = [rows_of(field_table(lines, PAPER), "What is known")]
+    if unknown := unknown_words(lines):
+        blocks.append(Words(unknown, "note"))
     blocks += [rows_of(row_table(rows, columns, PAPER), heading) for heading, columns, rows in parts(found)]
     if found.results:
         blocks.append(rows_of(result_table([dict(row) for row in found.results], PAPER), "Results"))
@@ -89,7 +94,8 @@ def _signals(found: Charted) -> list[Block]:
     if not chart.signals:
         blocks: list[Block] = [Words("Nothing stands out more than chance makes.")]
     else:
-        blocks = [rows_of(signal_table(chart, found.numbers, found.causes, PAPER), "What stands out"), Words(BY_CHANCE)]
+        blocks = [rows_of(signal_table(chart, found.numbers, found.causes, PAPER), "What stands out")]
+        blocks += [Words(words, "note") for words in (rule_words(chart), BY_CHANCE)]
     left = len(chart.signals) - MOST_SIGNALS
     if left > 0:
         blocks.append(Words(f"{count_of(left, 'earlier signal')} not shown.", "note"))

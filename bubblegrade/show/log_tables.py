@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from bubblegrade.quality.charts import Chart
     from bubblegrade.quality.factors import Difference, Factor
 
+OWN: Final = ("id", "date")  # fields that tell castings apart
+NARROWEST: Final = {"date": 11, "word": 8}  # letters of a column that are not parted
 UNKNOWN: Final = "-"  # how what is not known is shown
 WIDEST: Final = 100  # columns of a line that people like to read
 MOST_SIGNALS: Final = 40  # lines; of more the newest are printed
@@ -31,13 +33,16 @@ Row = Mapping[str, Any]
 
 
 def show_list(rows: Sequence[Row], names: Sequence[str], console: Console) -> None:
-    """Print castings, one a line."""
-    print_table(list_table(rows, names, console), console)
+    """Print castings, one a line; a field that is alike in all of several is said once below them."""
+    alike = [] if len(rows) == 1 else [name for name in names if name not in OWN and _same(rows, name)]
+    print_table(list_table(rows, [name for name in names if name not in alike], console), console)
+    if alike:
+        say(f"All of them: {', '.join(f'{name} {_cell(rows[0][name])}' for name in alike)}.", console)
 
 
 def list_table(rows: Sequence[Row], names: Sequence[str], console: Console) -> Table:
     """Return castings, one a line; fields that none of them has are left out."""
-    known = [name for name in names if name in ("id", "date") or any(row[name] is not None for row in rows)]
+    known = [name for name in names if name in OWN or any(row[name] is not None for row in rows)]
     graded = any(row["verdict"] is not None or row["voids"] is not None for row in rows)
     table = _table(console, [*known, *(("voids", "clarity", "word") if graded else ())])
     for row in rows:
@@ -47,16 +52,26 @@ def list_table(rows: Sequence[Row], names: Sequence[str], console: Console) -> T
 
 
 def show_fields(lines: Iterable[tuple[str, str | None, str]], console: Console) -> None:
-    """Print what is known of a casting."""
-    print_table(field_table(lines, console), console)
+    """Print what is known of a casting, and what is not."""
+    every = list(lines)
+    print_table(field_table(every, console), console)
+    if unknown := unknown_words(every):
+        say(unknown, console)
 
 
 def field_table(lines: Iterable[tuple[str, str | None, str]], console: Console) -> Table:
     """Return what is known of a casting: field, as typed, and in the log's unit."""
     table = _table(console, ["field", "as typed", "kept as"])
     for name, typed, number in lines:
-        _add(table, [name.replace("_", " "), UNKNOWN if typed is None else typed, number])
+        if typed is not None:
+            _add(table, [name.replace("_", " "), typed, number])
     return table
+
+
+def unknown_words(lines: Iterable[tuple[str, str | None, str]]) -> str:
+    """Return which fields of a casting are not known, in a sentence; empty where all are."""
+    unknown = [name for name, typed, _ in lines if typed is None]
+    return f"Not known: {_names(unknown)}." if unknown else ""
 
 
 def show_results(rows: Sequence[Row], console: Console) -> None:
@@ -116,6 +131,7 @@ def show_chart(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], 
     else:
         say("", console)
         print_table(signal_table(chart, numbers, causes, console), console)
+        say(rule_words(chart), console)
         say(BY_CHANCE, console)
         left = len(chart.signals) - MOST_SIGNALS
         if left > 0:
@@ -126,13 +142,23 @@ def show_chart(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], 
 
 
 def signal_table(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], console: Console) -> Table:
-    """Return the newest of what stands out on a chart, each with its rule and the rule's source."""
-    table = _table(console, ["casting", "value", "what stands out", "source of the rule", "cause noted"])
+    """Return the newest of what stands out on a chart, each with its rule."""
+    table = _table(console, ["casting", "value", "what stands out", "cause noted"])
     for signal in chart.signals[-MOST_SIGNALS:]:
         value = rounded(float(chart.values[signal.at]))
-        cells = [str(numbers[signal.at]), value, signal.rule, signal.source, causes.get(signal.at, UNKNOWN)]
+        cells = [str(numbers[signal.at]), value, signal.rule, causes.get(signal.at, UNKNOWN)]
         _add(table, cells)
     return table
+
+
+def rule_words(chart: Chart) -> str:
+    """Return where the rules come from that a chart's signals broke."""
+    rules: dict[str, list[str]] = {}
+    for signal in chart.signals[-MOST_SIGNALS:]:
+        kinds = rules.setdefault(signal.source, [])
+        if signal.rule not in kinds:
+            kinds.append(signal.rule)
+    return " ".join(f"After {source}: {'; '.join(kinds)}." for source, kinds in rules.items())
 
 
 def show_factors(factors: Sequence[Factor], console: Console, *, rates: bool) -> None:
@@ -197,6 +223,11 @@ def _doubts(factor: Factor) -> list[str]:
     return lines
 
 
+def _same(rows: Sequence[Row], name: str) -> bool:
+    """Say whether a field is known and alike in all rows."""
+    return rows[0][name] is not None and all(row[name] == rows[0][name] for row in rows)
+
+
 def _names(factors: Sequence[str]) -> str:
     return ", ".join(factor.replace("_", " ") for factor in factors)
 
@@ -204,7 +235,7 @@ def _names(factors: Sequence[str]) -> str:
 def _table(console: Console, names: Sequence[str]) -> Table:
     table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
     for name in names:
-        table.add_column(name.replace("_", " "), overflow="fold")
+        table.add_column(name.replace("_", " "), overflow="fold", min_width=NARROWEST.get(name))
     return table
 
 

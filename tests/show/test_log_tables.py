@@ -51,10 +51,25 @@ def test_castings_without_results_have_no_columns_for_them(console: Console) -> 
     assert "voids" not in said(console)
 
 
-def test_unknown_fields_are_dashes(console: Console) -> None:
+def test_what_all_castings_have_alike_is_said_once(console: Console) -> None:
+    rows = [{**ROW, "id": number, "resin": "Clear", "mould": f"m{number}"} for number in (1, 2)]
+    show_list(rows, ("id", "date", "mould", "resin"), console)
+    assert said(console).splitlines()[0].split() == ["id", "date", "mould", "voids", "clarity", "word"]
+    assert "All of them: resin Clear." in said(console)
+
+
+def test_a_day_is_not_parted_in_a_narrow_list() -> None:
+    narrow = Console(file=io.StringIO(), width=80, color_system=None, highlight=False)
+    row = {**ROW, "date": "2026-03-01 08:15+01:00", "resin": "a clear resin of a long name", "operator": "somebody"}
+    show_list([row], ("id", "date", "mould", "resin", "operator"), narrow)
+    assert "2026-03-01 " in said(narrow)
+    assert "bubbly " in said(narrow)
+
+
+def test_unknown_fields_are_named_below(console: Console) -> None:
     show_fields([("gauge_gel", "58psi", "399.896 kPa gauge"), ("resin", None, "")], console)
     lines = [" ".join(line.split()) for line in said(console).splitlines()]
-    assert lines == ["field as typed kept as", "gauge gel 58psi 399.896 kPa gauge", "resin -"]
+    assert lines == ["field as typed kept as", "gauge gel 58psi 399.896 kPa gauge", "Not known: resin."]
 
 
 def test_results_and_rows_stand_on_one_line_each(console: Console) -> None:
