@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from bubblegrade.quality.factors import Difference, Factor
 
 OWN: Final = ("id", "date")  # fields that tell castings apart
-NARROWEST: Final = {"date": 11, "word": 8}  # letters of a column that are not parted
+UNPARTED: Final = ("id", "date", "word")  # columns whose cells stay on one line
+DAY_LETTERS: Final = 10  # of a date: what follows is the time of day
 UNKNOWN: Final = "-"  # how what is not known is shown
 WIDEST: Final = 100  # columns of a line that people like to read
 MOST_SIGNALS: Final = 40  # lines; of more the newest are printed
@@ -41,13 +42,14 @@ def show_list(rows: Sequence[Row], names: Sequence[str], console: Console) -> No
 
 
 def list_table(rows: Sequence[Row], names: Sequence[str], console: Console) -> Table:
-    """Return castings, one a line; fields that none of them has are left out."""
+    """Return castings with their days, one a line; fields that none of them has are left out."""
     known = [name for name in names if name in OWN or any(row[name] is not None for row in rows)]
     graded = any(row["verdict"] is not None or row["voids"] is not None for row in rows)
     table = _table(console, [*known, *(("voids", "clarity", "word") if graded else ())])
     for row in rows:
         result = [_estimate(row, "voids", 0), _estimate(row, "clarity", 0), _judgement(row)] if graded else []
-        _add(table, [*(_cell(row[name]) for name in known), *result])
+        day = {name: str(row[name])[:DAY_LETTERS] for name in ("date",) if name in known and row[name] is not None}
+        _add(table, [*(_cell({**row, **day}[name]) for name in known), *result])
     return table
 
 
@@ -235,7 +237,7 @@ def _names(factors: Sequence[str]) -> str:
 def _table(console: Console, names: Sequence[str]) -> Table:
     table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
     for name in names:
-        table.add_column(name.replace("_", " "), overflow="fold", min_width=NARROWEST.get(name))
+        table.add_column(name.replace("_", " "), overflow="fold", no_wrap=name in UNPARTED)
     return table
 
 
