@@ -20,6 +20,7 @@ from bubblegrade.show.log_tables import (
     row_table,
     rule_words,
     signal_table,
+    told_apart,
     unknown_words,
 )
 from bubblegrade.show.plot_chart import Run, control_chart
@@ -61,9 +62,11 @@ def whole_number(text: str, what: str) -> int:
     return int(text)
 
 
-def listed_rows(rows: list[Row]) -> Rows:
-    """Return a list of castings."""
-    return rows_of(list_table([dict(row) for row in rows], LISTED, PAPER), "Castings")
+def listed_rows(rows: list[Row]) -> tuple[Rows, str]:
+    """Return a list of castings, and in a sentence what all of them have alike."""
+    cells = [dict(row) for row in rows]
+    own, alike = told_apart(cells, LISTED) if cells else (LISTED, "")
+    return rows_of(list_table(cells, own, PAPER), "Castings"), alike
 
 
 def casting_page(found: Whole, version: str) -> Page:

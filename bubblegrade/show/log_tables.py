@@ -35,10 +35,18 @@ Row = Mapping[str, Any]
 
 def show_list(rows: Sequence[Row], names: Sequence[str], console: Console) -> None:
     """Print castings, one a line; a field that is alike in all of several is said once below them."""
-    alike = [] if len(rows) == 1 else [name for name in names if name not in OWN and _same(rows, name)]
-    print_table(list_table(rows, [name for name in names if name not in alike], console), console)
+    own, alike = told_apart(rows, names)
+    print_table(list_table(rows, own, console), console)
     if alike:
-        say(f"All of them: {', '.join(f'{name} {_cell(rows[0][name])}' for name in alike)}.", console)
+        say(alike, console)
+
+
+def told_apart(rows: Sequence[Row], names: Sequence[str]) -> tuple[list[str], str]:
+    """Return the fields that tell castings apart, and a sentence of those that are alike in all of several."""
+    alike = [] if len(rows) == 1 else [name for name in names if name not in OWN and _same(rows, name)]
+    own = [name for name in names if name not in alike]
+    same = ", ".join(f"{name} {_cell(rows[0][name])}" for name in alike)
+    return own, f"All of them: {same}." if same else ""
 
 
 def list_table(rows: Sequence[Row], names: Sequence[str], console: Console) -> Table:

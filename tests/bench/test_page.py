@@ -172,7 +172,11 @@ def test_a_void_is_removed_taken_back_and_added_without_a_pointer(browser: webdr
     browser.execute_script("document.getElementById('view').focus()")
     keys(Keys.ENTER)
     until(browser, "#says", "Point 1 at x ")
-    keys("+", Keys.ARROW_RIGHT, Keys.ARROW_RIGHT, Keys.ENTER)
+    still = "return !document.querySelector('.leaflet-pan-anim')"
+    for _ in range(3):
+        keys(Keys.ARROW_RIGHT)
+        WebDriverWait(browser, LONG_S, 0.02).until(lambda driver: driver.execute_script(still))
+    keys(Keys.ENTER)
     until(browser, "#says", "Point 2 at x ")
     across = browser.find_element(By.CSS_SELECTOR, "#add [name=diameter]").get_property("value")
     assert float(str(across)) > 5.0

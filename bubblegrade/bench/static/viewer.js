@@ -57,6 +57,12 @@ export class View {
       maxBounds: this.whole.pad(0.5), preferCanvas: true, boxZoom: false, doubleClickZoom: false,
       keyboardPanDelta: STEP_PX, ...options,
     });
+    // On many keyboards a plus is shifted, and Leaflet takes a shifted key for three steps.
+    place.addEventListener("keydown", (event) => {
+      if (event.key !== "+") return;
+      event.stopPropagation();
+      this.map.zoomIn();
+    });
     this.marks = new Marks((x, y) => this.at(x, y));
     this.lines = L.layerGroup();
     this.points = L.layerGroup().addTo(this.map);
