@@ -11,13 +11,17 @@ from bubblegrade.records.reading import CHOSEN_BY, LISTED, Chosen, Row, Whole
 from bubblegrade.runs.log_casting import entered, field_lines, parts, was_pressed
 from bubblegrade.runs.log_charts import Charted
 from bubblegrade.show.log_tables import (
+    BY_CHANCE,
     MOST_SIGNALS,
     chart_words,
     field_table,
     list_table,
     result_table,
     row_table,
+    rule_words,
     signal_table,
+    told_apart,
+    unknown_words,
 )
 from bubblegrade.show.plot_chart import Run, control_chart
 from bubblegrade.show.report.page import Block, Page, Plot, Rows, Section, Words
@@ -58,14 +62,19 @@ def whole_number(text: str, what: str) -> int:
     return int(text)
 
 
-def listed_rows(rows: list[Row]) -> Rows:
-    """Return a list of castings."""
-    return rows_of(list_table([dict(row) for row in rows], LISTED, PAPER), "Castings")
+def listed_rows(rows: list[Row]) -> tuple[Rows, str]:
+    """Return a list of castings, and in a sentence what all of them have alike."""
+    cells = [dict(row) for row in rows]
+    own, alike = told_apart(cells, LISTED) if cells else (LISTED, "")
+    return rows_of(list_table(cells, own, PAPER), "Castings"), alike
 
 
 def casting_page(found: Whole, version: str) -> Page:
     """Return one casting in full."""
-    blocks: list[Block] = [rows_of(field_table(field_lines(found.casting), PAPER), "What is known")]
+    lines = field_lines(found.casting)
+    blocks: list[Block] = [rows_of(field_table(lines, PAPER), "What is known")]
+    if unknown := unknown_words(lines):
+        blocks.append(Words(unknown, "note"))
     blocks += [rows_of(row_table(rows, columns, PAPER), heading) for heading, columns, rows in parts(found)]
     if found.results:
         blocks.append(rows_of(result_table([dict(row) for row in found.results], PAPER), "Results"))
@@ -89,6 +98,7 @@ def _signals(found: Charted) -> list[Block]:
         blocks: list[Block] = [Words("Nothing stands out more than chance makes.")]
     else:
         blocks = [rows_of(signal_table(chart, found.numbers, found.causes, PAPER), "What stands out")]
+        blocks += [Words(words, "note") for words in (rule_words(chart), BY_CHANCE)]
     left = len(chart.signals) - MOST_SIGNALS
     if left > 0:
         blocks.append(Words(f"{count_of(left, 'earlier signal')} not shown.", "note"))

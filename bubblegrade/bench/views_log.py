@@ -27,15 +27,15 @@ MOST: Final = 2**63 - 1  # of a casting's number: what SQLite holds
 
 def list_(request: Request) -> Response:
     """List the castings that the form chooses."""
-    words, rows, total, fault = _words(request), None, 0, ""
+    words, rows, alike, total, fault = _words(request), None, "", 0, ""
     try:
         which = chosen_by(words, usual=USUALLY)
         with _log(request) as log:
             found, total = listed(log.connection, which), count(log.connection, which)
-            rows = listed_rows(found)
+            rows, alike = listed_rows(found)
     except InputError as error:
         fault = said_here(str(error))
-    return drawn(request, "log.html", **_form(words), rows=rows, total=total, fault=fault)
+    return drawn(request, "log.html", **_form(words), rows=rows, alike=alike, total=total, fault=fault)
 
 
 def one(request: Request) -> Response:

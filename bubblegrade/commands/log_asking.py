@@ -33,8 +33,9 @@ per_option = click.option(
 def chart(*, measure: str, per: str, base: int | None, out: Path | None, replace: bool, **options: Any) -> None:
     """Chart voids, clarity or fitted shrinkage over castings, and tell what stands out more than chance makes.
 
-    Counts have limits after Poisson, widened where castings vary more than chance alone makes them; clarity and
-    shrinkage have those of single values. Causes noted with 'note --cause' are marked.
+    Counts have limits after Poisson, or wider where castings vary more than chance alone makes them; shrinkage has
+    those of single values, and so has clarity, by the root of the share lost. Causes noted with 'note --cause' are
+    marked.
     """
     from bubblegrade.runs.log_charts import charted  # noqa: PLC0415
     from bubblegrade.show.log_tables import chart_words, say, show_chart  # noqa: PLC0415

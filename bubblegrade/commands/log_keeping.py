@@ -26,6 +26,10 @@ def export(*, out: Path, form: str, replace: bool, **options: Any) -> None:
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
     from bubblegrade.runs.log_sheet import CSV_ENDING, JSON_FILE, log_json, table_csv  # noqa: PLC0415
 
+    if out.suffix.lower() in {CSV_ENDING, Path(JSON_FILE).suffix} and not out.is_dir():
+        raise InputError(
+            f"{out} looks like a file, and an export is a folder: name one, with --as json for {JSON_FILE}"
+        )
     record, other = JSON_FILE, f"{TABLES[0]}{CSV_ENDING}"
     if form == "csv":
         record, other = other, record

@@ -50,7 +50,7 @@ def list_(*, every: bool, as_json: bool, **options: Any) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print all of it as JSON, the records included.")
 @log_option
 def show(*, number: int, as_json: bool, **options: Any) -> None:
-    """Show all that the log knows of casting NUMBER; a dash stands for what is unknown."""
+    """Show all that the log knows of casting NUMBER, and name what it does not."""
     from bubblegrade.records.reading import whole  # noqa: PLC0415
 
     with the_log(options) as log:

@@ -1,22 +1,18 @@
 """Clarity: one number from 0 to 100 for how little of the light the voids take, and a plain word for it.
 
-    score = 100 (1 - h) / (1 + 98 h),   h = 1 - (1 - cover)(1 - veil)
-
 `cover` is the share of the judged area that countable voids cover; `veil` the share of light and fine contrast lost
-to voids too small to count; h is what both take together. Nothing lost is 100, 1 % lost is 50, all lost is 0.
+to voids too small to count; the score of what both take together is that of `score`.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
 
 from bubblegrade.grading.counting import total_interval
 from bubblegrade.grading.estimate import NORMAL_95
+from bubblegrade.grading.score import checked_share, lost_share, score_of_lost
 from bubblegrade.settings import GRADES
-
-STEEPNESS: Final = 98.0  # makes a loss of 1 % score 50: 0.99 / (1 + 98 x 0.01) = 1/2
 
 Grades = tuple[tuple[str, float], ...]
 
@@ -48,24 +44,6 @@ class Clarity:
     def settled(self) -> bool:
         """Whether the whole interval has the same word."""
         return bool(self.word) and grade_word(self.low, self.grades) == grade_word(self.high, self.grades)
-
-
-def lost_share(cover: float, veil: float) -> float:
-    """Return what cover and veil take together, each a share of what the other leaves.
-
-    >>> lost_share(0.5, 0.5)
-    0.75
-    """
-    return cover + veil - cover * veil
-
-
-def clarity_score(cover: float, veil: float) -> float:
-    """Return the score of the module's formula for two shares in [0, 1]; it falls as either grows.
-
-    >>> clarity_score(0.0, 0.0), round(clarity_score(0.01, 0.0), 6), clarity_score(1.0, 0.0)
-    (100.0, 50.0, 0.0)
-    """
-    return _score(lost_share(_checked(cover), _checked(veil)))
 
 
 def grade_word(score: float, grades: Grades = GRADES) -> str:
@@ -106,33 +84,18 @@ def clarity(
     AssertionError
         If a share lies outside [0, 1]. NaN stands for what could not be judged and gives a score of NaN.
     """
-    lost = lost_share(_checked(cover), _checked(veil))
+    lost = lost_share(checked_share(cover), checked_share(veil))
     least, most = total_interval(cover, effective=effective_count, smallest=smallest_share)
     noise, haze = NORMAL_95 * cover_err * (1.0 - veil), NORMAL_95 * veil_err * (1.0 - cover)
     down = math.hypot((cover - least) * (1.0 - veil), noise, haze)
     up = math.hypot((most - cover) * (1.0 - veil), noise, haze)
     return Clarity(
-        score=_score(lost),
-        low=_score(lost + up),
-        high=_score(lost - down),
+        score=score_of_lost(lost),
+        low=score_of_lost(lost + up),
+        high=score_of_lost(lost - down),
         cover=cover,
         veil=veil,
         grades=grades,
         cover_err=cover_err,
         veil_err=veil_err,
     )
-
-
-def _score(lost: float) -> float:
-    """Return the score of a loss, which is held to [0, 1]."""
-    if math.isnan(lost):
-        return math.nan
-    held = min(max(lost, 0.0), 1.0)
-    return 100.0 * (1.0 - held) / (1.0 + STEEPNESS * held)
-
-
-def _checked(share: float) -> float:
-    """Return a share, which lies in [0, 1] or is NaN."""
-    if share < 0.0 or share > 1.0:
-        raise AssertionError(f"a share lies between 0 and 1: {share}")
-    return share

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from bubblegrade.grading.clarity import clarity_score
 from bubblegrade.grading.estimate import NORMAL_95
+from bubblegrade.grading.score import clarity_score
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.finds import Finds, Ruler
 from bubblegrade.inspection.limits import Length, Zone

@@ -2,20 +2,21 @@
 
 Counts of voids are charted per area or volume inspected (u-chart; c-chart where every casting is inspected alike),
 clarity and fitted shrinkage as individuals. Castings of one recipe vary more than chance alone makes them; where the
-counts show it, the limits are widened by the spread between neighbours, after Laney.
+counts show it, limits and zones are of a law that varies as neighbours do.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from statistics import NormalDist
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bubblegrade.quality.tails import chi_square_above, poisson_quantile
+from bubblegrade.grading.score import clarity_score, lost_of_score
+from bubblegrade.quality.tails import chi_square_above
+from bubblegrade.quality.varying import placed, shape_of_neighbours
 
 Floats = NDArray[np.float64]
 Kind = Literal["c", "u", "individuals"]
@@ -24,7 +25,7 @@ SIGMAS: Final = 3.0
 TAIL: Final = 0.00135  # of a normal distribution beyond 3 standard deviations, on one side
 EXACT_BELOW: Final = 9.0  # expected voids under which c - 3 sqrt(c) is below 0, and exact Poisson limits are used
 SPREAD_OF_TWO: Final = 1.128  # mean range of two normal values in standard deviations, NIST/SEMATECH e-Handbook 6.3.2
-SURELY_SPREAD: Final = 0.01  # chance of a dispersion like this among equal castings: less, and they are not equal
+SURELY_SPREAD: Final = 0.025  # chance of a dispersion like this among equal castings: less, and they are not equal
 # Beyond so many sigma, at least so many of so many in a row.
 ZONES: Final = (
     (2.0, 2, 3, "2 of 3 in a row more than 2 sigma {}"),
@@ -54,8 +55,8 @@ class Chart:
     low: Floats
     high: Floats
     scores: Floats  # distance from the centre in standard deviations
-    exact: NDArray[np.bool_]  # where the limits are exact Poisson ones
-    widened: float  # by how much the limits were widened for spread between castings; 1 where they were not
+    exact: NDArray[np.bool_]  # where limits and zones are quantiles of the law of counts, and not multiples of sigma
+    widened: float  # standard deviation of a casting over that of chance alone; 1 where they vary no more
     dispersion_chance: float  # of a spread like this among castings that are equal; NaN for individuals
     signals: tuple[Signal, ...]
 
@@ -64,8 +65,8 @@ def count_chart(counts: ArrayLike, exposures: ArrayLike | None = None, *, base: 
     """Return the chart of void counts.
 
     Limits lie 3 standard deviations off, u +- 3 sqrt(u / n), NIST/SEMATECH e-Handbook 6.3.3.1, or where few voids are
-    expected at the exact Poisson quantiles of the same tail. Where the counts are spread wider than chance, the limits
-    are widened: D. B. Laney, Quality Engineering 14 (2002) 531 (from memory).
+    expected at the exact Poisson quantiles of the same tail. Where the counts are spread wider than chance makes them,
+    limits and zones are those of the negative binomial law that neighbours show (`varying`).
 
     Parameters
     ----------
@@ -88,29 +89,28 @@ def count_chart(counts: ArrayLike, exposures: ArrayLike | None = None, *, base: 
     used = slice(None) if base is None else base
     rate = float(voids[used].sum() / sizes[used].sum())
     expected = rate * sizes
-    scores = (voids - expected) / np.sqrt(np.maximum(expected, 1e-12))
-    chance = _dispersion_chance(scores[used])
-    widened = max(1.0, _spread_of_neighbours(scores[used])) if chance < SURELY_SPREAD else 1.0
-    reach = SIGMAS * widened * np.sqrt(expected)
-    exact = (expected < EXACT_BELOW) & (widened == 1.0)
+    plain = (voids - expected) / np.sqrt(np.maximum(expected, 1e-12))
+    chance = _dispersion_chance(plain[used])
+    shape = shape_of_neighbours(voids[used], expected[used]) if chance < SURELY_SPREAD else math.inf
+    scores = plain / np.sqrt(1.0 + expected / shape)
+    reach = SIGMAS * np.sqrt(expected)
     low, high = np.maximum(expected - reach, 0.0), expected + reach
-    low[exact], high[exact] = (poisson_quantile(tail, expected[exact]) for tail in (TAIL, 1.0 - TAIL))
-    beyond = (voids < low) | (voids > high)
-    sides = scores / widened, -scores / widened
-    few = (expected > 0.0) & (expected < EXACT_BELOW)
-    for side, chances in zip(sides, _poisson_sides(voids[few] / widened**2, expected[few] / widened**2), strict=True):
-        side[few] = chances
+    above, below = scores.copy(), -scores
+    exact = (expected < EXACT_BELOW) | math.isfinite(shape)
+    if exact.any():
+        law = placed(voids[exact], expected[exact], shape, tail=TAIL)
+        low[exact], high[exact], above[exact], below[exact] = law.low, law.high, law.above, law.below
     return Chart(
         kind="c" if exposures is None else "u",
         values=voids / sizes,
         centre=rate,
         low=low / sizes,
         high=high / sizes,
-        scores=scores / widened,
+        scores=scores,
         exact=exact,
-        widened=widened,
+        widened=math.sqrt(1.0 + float(expected[used].mean()) / shape),
         dispersion_chance=chance,
-        signals=_signals(scores, sides=sides, beyond=beyond),
+        signals=_signals(plain, sides=(above, below), beyond=(voids < low) | (voids > high)),
     )
 
 
@@ -144,33 +144,37 @@ def individuals_chart(values: ArrayLike, *, base: slice | None = None) -> Chart:
     )
 
 
+def clarity_chart(scores: ArrayLike, *, base: slice | None = None) -> Chart:
+    """Return the chart of clarity, from 0 to 100, with the limits of single values of the root of the share lost.
+
+    The share that voids take is a sum over a Poisson number of them: its standard deviation grows as the root of its
+    mean, and the root's hardly does (M. S. Bartlett, Biometrics 3 (1947) 39; from memory). Clarity itself is skewed
+    against 100, and chance alone would leave its limits and zones too often. Limits are drawn back onto the scale.
+
+    Raises
+    ------
+    ValueError
+        There are fewer than two scores, or one is no number.
+    """
+    values = np.asarray(scores, np.float64)
+    roots = individuals_chart(-np.sqrt(lost_of_score(values)), base=base)
+    centre, low, high = (
+        clarity_score(float(np.clip(root, -1.0, 0.0)) ** 2, 0.0) for root in (roots.centre, roots.low[0], roots.high[0])
+    )
+    return replace(
+        roots,
+        values=values,
+        centre=centre,
+        low=np.full_like(values, low),
+        high=np.full_like(values, high),
+    )
+
+
 def _dispersion_chance(scores: Floats) -> float:
     """Return the chance of a spread at least this wide among equal castings, by the index of dispersion."""
     if len(scores) < 2:  # noqa: PLR2004
         return 1.0
     return chi_square_above(float(np.sum(scores**2)), len(scores) - 1)
-
-
-def _spread_of_neighbours(scores: Floats) -> float:
-    return float(np.abs(np.diff(scores)).mean()) / SPREAD_OF_TWO
-
-
-def _poisson_sides(counts: Floats, expected: Floats) -> tuple[Floats, Floats]:
-    """Return how far above and how far below counts lie, in the standard deviations of a normal law of the same tails.
-
-    Where few voids are expected most castings lie below the mean, and a single void may lie 2 standard deviations above
-    it: zones of a normal law would be left far more often than they say. Counts need not be whole, since those of
-    castings that vary by themselves are scaled down to a Poisson law.
-    """
-    normal = NormalDist()
-    pairs = list(zip(counts.tolist(), expected.tolist(), strict=True))
-    above = [chi_square_above(2.0 * mean, 2.0 * count) if count > 0.0 else 0.0 for count, mean in pairs]  # fewer
-    below = [1.0 - chi_square_above(2.0 * mean, 2.0 * count + 2.0) for count, mean in pairs]  # more
-    ends = np.finfo(np.float64).eps
-    up, down = (
-        np.array([normal.inv_cdf(min(max(chance, ends), 1.0 - ends)) for chance in side]) for side in (above, below)
-    )
-    return up, down
 
 
 def _signals(scores: Floats, *, sides: tuple[Floats, Floats], beyond: NDArray[np.bool_]) -> tuple[Signal, ...]:

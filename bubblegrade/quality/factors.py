@@ -18,13 +18,21 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bubblegrade.grading.estimate import Estimate
+from bubblegrade.quality.tails import chi_square_above
 
 Floats = NDArray[np.float64]
+Levels = Mapping[str, Sequence[str | None]]  # by name of a factor, an entry a casting
 Words = Literal["more", "less", "not distinguishable"]
 
 COVERAGE: Final = 0.95  # of all intervals together
 LEAST_EACH: Final = 2  # castings in a group: one has no spread
 TOGETHER: Final = 0.9  # Cramer's V from which two factors were changed together, and cannot be told apart
+PARTLY: Final = 0.3  # and from which one shows at the other, where chance makes it in less than `BY_CHANCE`
+BY_CHANCE: Final = 0.05
+APART: Final = (
+    0.9  # share of pairs of castings, one of each group, in one order of time: they were cast one after the other
+)
+NONE_BESIDE: Final[Levels] = {}
 
 
 @dataclass(frozen=True)
@@ -36,6 +44,7 @@ class Difference:
     castings: tuple[int, int]
     effect: Estimate  # rates: ratio of one to other; values: difference one less other
     word: Words  # of one against other
+    first: str | None  # the group that was cast before the other; None where they were cast by turns
 
 
 @dataclass(frozen=True)
@@ -45,12 +54,13 @@ class Factor:
     name: str
     groups: tuple[tuple[str, int], ...]  # each level and its castings
     differences: tuple[Difference, ...]
-    together_with: tuple[str, ...]  # factors that were changed along with it
+    together_with: tuple[str, ...]  # what was changed along with it
+    partly_with: tuple[str, ...]  # what often was
     too_few: bool  # fewer than two groups of two castings
 
 
 def rate_differences(
-    counts: ArrayLike, exposures: ArrayLike, factors: Mapping[str, Sequence[str | None]]
+    counts: ArrayLike, exposures: ArrayLike, factors: Levels, *, beside: Levels = NONE_BESIDE
 ) -> tuple[Factor, ...]:
     """Return for each factor the ratios of void rates between its levels.
 
@@ -64,7 +74,9 @@ def rate_differences(
     exposures
         Area or volume inspected of each, (n,).
     factors
-        By name: the level of each casting; None where it is unknown, and left out.
+        By name: the level of each casting, in the order they were cast; None where it is unknown, and left out.
+    beside
+        Further ones that are not compared, but may have been changed along.
     """
     voids, sizes = np.asarray(counts, np.float64), np.asarray(exposures, np.float64)
 
@@ -79,10 +91,10 @@ def rate_differences(
             free += len(rows) - 1
         return rates, max(1.0, misfit / max(free, 1)), free
 
-    return _factors(factors, compared, logarithmic=True)
+    return _factors(factors, beside, compared, logarithmic=True)
 
 
-def value_differences(values: ArrayLike, factors: Mapping[str, Sequence[str | None]]) -> tuple[Factor, ...]:
+def value_differences(values: ArrayLike, factors: Levels, *, beside: Levels = NONE_BESIDE) -> tuple[Factor, ...]:
     """Return for each factor the differences of a mean, such as clarity, between its levels.
 
     The spread within the groups is taken as one (pooled), as in the analysis of variance of one factor.
@@ -96,10 +108,10 @@ def value_differences(values: ArrayLike, factors: Mapping[str, Sequence[str | No
         within = sum(float(np.sum((single[rows] - single[rows].mean()) ** 2)) for rows in groups.values())
         return means, within / max(free, 1), free
 
-    return _factors(factors, compared, logarithmic=False)
+    return _factors(factors, beside, compared, logarithmic=False)
 
 
-def _factors(factors: Mapping[str, Sequence[str | None]], compared: object, *, logarithmic: bool) -> tuple[Factor, ...]:
+def _factors(factors: Levels, beside: Levels, compared: object, *, logarithmic: bool) -> tuple[Factor, ...]:
     """Return every factor with its differences, the intervals allowing for all comparisons together (Bonferroni)."""
     from scipy import special  # noqa: PLC0415 - it takes half a second, and charts, which come by here, do without it
 
@@ -118,8 +130,9 @@ def _factors(factors: Mapping[str, Sequence[str | None]], compared: object, *, l
                 half = reach * math.sqrt(spread * (level[one][1] + level[other][1]))
                 differences.append(_difference(one, other, groups, (off, half), logarithmic=logarithmic))
         counted = tuple(sorted((str(level), len(rows)) for level, rows in _groups(factors[name], least=1).items()))
-        together = tuple(other for other in factors if other != name and _together(factors[name], factors[other]))
-        found.append(Factor(name, counted, tuple(differences), together, too_few=not pairs[name]))
+        ties = {other: _tie(factors[name], own) for other, own in {**beside, **factors}.items() if other != name}
+        together, partly = (tuple(other for other, tie in ties.items() if tie == kind) for kind in ("wholly", "partly"))
+        found.append(Factor(name, counted, tuple(differences), together, partly, too_few=not pairs[name]))
     return tuple(found)
 
 
@@ -130,7 +143,9 @@ def _difference(
     word: Words = "more" if off - half > 0.0 else "less" if off + half < 0.0 else "not distinguishable"
     limits = (off, off - half, off + half)
     effect = Estimate(*(math.exp(limit) for limit in limits)) if logarithmic else Estimate(*limits)
-    return Difference(one, other, (len(groups[one]), len(groups[other])), effect, word)
+    before = float(np.mean(groups[one][:, np.newaxis] < groups[other]))
+    first = one if before >= APART else other if before <= 1.0 - APART else None
+    return Difference(one, other, (len(groups[one]), len(groups[other])), effect, word, first)
 
 
 def _groups(levels: Sequence[str | None], *, least: int = LEAST_EACH) -> dict[str, NDArray[np.intp]]:
@@ -142,17 +157,19 @@ def _groups(levels: Sequence[str | None], *, least: int = LEAST_EACH) -> dict[st
     return {level: np.array(rows[level], np.intp) for level in sorted(rows) if len(rows[level]) >= least}
 
 
-def _together(one: Sequence[str | None], other: Sequence[str | None]) -> bool:
+def _tie(one: Sequence[str | None], other: Sequence[str | None]) -> Literal["wholly", "partly", "not"]:
     """Say whether two factors were changed together, by Cramer's V over the castings where both are known."""
     both = [(a, b) for a, b in zip(one, other, strict=True) if a is not None and b is not None]
     if not both:
-        return False
+        return "not"
     rows, cols = (sorted(set(side)) for side in zip(*both, strict=True))
     table = np.zeros((len(rows), len(cols)))
     for (a, b), count in Counter(both).items():
         table[rows.index(a), cols.index(b)] = count
     if min(table.shape) < 2:  # noqa: PLR2004
-        return False
+        return "not"
     expected = table.sum(axis=1, keepdims=True) * table.sum(axis=0, keepdims=True) / table.sum()
-    square = float(np.sum((table - expected) ** 2 / expected)) / table.sum() / (min(table.shape) - 1)
-    return math.sqrt(square) >= TOGETHER
+    square = float(np.sum((table - expected) ** 2 / expected))
+    tie = math.sqrt(square / table.sum() / (min(table.shape) - 1))
+    by_chance = chi_square_above(square, (len(rows) - 1) * (len(cols) - 1))
+    return "wholly" if tie >= TOGETHER else "partly" if tie >= PARTLY and by_chance < BY_CHANCE else "not"

@@ -1,4 +1,4 @@
-"""Tails of two laws that charts need; a chart is waited for, and scipy.special takes half a second to import."""
+"""Tails of the laws that charts need; a chart is waited for, and scipy.special takes half a second to import."""
 
 from __future__ import annotations
 
@@ -27,19 +27,31 @@ def chi_square_above(value: float, free: float) -> float:
     return 1.0 - _below(a, x) if x < a + 1.0 else _above(a, x)
 
 
-def poisson_quantile(share: float, mean: Floats) -> Floats:
-    """Return the least counts that a Poisson law of each mean does not exceed with the probability `share`, below 1.
+def chances_up_to(mean: float, shape: float, *, most: int) -> Floats:
+    """Return the chance of 0 voids at most, of 1 at most and so on to `most` at most, (most + 1,).
 
-    >>> poisson_quantile(0.5, np.array([0.1, 3.0])).tolist()
-    [0.0, 3.0]
+    Counts of castings whose expectation varies from one to the next by a gamma law of this shape follow the negative
+    binomial law, of variance mean + mean^2 / shape (M. Greenwood and G. U. Yule, Journal of the Royal Statistical
+    Society 83 (1920) 255; from memory); an infinite shape is the law of Poisson.
+
+    >>> chances_up_to(1.0, 1.0, most=2).tolist()
+    [0.5, 0.75, 0.875]
     """
-    least, term = np.zeros_like(mean), np.exp(-mean)
-    total = term.copy()
-    while (short := total < share).any():
-        least += short
-        term *= mean / np.maximum(least, 1.0)
-        total = np.where(short, total + term, total)
-    return least
+    if mean <= 0.0:
+        return np.ones(most + 1)
+    before = np.arange(most, dtype=np.float64)
+    if math.isinf(shape):
+        none, steps = -mean, mean / (before + 1.0)
+    else:
+        none, steps = -shape * math.log1p(mean / shape), (before + shape) / (before + 1.0) * (mean / (mean + shape))
+    logs = np.concatenate([[none], np.log(steps)]).cumsum()
+    return np.asarray(np.minimum(np.exp(logs).cumsum(), 1.0))
+
+
+def enough_counts(mean: float, shape: float) -> int:
+    """Return a count that the law of `chances_up_to` as good as never exceeds."""
+    each = 1.0 + mean / shape  # variance over mean
+    return math.ceil(mean + 12.0 * math.sqrt(mean * each) + 30.0 * each)
 
 
 def _below(a: float, x: float) -> float:

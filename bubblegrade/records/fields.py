@@ -30,7 +30,7 @@ class Kind:
 
 
 TEXT: Final = Kind("TEXT")
-DAY: Final = Kind("2026-03-01", "s", "s since 1970", quantities.day_s)
+DAY: Final = Kind("2026-03-01", "s", "UTC", quantities.day_s)
 CLOCK: Final = Kind("08:15", "clock_s", "s after midnight", quantities.clock_s)
 TIME: Final = Kind("20min", "s", "s", lambda text, what: duration_s(text, what=what))
 MASS: Final = Kind("12.5g", "g", "g", lambda text, what: mass_g(text, what=what))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterator
 from typing import Any, Final
 
-from bubblegrade.records.fields import FIELDS
+from bubblegrade.records.fields import DAY, FIELDS
 from bubblegrade.records.reading import Row, Whole
 
 MANY: Final = 1e6  # from here on numbers are shown without decimals and without an exponent
@@ -46,4 +47,6 @@ def _number(casting: Row, column: str | None, unit: str) -> str:
     if column is None or casting[column] is None:
         return ""
     value = casting[column]
+    if unit == DAY.shown:
+        return f"{datetime.datetime.fromtimestamp(value, datetime.UTC):%Y-%m-%d %H:%M} {unit}"
     return f"{value:.0f} {unit}" if abs(value) >= MANY else f"{value:.6g} {unit}"

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.errors import InputError
-from bubblegrade.quality.charts import Chart, count_chart, individuals_chart
+from bubblegrade.quality.charts import Chart, clarity_chart, count_chart, individuals_chart
 from bubblegrade.quality.factors import Factor, rate_differences, value_differences
-from bubblegrade.records.fields import field_named
+from bubblegrade.records.fields import BY_NAME, Field, field_named
 from bubblegrade.records.reading import Chosen, causes, series
 
 Floats = NDArray[np.float64]
@@ -23,6 +23,7 @@ Columns = Mapping[str, Sequence[Any]]  # by name, an entry a casting
 
 VOIDS: Final = "voids"
 KIND_OF: Final = {VOIDS: "grade", "clarity": "grade", "shrinkage": "shrink"}  # which result a measure is read from
+BESIDE: Final = {"clarity": (VOIDS,), "shrinkage": ("file_sha256",)}  # what is read along with a measure
 # What voids are counted in: the column, and how it stands in words.
 PER: Final = {
     "cm2": ("judged_area_cm2", "voids per cm2"),
@@ -31,9 +32,14 @@ PER: Final = {
     "casting": (None, "voids per casting"),
 }
 FACTORS: Final = ("recipe", "resin", "mould", "humidity", "operator")  # compared unless others are named
+# Looked at besides, since a difference may be theirs.
+BESIDE_FACTORS: Final = ("lot", "pigments", "mix_method", "degas_vacuum", "release_agent", "pot", "gauge_gel", "line")
 DAMP_SHARE: Final = 0.5  # relative humidity up to which makers cast urethane (maker guidance)
+SAME_DIGITS: Final = 3  # quantities that agree so far are one level
 SAME_SIZE: Final = 1.1  # smallest countable sizes further apart than this count different voids
+_HUMIDITY: Final = f"{{}} {100.0 * DAMP_SHARE:g} % RH"
 LEAST: Final = 2  # castings that make a chart
+CLEAR_SHARE: Final = 0.25  # of castings without a void, above which clarity, which then stands at its end, makes none
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +75,7 @@ def measured(
         There are fewer than two.
     """
     column, words = PER[per] if measure == VOIDS else (None, f"{measure} (b)" if measure == "shrinkage" else measure)
-    read = [measure, *([column] if column else []), *(["file_sha256"] if KIND_OF[measure] == "shrink" else [])]
+    read = [measure, *([column] if column else []), *BESIDE.get(measure, ())]
     found = series(connection, KIND_OF[measure], read, chosen, names)
     usable, remarks = _usable(found, measure)
     if column is not None:
@@ -99,7 +105,7 @@ def charted(
     Raises
     ------
     InputError
-        There are fewer than two castings, or fewer than `base`.
+        There are fewer than two castings, or fewer than `base`; or it is clarity, and many castings have no void.
     """
     found = measured(connection, measure, chosen, per=per)
     if base is not None and not LEAST <= base <= len(found.values):
@@ -107,6 +113,9 @@ def charted(
     used = None if base is None else slice(0, base)
     if measure == VOIDS:
         chart = count_chart(found.values, found.exposures, base=used)
+    elif measure == "clarity":
+        _refuse_clear(found, used)
+        chart = clarity_chart(found.values, base=used)
     else:
         chart = individuals_chart(found.values, base=used)
     numbers = tuple(found.columns["number"])
@@ -124,17 +133,36 @@ def factors(connection: sqlite3.Connection, measure: str, chosen: Chosen, names:
     InputError
         There are fewer than two castings, or no such field.
     """
-    fields = [field_named(name) for name in names]
-    columns = [(field.number if field.name == "humidity" else field.name) or field.name for field in fields]
-    found = measured(connection, measure, chosen, per=per, names=columns)
-    levels = {
-        field.name: _levels([_humidity(cell) if field.name == "humidity" else cell for cell in found.columns[column]])
-        for field, column in zip(fields, columns, strict=True)
-    }
+    named = [field_named(name) for name in names]
+    beside = [BY_NAME[name] for name in BESIDE_FACTORS if BY_NAME[name] not in named]
+    found = measured(
+        connection, measure, chosen, per=per, names=[name for field in (*named, *beside) for name in field.columns]
+    )
+    own, others = ({field.name: _levels(field, found.columns) for field in fields} for fields in (named, beside))
     if measure == VOIDS:
+        others["smallest size counted"] = [
+            None if each is None else f"{each:.2g}" for each in found.columns["smallest_mm"]
+        ]
         exposures = np.ones(len(found.values)) if found.exposures is None else found.exposures
-        return found, rate_differences(found.values, exposures, levels)
-    return found, value_differences(found.values, levels)
+        return found, rate_differences(found.values, exposures, own, beside=others)
+    return found, value_differences(found.values, own, beside=others)
+
+
+def _refuse_clear(found: Measured, used: slice | None) -> None:
+    """Refuse castings of which many are clear: the rest would stand out by their few voids alone.
+
+    Raises
+    ------
+    InputError
+        More than `CLEAR_SHARE` of those that the limits would come from have no void.
+    """
+    clear = (_numbers(found.columns[VOIDS]) == 0) | (found.values >= 100.0)  # noqa: PLR2004 - as clear as can be
+    clear = clear[slice(None) if used is None else used]
+    if clear.mean() > CLEAR_SHARE:
+        raise InputError(
+            f"{int(clear.sum())} of {len(clear)} castings have no void: chance alone would throw most such charts of "
+            "clarity beyond their limits; chart the voids instead"
+        )
 
 
 def _usable(found: Columns, measure: str) -> tuple[Mask, list[str]]:
@@ -145,7 +173,9 @@ def _usable(found: Columns, measure: str) -> tuple[Mask, list[str]]:
     if KIND_OF[measure] == "shrink":
         # One trial's exponent may be tied to all its cups: it is one number, and stands at the last of them.
         last = {found["file_sha256"][at]: at for at in range(len(fit)) if fit[at]}
-        fit &= np.isin(np.arange(len(fit)), list(last.values()))
+        stands = np.isin(np.arange(len(fit)), list(last.values()))
+        remarks += _left_out(fit & ~stands, "of a trial that stands at a later casting")
+        fit &= stands
     return fit, remarks
 
 
@@ -175,18 +205,27 @@ def _numbers(cells: Sequence[Any]) -> Floats:
     return np.array(cells, np.float64)
 
 
-def _humidity(share: float | None) -> str | None:
-    """Return the class of a humidity."""
-    if share is None:
-        return None
-    return f"{'up to' if share <= DAMP_SHARE else 'over'} {100.0 * DAMP_SHARE:g} % RH"
+def _levels(field: Field, columns: Columns) -> list[str | None]:
+    """Return the level of a field of each casting, as first written.
 
-
-def _levels(texts: Sequence[str | None]) -> list[str | None]:
-    """Return the level of each casting, as first written; large and small letters and blanks count alike."""
-    first: dict[str, str] = {}
+    Large and small letters and blanks count alike, and so do the units of a quantity; humidity has two classes.
+    """
+    texts: Sequence[str | None] = columns[field.name]
+    if field.name == "humidity":
+        shares = columns[field.columns[-1]]
+        return [
+            None if share is None else _HUMIDITY.format("up to" if share <= DAMP_SHARE else "over") for share in shares
+        ]
     plain = [None if text is None else " ".join(text.split()) for text in texts]
-    return [None if text is None else first.setdefault(text.casefold(), text) for text in plain]
+    keys = [None if text is None else text.casefold() for text in plain]
+    if field.number is not None:
+        numbers = columns[field.number]
+        keys = [key if each is None else f"{each:.{SAME_DIGITS}g}" for key, each in zip(keys, numbers, strict=True)]
+    first: dict[str, str] = {}
+    return [
+        text if key is None or text is None else first.setdefault(key, text)
+        for key, text in zip(keys, plain, strict=True)
+    ]
 
 
 def table_columns(found: Charted) -> dict[str, Floats | NDArray[np.int_] | list[str | None]]:

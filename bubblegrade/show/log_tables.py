@@ -19,42 +19,69 @@ if TYPE_CHECKING:
     from bubblegrade.quality.charts import Chart
     from bubblegrade.quality.factors import Difference, Factor
 
+OWN: Final = ("id", "date")  # fields that tell castings apart
+UNPARTED: Final = ("id", "date", "word")  # columns whose cells stay on one line
+DAY_LETTERS: Final = 10  # of a date: what follows is the time of day
 UNKNOWN: Final = "-"  # how what is not known is shown
 WIDEST: Final = 100  # columns of a line that people like to read
 MOST_SIGNALS: Final = 40  # lines; of more the newest are printed
 MOST_PAIRS: Final = 10  # comparisons of one factor that are all printed; of more only those that tell something
+SETTLED: Final = 20  # castings that limits are taken from (common practice: 20 to 25)
 ALIKE: Final = "not distinguishable"
+BY_CHANCE: Final = "Chance alone marks up to one in five charts of 25 equal castings: look for a cause first."
 
 Row = Mapping[str, Any]
 
 
 def show_list(rows: Sequence[Row], names: Sequence[str], console: Console) -> None:
-    """Print castings, one a line."""
-    print_table(list_table(rows, names, console), console)
+    """Print castings, one a line; a field that is alike in all of several is said once below them."""
+    own, alike = told_apart(rows, names)
+    print_table(list_table(rows, own, console), console)
+    if alike:
+        say(alike, console)
+
+
+def told_apart(rows: Sequence[Row], names: Sequence[str]) -> tuple[list[str], str]:
+    """Return the fields that tell castings apart, and a sentence of those that are alike in all of several."""
+    alike = [] if len(rows) == 1 else [name for name in names if name not in OWN and _same(rows, name)]
+    own = [name for name in names if name not in alike]
+    same = ", ".join(f"{name} {_cell(rows[0][name])}" for name in alike)
+    return own, f"All of them: {same}." if same else ""
 
 
 def list_table(rows: Sequence[Row], names: Sequence[str], console: Console) -> Table:
-    """Return castings, one a line; fields that none of them has are left out."""
-    known = [name for name in names if name in ("id", "date") or any(row[name] is not None for row in rows)]
+    """Return castings with their days, one a line; fields that none of them has are left out."""
+    known = [name for name in names if name in OWN or any(row[name] is not None for row in rows)]
     graded = any(row["verdict"] is not None or row["voids"] is not None for row in rows)
     table = _table(console, [*known, *(("voids", "clarity", "word") if graded else ())])
     for row in rows:
         result = [_estimate(row, "voids", 0), _estimate(row, "clarity", 0), _judgement(row)] if graded else []
-        _add(table, [*(_cell(row[name]) for name in known), *result])
+        day = {name: str(row[name])[:DAY_LETTERS] for name in ("date",) if name in known and row[name] is not None}
+        _add(table, [*(_cell({**row, **day}[name]) for name in known), *result])
     return table
 
 
 def show_fields(lines: Iterable[tuple[str, str | None, str]], console: Console) -> None:
-    """Print what is known of a casting."""
-    print_table(field_table(lines, console), console)
+    """Print what is known of a casting, and what is not."""
+    every = list(lines)
+    print_table(field_table(every, console), console)
+    if unknown := unknown_words(every):
+        say(unknown, console)
 
 
 def field_table(lines: Iterable[tuple[str, str | None, str]], console: Console) -> Table:
     """Return what is known of a casting: field, as typed, and in the log's unit."""
     table = _table(console, ["field", "as typed", "kept as"])
     for name, typed, number in lines:
-        _add(table, [name.replace("_", " "), UNKNOWN if typed is None else typed, number])
+        if typed is not None:
+            _add(table, [name.replace("_", " "), typed, number])
     return table
+
+
+def unknown_words(lines: Iterable[tuple[str, str | None, str]]) -> str:
+    """Return which fields of a casting are not known, in a sentence; empty where all are."""
+    unknown = [name for name, typed, _ in lines if typed is None]
+    return f"Not known: {_names(unknown)}." if unknown else ""
 
 
 def show_results(rows: Sequence[Row], console: Console) -> None:
@@ -97,7 +124,12 @@ def chart_words(chart: Chart, words: str, *, base: int | None) -> str:
         f"lower limit {low}, upper limit {high}, from {source}."
     )
     if chart.widened > 1.0:
-        said += f" They vary more than chance alone makes them: limits are {chart.widened:.2g} times as wide."
+        said += (
+            f" They vary more than chance alone makes them, by a factor of {chart.widened:.2g}: "
+            "limits and runs go by the spread between neighbours."
+        )
+    if (used := base or len(chart.values)) < SETTLED:
+        said += f" Limits from {used} are rough: {SETTLED} or more settle them."
     return said
 
 
@@ -109,6 +141,8 @@ def show_chart(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], 
     else:
         say("", console)
         print_table(signal_table(chart, numbers, causes, console), console)
+        say(rule_words(chart), console)
+        say(BY_CHANCE, console)
         left = len(chart.signals) - MOST_SIGNALS
         if left > 0:
             say(f"{count_of(left, 'earlier signal')} not printed; chart.csv has all with --out.", console)
@@ -118,13 +152,23 @@ def show_chart(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], 
 
 
 def signal_table(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], console: Console) -> Table:
-    """Return the newest of what stands out on a chart, each with its rule and the rule's source."""
-    table = _table(console, ["casting", "value", "what stands out", "source of the rule", "cause noted"])
+    """Return the newest of what stands out on a chart, each with its rule."""
+    table = _table(console, ["casting", "value", "what stands out", "cause noted"])
     for signal in chart.signals[-MOST_SIGNALS:]:
         value = rounded(float(chart.values[signal.at]))
-        cells = [str(numbers[signal.at]), value, signal.rule, signal.source, causes.get(signal.at, UNKNOWN)]
+        cells = [str(numbers[signal.at]), value, signal.rule, causes.get(signal.at, UNKNOWN)]
         _add(table, cells)
     return table
+
+
+def rule_words(chart: Chart) -> str:
+    """Return where the rules come from that a chart's signals broke."""
+    rules: dict[str, list[str]] = {}
+    for signal in chart.signals[-MOST_SIGNALS:]:
+        kinds = rules.setdefault(signal.source, [])
+        if signal.rule not in kinds:
+            kinds.append(signal.rule)
+    return " ".join(f"After {source}: {'; '.join(kinds)}." for source, kinds in rules.items())
 
 
 def show_factors(factors: Sequence[Factor], console: Console, *, rates: bool) -> None:
@@ -174,15 +218,34 @@ def _doubts(factor: Factor) -> list[str]:
         there = f"there is {held}" if held else "it is unknown of every casting"
         lines.append(f"{name.capitalize()} cannot be told: two kinds with two castings each are needed; {there}.")
     if factor.together_with and not factor.too_few:
-        others = ", ".join(other.replace("_", " ") for other in factor.together_with)
+        others = _names(factor.together_with)
         lines.append(f"{name.capitalize()} was changed together with {others}: the log cannot tell them apart.")
+    told = [each for each in factor.differences if each.word != ALIKE]
+    if told and factor.partly_with:
+        others = _names(factor.partly_with)
+        lines.append(f"{name.capitalize()} was often changed together with {others}: the difference may be theirs.")
+    lines += [
+        f"{name.capitalize()} {each.first} was cast before {each.other if each.first == each.one else each.one}: "
+        "whatever else changed in that time may have made the difference."
+        for each in told
+        if each.first is not None
+    ]
     return lines
+
+
+def _same(rows: Sequence[Row], name: str) -> bool:
+    """Say whether a field is known and alike in all rows."""
+    return rows[0][name] is not None and all(row[name] == rows[0][name] for row in rows)
+
+
+def _names(factors: Sequence[str]) -> str:
+    return ", ".join(factor.replace("_", " ") for factor in factors)
 
 
 def _table(console: Console, names: Sequence[str]) -> Table:
     table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
     for name in names:
-        table.add_column(name.replace("_", " "), overflow="fold")
+        table.add_column(name.replace("_", " "), overflow="fold", no_wrap=name in UNPARTED)
     return table
 
 

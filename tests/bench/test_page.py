@@ -132,6 +132,59 @@ def test_everything_can_be_corrected_by_keys_and_numbers_alone(browser: webdrive
     lead(browser, "5 voids")
 
 
+def tabbed(browser: webdriver.Chrome, selector: str) -> None:
+    """Go on with the tabulator until such an element is reached."""
+    for _ in range(60):
+        ActionChains(browser).send_keys(Keys.TAB).perform()
+        if browser.execute_script("return document.activeElement.matches(arguments[0])", selector):
+            return
+    pytest.fail(f"the tabulator never comes to {selector}")
+
+
+def test_a_void_is_removed_taken_back_and_added_without_a_pointer(browser: webdriver.Chrome, casting: str) -> None:
+    def keys(*pressed: str) -> None:
+        ActionChains(browser).send_keys(*pressed).perform()
+
+    def at() -> str:
+        return str(browser.execute_script("return document.activeElement.id"))
+
+    opened(browser, casting)
+    tabbed(browser, "#next")
+    keys(Keys.ENTER)
+    until(browser, "#says", "void, ")
+    keys(Keys.DELETE)
+    lead(browser, "4 voids")
+    assert at() == "next"
+    keys(Keys.ENTER)
+    tabbed(browser, "#look [value=remove]")
+    keys(Keys.ENTER)
+    lead(browser, "3 voids")
+    assert at() == "next"  # the button that was pressed can be pressed no more
+    tabbed(browser, "#undo")
+    keys(Keys.ENTER)
+    lead(browser, "4 voids")
+    assert at() == "undo"
+    keys(Keys.ENTER)
+    lead(browser, "5 voids")
+    assert at() == "redo"  # nothing is left to undo
+    tabbed(browser, "[data-tool=add]")
+    keys(Keys.ENTER)
+    browser.execute_script("document.getElementById('view').focus()")
+    keys(Keys.ENTER)
+    until(browser, "#says", "Point 1 at x ")
+    still = "return !document.querySelector('.leaflet-pan-anim')"
+    for _ in range(3):
+        keys(Keys.ARROW_RIGHT)
+        WebDriverWait(browser, LONG_S, 0.02).until(lambda driver: driver.execute_script(still))
+    keys(Keys.ENTER)
+    until(browser, "#says", "Point 2 at x ")
+    across = browser.find_element(By.CSS_SELECTOR, "#add [name=diameter]").get_property("value")
+    assert float(str(across)) > 5.0
+    tabbed(browser, "#add .main")
+    keys(Keys.ENTER)
+    lead(browser, "6 voids")
+
+
 def test_a_slip_is_told_and_nothing_changes(browser: webdriver.Chrome, casting: str) -> None:
     opened(browser, casting)
     press(browser, "[data-tool=area]")

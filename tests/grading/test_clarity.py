@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bubblegrade.grading.clarity import Clarity, clarity, clarity_score, grade_word, lost_share
+from bubblegrade.grading.clarity import Clarity, clarity, grade_word
+from bubblegrade.grading.score import clarity_score, lost_share
 from bubblegrade.settings import GRADES
 
 SHARES = st.floats(0.0, 1.0)

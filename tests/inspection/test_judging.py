@@ -14,7 +14,8 @@ import pytest
 from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.check import Verdict as CareVerdict
-from bubblegrade.grading.clarity import Clarity, clarity_score
+from bubblegrade.grading.clarity import Clarity
+from bubblegrade.grading.score import clarity_score
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.frame import moments
 from bubblegrade.inspection.judging import judge

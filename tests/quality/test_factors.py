@@ -53,6 +53,22 @@ def test_a_factor_that_halves_the_voids_is_told() -> None:
     assert told >= 47
 
 
+def test_what_a_difference_may_come_from_instead_is_named() -> None:
+    rng = np.random.default_rng(6)
+    operator = rng.choice(["Ines", "Per"], 40)
+    mould = np.where(rng.random(40) < 0.8, np.where(operator == "Ines", "new", "old"), rng.choice(["new", "old"], 40))
+    counts = rng.poisson(np.where(operator == "Ines", 60.0, 30.0))  # the mould does nothing, and is told all the same
+    lots = ["1"] * 20 + ["2"] * 20
+    found = rate_differences(
+        counts, np.ones(40), {"mould": list(mould), "lot": lots}, beside={"operator": list(operator)}
+    )
+    one, lot = found
+    assert one.differences[0].word == "more"
+    assert one.partly_with == ("operator",)
+    assert one.differences[0].first is None
+    assert (lot.partly_with, lot.differences[0].first) == ((), "1")
+
+
 def test_factors_that_were_changed_together_are_named() -> None:
     resin = ["a", "a", "a", "b", "b", "b"]
     mould = ["x", "x", "x", "y", "y", "y"]

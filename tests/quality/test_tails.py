@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import subprocess
 import sys
 
@@ -9,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
-from bubblegrade.quality.tails import chi_square_above, poisson_quantile
+from bubblegrade.quality.tails import chances_up_to, chi_square_above, enough_counts
 
 
 @pytest.mark.parametrize("free", [1, 2, 3, 10, 101, 9999, 100_000])
@@ -25,14 +26,21 @@ def test_the_tail_of_chi_square_at_its_ends() -> None:
     assert chi_square_above(1e7, 7) == 0.0
 
 
-@pytest.mark.parametrize("share", [0.00135, 0.5, 0.99865])
-def test_the_quantiles_of_poisson_are_scipys(share: float) -> None:
-    means = np.linspace(0.001, 9.0, 1999)
-    np.testing.assert_array_equal(poisson_quantile(share, means), stats.poisson.ppf(share, means))
+@pytest.mark.parametrize("mean", [0.001, 0.3, 4.0, 60.0, 900.0])
+def test_the_law_of_counts_is_scipys(mean: float) -> None:
+    counts = np.arange(enough_counts(mean, math.inf) + 1)
+    found = chances_up_to(mean, math.inf, most=counts[-1])
+    np.testing.assert_allclose(found, stats.poisson.cdf(counts, mean), atol=1e-11)
+    assert 1.0 - found[-1] < 1e-9
+    for shape in (0.2, 3.0, 500.0):
+        counts = np.arange(enough_counts(mean, shape) + 1)
+        found = chances_up_to(mean, shape, most=counts[-1])
+        np.testing.assert_allclose(found, stats.nbinom.cdf(counts, shape, shape / (shape + mean)), atol=1e-10)
+        assert 1.0 - found[-1] < 1e-9
 
 
-def test_no_expected_void_has_the_quantile_none() -> None:
-    assert poisson_quantile(0.99865, np.zeros(2)).tolist() == [0.0, 0.0]
+def test_of_no_expected_void_there_is_none() -> None:
+    assert chances_up_to(0.0, 2.0, most=2).tolist() == [1.0, 1.0, 1.0]
 
 
 def test_charts_import_no_part_of_scipy() -> None:

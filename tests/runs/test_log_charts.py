@@ -52,22 +52,31 @@ def test_the_wafers_of_the_handbook_on_a_chart_per_casting(log: Log) -> None:
     }  # fmt: skip
 
 
-def test_the_flow_rates_of_the_handbook_as_clarity(log: Log) -> None:
+def test_the_flow_rates_of_the_handbook_as_single_values(log: Log) -> None:
     for flow in FLOWS:
-        enter(log, {}, clarity=flow, voids=1)
-    found = charted(log.connection, "clarity", Chosen())
+        enter(log, {}, kind="shrink", shrinkage=flow)
+    found = charted(log.connection, "shrinkage", Chosen())
     assert found.chart.centre == pytest.approx(50.81)
     assert [found.chart.low[0], found.chart.high[0]] == pytest.approx([45.82, 55.80], abs=0.01)
 
 
 def test_castings_are_charted_in_the_order_they_were_cast(log: Log) -> None:
-    for day, clarity in (("2026-02-03", 3.0), ("2026-02-01", 1.0), ("2026-02-02", 2.0)):
+    for day, clarity in (("2026-02-03", 3.0), ("2026-02-01", 36.0), ("2026-02-02", 50.0)):
         enter(log, {"date": day}, clarity=clarity, voids=1)
     found = charted(log.connection, "clarity", Chosen(), base=2)
     assert found.numbers == (2, 3, 1)
-    assert found.chart.centre == 1.5
+    # 36 and 50 lose 64 / 3628 and 1 / 100; the mean of the roots is 0.1164, and of its square the score 42.4
+    assert found.chart.centre == pytest.approx(42.38, abs=0.01)
     with pytest.raises(InputError, match="--base 4 is out of range: give 2 to 3"):
         charted(log.connection, "clarity", Chosen(), base=4)
+
+
+def test_clarity_of_castings_without_voids_is_left_to_their_counts(log: Log) -> None:
+    for turn in range(8):
+        enter(log, {}, clarity=100.0 if turn % 2 else 90.0 - turn, voids=1 - turn % 2)
+    with pytest.raises(InputError, match=r"4 of 8 castings have no void: .* chart the voids instead"):
+        charted(log.connection, "clarity", Chosen())
+    assert charted(log.connection, "voids", Chosen(), per="casting").chart.signals == ()
 
 
 def test_voids_are_counted_per_area_unless_said_otherwise(log: Log) -> None:
@@ -139,6 +148,22 @@ def test_a_factor_that_doubles_the_voids_is_told_and_what_changed_with_it_is_nam
     assert recipe.too_few
     _, (clear,) = factors(log.connection, "voids", Chosen(), ("mould",), "casting")
     assert clear.differences[0].word == "more"
+
+
+def test_one_pressure_in_three_units_is_one_level(log: Log) -> None:
+    for turn in range(9):
+        enter(log, {"gauge_gel": ("60 psi", "60psig", "413.7 kPa gauge")[turn % 3]}, voids=turn)
+    enter(log, {}, voids=3)
+    _, (gauge,) = factors(log.connection, "voids", Chosen(), ("gauge gel",), "cm2")
+    assert gauge.groups == (("60 psi", 9),)
+
+
+def test_sizes_counted_from_that_changed_along_are_named(log: Log) -> None:
+    for turn in range(12):
+        enter(log, {"mould": f"m{turn % 2}"}, voids=10 + 40 * (turn % 2), smallest_mm=0.4 - 0.2 * (turn % 2))
+    _, (mould,) = factors(log.connection, "voids", Chosen(), ("mould",), "cm2")
+    assert mould.differences[0].word == "less"
+    assert mould.together_with == ("smallest size counted",)
 
 
 def test_values_are_compared_by_their_difference(log: Log) -> None:

@@ -51,10 +51,25 @@ def test_castings_without_results_have_no_columns_for_them(console: Console) -> 
     assert "voids" not in said(console)
 
 
-def test_unknown_fields_are_dashes(console: Console) -> None:
+def test_what_all_castings_have_alike_is_said_once(console: Console) -> None:
+    rows = [{**ROW, "id": number, "resin": "Clear", "mould": f"m{number}"} for number in (1, 2)]
+    show_list(rows, ("id", "date", "mould", "resin"), console)
+    assert said(console).splitlines()[0].split() == ["id", "date", "mould", "voids", "clarity", "word"]
+    assert "All of them: resin Clear." in said(console)
+
+
+def test_a_day_is_not_parted_in_a_narrow_list() -> None:
+    narrow = Console(file=io.StringIO(), width=80, color_system=None, highlight=False)
+    row = {**ROW, "date": "2026-03-01 08:15+01:00", "resin": "a clear resin of a long name", "operator": "somebody"}
+    show_list([row], ("id", "date", "mould", "resin", "operator"), narrow)
+    assert "2026-03-01 " in said(narrow)
+    assert "bubbly " in said(narrow)
+
+
+def test_unknown_fields_are_named_below(console: Console) -> None:
     show_fields([("gauge_gel", "58psi", "399.896 kPa gauge"), ("resin", None, "")], console)
     lines = [" ".join(line.split()) for line in said(console).splitlines()]
-    assert lines == ["field as typed kept as", "gauge gel 58psi 399.896 kPa gauge", "resin -"]
+    assert lines == ["field as typed kept as", "gauge gel 58psi 399.896 kPa gauge", "Not known: resin."]
 
 
 def test_results_and_rows_stand_on_one_line_each(console: Console) -> None:
@@ -102,17 +117,21 @@ def test_a_calm_chart_says_so_and_of_many_signals_the_newest_are_printed(console
 
 
 def difference(one: str, word: Words) -> Difference:
-    return Difference(one, "b", (5, 6), Estimate(2.0, 1.5, 2.7), word)
+    return Difference(one, "b", (5, 6), Estimate(2.0, 1.5, 2.7), word, one)
 
 
 def test_comparisons_have_intervals_and_what_cannot_be_told_apart_is_named(console: Console) -> None:
-    told = Factor("mould_material", (("a", 5), ("b", 6)), (difference("a", "more"),), ("operator",), too_few=False)
-    few = Factor("resin", (("a", 11),), (), (), too_few=True)
-    unknown = Factor("recipe", (), (), (), too_few=True)
+    told = Factor(
+        "mould_material", (("a", 5), ("b", 6)), (difference("a", "more"),), ("operator",), ("lot",), too_few=False
+    )
+    few = Factor("resin", (("a", 11),), (), (), (), too_few=True)
+    unknown = Factor("recipe", (), (), (), (), too_few=True)
     show_factors([told, few, unknown], console, rates=True)
     text = " ".join(said(console).split())
     assert "mould material: a against b 5 and 6 2.00 1.50 to 2.70 more" in text
     assert "Mould material was changed together with operator: the log cannot tell them apart." in text
+    assert "Mould material was often changed together with lot: the difference may be theirs." in text
+    assert "Mould material a was cast before b: whatever else changed in that time" in text
     assert "two kinds with two castings each are needed; there is a (11)." in text
     assert "needed; it is unknown of every casting." in text
 
@@ -120,7 +139,7 @@ def test_comparisons_have_intervals_and_what_cannot_be_told_apart_is_named(conso
 def test_of_many_comparisons_those_that_tell_something_are_printed(console: Console) -> None:
     many = (difference("a", "less"), *(difference(f"x{n}", "not distinguishable") for n in range(20)))
     show_factors(
-        [Factor("mould", tuple((f"m{n}", 2) for n in range(7)), many, (), too_few=False)], console, rates=False
+        [Factor("mould", tuple((f"m{n}", 2) for n in range(7)), many, (), (), too_few=False)], console, rates=False
     )
     text = said(console)
     assert "a against b" in text

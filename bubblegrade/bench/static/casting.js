@@ -17,6 +17,7 @@ let chosen = null;
 let tool = "look";
 let points = [];
 let blinking = 0;
+let sending = false;
 
 /** Show a layer and the marks as the controls say. */
 function showLayers() {
@@ -91,16 +92,20 @@ function complain(error) {
 
 /** Send a change; what another page changed meanwhile is shown first. @param {object} words */
 async function change(words) {
+  if (sending) return; // until it is known what undo would take
+  sending = true;
   complain(null);
-  for (const button of all("#undo, #redo")) button.disabled = true; // until it is known what they would take
+  const pressed = document.activeElement;
   try {
     take(await send(`${url}/change`, { ...words, seen: record.steps }));
     start(tool);
   } catch (error) {
     if (error.status === 409) await load();
-    else offer();
     complain(error);
   }
+  sending = false;
+  // Who works by keys stays where the next step is near.
+  if (pressed.disabled) (pressed.closest("#look") ? one("#next") : one("#undo:enabled, #redo:enabled"))?.focus();
 }
 
 /** @param {string | null} name */
@@ -134,6 +139,7 @@ function point(at) {
   if (points.length >= (ENOUGH[tool] ?? Infinity)) points = [];
   points.push(at);
   view.pointed(points);
+  says.textContent = `Point ${points.length} at x ${at.x.toFixed(1)}, y ${at.y.toFixed(1)}`;
   const form = document.getElementById(tool).elements;
   if (tool !== "add") {
     form.corners.value = points.map(({ x, y }) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
@@ -143,6 +149,12 @@ function point(at) {
     form.y.value = ((from.y + to.y) / 2).toFixed(2);
     form.diameter.value = Math.hypot(to.x - from.x, to.y - from.y).toFixed(2);
   }
+}
+
+/** Something was pointed at with a hand, or with the middle of the view. @param {L.LatLng} at */
+function pointed(at) {
+  if (tool === "look") choose(view.under(at)?.name ?? null);
+  else point(view.from(at));
 }
 
 /** @param {string} text @returns {number[][]} */
@@ -232,9 +244,16 @@ if (one("#told")) {
     const find = view.under(event.latlng);
     if (find) says.textContent = find.says;
   });
-  view.map.on("click", (event) => {
-    if (tool === "look") choose(view.under(event.latlng)?.name ?? null);
-    else point(view.from(event.latlng));
+  view.map.on("click", (event) => pointed(event.latlng));
+  place.addEventListener("keydown", (event) => {
+    if (event.target !== place || event.key !== "Enter") return;
+    event.preventDefault();
+    pointed(view.map.getCenter());
   });
+  for (const part of [place, one("#through")]) {
+    part.addEventListener("keydown", (event) => {
+      if (event.key === "Delete" && chosen) change({ what: "remove", find: chosen });
+    });
+  }
   load();
 }

@@ -156,6 +156,8 @@ cards.addEventListener("click", (event) => {
 });
 document.getElementById("all").addEventListener("click", () => {
   const names = ungraded();
-  if (names.length) tried(() => send("/tray/grade", { ...asked(), names }));
+  if (!names.length) return;
+  // The button goes: who works by keys is taken to how far it is.
+  tried(() => send("/tray/grade", { ...asked(), names })).then(() => document.getElementById("under").focus());
 });
 look();

@@ -16,6 +16,7 @@ const ASIDE = { color: "#965a00", weight: 1.5, dash: [1.5, 2.5] };
 const LEFT_OUT = { color: "#5c5c57", weight: 1, dash: [2, 4] };
 const CHOSEN = { color: "#000000", weight: 5, dash: [] };
 const REACH_PX = 8; // from a mark at which the pointer means it
+const STEP_PX = 20; // of the screen that an arrow key moves it
 const CLOSER = 4; // zooms beyond one px of the photograph to one of the screen
 
 /** Tiles of one layer; those at the border are as large as what is left. */
@@ -53,7 +54,14 @@ export class View {
     this.whole = L.latLngBounds([0, 0], [height, width]);
     this.map = L.map(place, {
       crs, attributionControl: false, maxZoom: this.most + CLOSER, minZoom: -1, zoomSnap: 0.25, zoomDelta: 1,
-      maxBounds: this.whole.pad(0.5), preferCanvas: true, boxZoom: false, doubleClickZoom: false, ...options,
+      maxBounds: this.whole.pad(0.5), preferCanvas: true, boxZoom: false, doubleClickZoom: false,
+      keyboardPanDelta: STEP_PX, ...options,
+    });
+    // On many keyboards a plus is shifted, and Leaflet takes a shifted key for three steps.
+    place.addEventListener("keydown", (event) => {
+      if (event.key !== "+") return;
+      event.stopPropagation();
+      this.map.zoomIn();
     });
     this.marks = new Marks((x, y) => this.at(x, y));
     this.lines = L.layerGroup();
