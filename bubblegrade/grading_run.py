@@ -15,6 +15,7 @@ from bubblegrade.casting.transmittance import Squares, clear_level, clear_transm
 from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.checks import fitness_of
+from bubblegrade.fitness.sharpness import countable_in_motion_px
 from bubblegrade.fitness.tones import is_steep, tone_doubt
 from bubblegrade.fitness.view import View
 from bubblegrade.grading.clarity import Clarity, clarity
@@ -23,7 +24,7 @@ from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.record import Casting, NotJudged, Request
 from bubblegrade.grading.remarks import left_out, remarks
 from bubblegrade.grading.ruler import curve_of, scale_of
-from bubblegrade.grading.sizes import SizeSummary, summarise
+from bubblegrade.grading.sizes import summarise
 from bubblegrade.photo.light import Light
 from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale, SpanPx
@@ -194,18 +195,24 @@ def _summed_up(
     measured: _Measured, request: Request, settings: Settings, known: Scale | None, known_span: SpanPx | None
 ) -> Casting:
     """Return the numbers of a measured photograph."""
-    photo, outline, found = measured.photo, measured.outline, measured.found
+    photo, outline = measured.photo, measured.outline
     scale, span = (
         scale_of(outline, request, index=settings.index, name=photo.name) if known is None else (known, known_span)
     )
     curve = curve_of(outline, request, scale, index=settings.index, name=photo.name)
-    sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
-    lost, (fitness, sizes) = both(
+    lost, fitness = both(
         lambda: _lost(measured),
-        lambda: (
-            _fitness(measured, request, settings, scale, squared=request.card is not None),
-            _sizes(measured, sized, weights),
-        ),
+        lambda: _fitness(measured, request, settings, scale, squared=request.card is not None),
+    )
+    found = measured.found
+    found = replace(found, smallest_px=max(found.smallest_px, countable_in_motion_px(fitness.value("motion"))))
+    sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
+    sizes = summarise(
+        sized.diameter_px,
+        sized.diameter_err_px,
+        smallest=found.smallest_px,
+        seed=int(photo.sha256[:8], 16),
+        weights=weights,
     )
     countable = sized.diameter_px >= found.smallest_px
     counted = None if weights is None else weights[countable]
@@ -231,17 +238,6 @@ def _summed_up(
             *remarks(found, scale, curve, fitness, edge_px=outline.edge_px, thickness_mm=request.thickness_mm),
         ),
     )  # fmt: skip
-
-
-def _sizes(measured: _Measured, sized: Voids, weights: NDArray[np.float64] | None) -> SizeSummary:
-    """Return the sizes of the voids that have one."""
-    return summarise(
-        sized.diameter_px,
-        sized.diameter_err_px,
-        smallest=measured.found.smallest_px,
-        seed=int(measured.photo.sha256[:8], 16),
-        weights=weights,
-    )
 
 
 def _fitness(

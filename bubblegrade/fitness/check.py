@@ -108,6 +108,10 @@ class Fitness:
         """Return the checks that say this."""
         return tuple(check for check in self.checks if check.verdict is verdict)
 
+    def value(self, name: str) -> float:
+        """Return what the check of this name measured; NaN where it was not made, or could not tell."""
+        return next((check.value for check in self.checks if check.name == name), math.nan)
+
     @property
     def verdict(self) -> Verdict:
         """The worst that any check says; what cannot be told takes nothing away."""
