@@ -18,6 +18,7 @@ EDGE_PLACING_PX: Final = 0.5  # standard uncertainty of each end of a measured s
 # half of that to either side of the middle, evenly spread.
 HEIGHT_DOUBT: Final = 1 / 15 / 2 / 3**0.5
 
+STATED: Final = "stated"  # the source of a scale that the user states
 
 SpanPx = tuple[tuple[float, float], tuple[float, float]]  # x and y of both ends of what gave a scale
 
@@ -63,7 +64,7 @@ def stated_scale(mm_per_px: float) -> Scale:
             f"--mm-per-px {mm_per_px:g} is not a usable scale: give millimetres per pixel "
             f"between {LEAST_MM_PER_PX:g} and {MOST_MM_PER_PX:g}, such as 0.0375"
         )
-    return Scale(mm_per_px=mm_per_px, mm_per_px_err=0.0, source="stated")
+    return Scale(mm_per_px=mm_per_px, mm_per_px_err=0.0, source=STATED)
 
 
 def scale_from_width(

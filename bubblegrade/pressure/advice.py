@@ -10,6 +10,8 @@ import math
 from collections.abc import Callable
 from typing import Final
 
+import numpy as np
+
 from bubblegrade.pressure.enough import USUAL_TABLE_PSIG
 from bubblegrade.pressure.gas import STEP_PSI, next_gain_share
 from bubblegrade.pressure.misread import misread
@@ -96,9 +98,35 @@ def cast_test_cups(at: Situation) -> Advice | None:
     )
 
 
+def photographs_first(at: Situation) -> Advice | None:
+    """Advise to take photographs again that are unlike the others, before anything else is asked of them."""
+    if at.comparison is None or not at.comparison.photographs_first:
+        return None
+    logs = at.comparison.findings.log_castings
+    text = "Take the photographs that are unfit again, all in one way, before anything rests on this trial."
+    if logs.any():
+        index = int(np.argmax(np.abs(logs)))
+        text = (
+            f"The castings at {at.comparison.rows[index].name} look {math.exp(logs[index]):.2f} times as wide as at "
+            f"{at.comparison.reference}. If one mould made them, give --width, or photograph all with one camera, "
+            "distance and zoom; if not, give each photograph its own scale with --card or --disc."
+        )
+    return Advice(
+        Level.ADVICE,
+        rule="photographs first",
+        text=text,
+        ground="A difference between photographs passes for one between pressures.",
+        source=TRIAL,
+    )
+
+
 def check_the_pressures(at: Situation) -> Advice | None:
     """Advise to check a pressure that the voids at it cannot have gelled at."""
-    text = None if at.comparison is None else misread(at.comparison.rows, at.atmosphere_kpa / PSI_KPA)
+    text = (
+        None
+        if at.comparison is None or photographs_first(at)
+        else misread(at.comparison.rows, at.atmosphere_kpa / PSI_KPA)
+    )
     if text is None:
         return None
     return Advice(
@@ -112,7 +140,7 @@ def check_the_pressures(at: Situation) -> Advice | None:
 
 def misfit_first(at: Situation) -> Advice | None:
     """Advise to find a misfit's cause before changing the pressure."""
-    if at.comparison is None or not at.comparison.suspects or check_the_pressures(at):
+    if at.comparison is None or not at.comparison.suspects or _wrongly_told(at):
         return None
     return Advice(
         Level.ADVICE,
@@ -126,7 +154,7 @@ def misfit_first(at: Situation) -> Advice | None:
 
 def closer_photographs(at: Situation) -> Advice | None:
     """Advise to photograph from closer where too many voids are too small to be seen."""
-    if at.comparison is None or not at.comparison.closer_helps or check_the_pressures(at):
+    if at.comparison is None or not at.comparison.closer_helps or _wrongly_told(at):
         return None
     return Advice(
         Level.ADVICE,
@@ -139,7 +167,7 @@ def closer_photographs(at: Situation) -> Advice | None:
 
 def more_cups(at: Situation) -> Advice | None:
     """Advise how many cups, or voids in them, would tell what these could not."""
-    needed = None if at.comparison is None or check_the_pressures(at) else at.comparison.needed
+    needed = None if at.comparison is None or _wrongly_told(at) else at.comparison.needed
     if needed is None or needed.cups_per_setting is None:
         return None
     voids = "" if needed.voids_per_cup is None else f", or as many as now with {needed.voids_per_cup} voids in each"
@@ -215,6 +243,11 @@ def above_usual_plates(at: Situation) -> Advice | None:
     )
 
 
+def _wrongly_told(at: Situation) -> bool:
+    """Whether photographs or pressures are to be mended before the comparison says anything."""
+    return photographs_first(at) is not None or check_the_pressures(at) is not None
+
+
 def _provided(at: Situation) -> str:
     """Return on what a pressure that is named depends where no rating is known."""
     return "" if at.limits.rated else ", if that is within the rating on the pot's plate"
@@ -233,6 +266,7 @@ def _about(psig: float, at: Situation) -> str:
 RULES: Final[tuple[Callable[[Situation], Advice | None], ...]] = (
     *(open_air_is_enough, enough, perhaps_enough, not_by_pressure_alone, cast_test_cups),
     *(
+        photographs_first,
         check_the_pressures,
         misfit_first,
         closer_photographs,

@@ -9,8 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from bubblegrade.grading.estimate import Estimate
+from bubblegrade.errors import InputError
+from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.pressure.by_setting import SettingRow, by_setting
+from bubblegrade.pressure.castings import log_castings
 from bubblegrade.pressure.checks import recut, spread_trend, void_trend
 from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.effective import Needed, effective_share, needed, spread_to_agree, telling_half_width
@@ -21,6 +23,7 @@ from bubblegrade.pressure.suspects import Circumstances, Ranked, rank
 from bubblegrade.pressure.verdict import WIDEST_HALF, Findings, Flag, Verdict, flags, judge, judge_setting
 
 CLOSER: Final = frozenset({Flag.SPREAD_AT_BOUND, Flag.CHECK_OPEN, Flag.UNCONFIRMED})  # closer photographs help
+PHOTOGRAPHS_FIRST: Final = frozenset({Flag.CASTINGS_UNLIKE, Flag.HANGS_ON_UNFIT})  # more cups like these do not help
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,6 +61,11 @@ class Comparison:
         return not CLOSER.isdisjoint(self.flags)
 
     @property
+    def photographs_first(self) -> bool:
+        """Whether the photographs are so unlike that nothing should rest on them before some are taken again."""
+        return not PHOTOGRAPHS_FIRST.isdisjoint(self.flags)
+
+    @property
     def reference(self) -> str:
         """The setting that the others are compared with."""
         return self.fit.trial.settings[self.fit.trial.reference]
@@ -88,6 +96,8 @@ def compare(
         spread_trend=spread_trend(fit),
         void_trend=void_trend(fit),
         empty=tuple(dict.fromkeys(cup.setting for cup in cups if cup not in fit.trial.cups)),
+        log_castings=log_castings(fit),
+        sound=_sound(cups, fit),
     )
     raised = flags(found)
     verdict = judge(found, raised)
@@ -104,9 +114,20 @@ def compare(
     )
 
 
+def _sound(cups: Sequence[Cup], fit: Shrinkage) -> Estimate | None:
+    """Return the exponent from the fit photographs alone; unknown where they are too few, None where all are alike."""
+    sound = [cup for cup in cups if not cup.unfit]
+    if len(sound) in (0, len(cups)):
+        return None
+    try:
+        return pooled_exponent(fit_shrinkage(gather(sound), assumed_spread=fit.assumed_spread))
+    except InputError:
+        return UNKNOWN
+
+
 def _needed(found: Findings, raised: tuple[Flag, ...], verdict: Verdict) -> Needed | None:
     """Return what would tell more than `verdict` does, or settle what few cups left open."""
-    if not found.assumed and verdict is not Verdict.CANNOT_TELL:
+    if PHOTOGRAPHS_FIRST.intersection(raised) or (not found.assumed and verdict is not Verdict.CANNOT_TELL):
         return None
     wide = Flag.WIDE in raised and not found.assumed
     return needed(found.fit, WIDEST_HALF if wide else telling_half_width(found.fit))

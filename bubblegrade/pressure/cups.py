@@ -30,6 +30,10 @@ class Cup:
     mix: str = ""  # which mix the cup was poured from; empty if not known
     warmth: float = 1.0  # kelvin at gel over kelvin at closing
     volume_cm3: float = math.nan  # judged volume; NaN if not known
+    casting: float = (
+        math.nan
+    )  # its size as photographed, in the diameters' unit; NaN where it says nothing of the scale
+    unfit: bool = False  # whether its photograph is not fit to measure
 
     def __post_init__(self) -> None:
         if not (self.gauge_ratio > -1.0 and self.warmth > 0.0 and self.smallest > 0.0):

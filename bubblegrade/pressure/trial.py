@@ -36,6 +36,9 @@ NO_SCALE: Final = (
 NO_PRESSURES: Final = (
     "Which pressure is enough is not told: the voids do not go with the pressures written beside them."
 )
+UNLIKE_PHOTOGRAPHS: Final = (
+    "Which pressure is enough is not told: it would rest on photographs that are unlike or not fit to measure."
+)
 NO_POPULATION: Final = (
     "The voids thin out so slowly above the limit that their number below it cannot be told: no pressure is advised. "
     "Photograph the cups from closer."
@@ -89,6 +92,7 @@ class Poured:
     volume_cm3: float  # judged; NaN where not known
     unfit: tuple[str, ...]
     pattern: Pattern | None  # where its voids lie; None where that cannot be told
+    casting: float = math.nan  # root of its outline's area; NaN where that says nothing of the scale
 
     @property
     def countable(self) -> Floats:
@@ -106,6 +110,8 @@ class Poured:
             mix=self.stated.mix,
             warmth=self.stated.warmth,
             volume_cm3=self.volume_cm3,
+            casting=self.casting,
+            unfit=bool(self.unfit),
         )
 
 
@@ -243,6 +249,8 @@ def _decision(comparison: Comparison, question: Question) -> tuple[Decision | No
         return None, (NO_SCALE,)
     if Flag.SPREAD_AT_BOUND in comparison.flags:
         return None, (NO_POPULATION,)
+    if comparison.photographs_first:
+        return None, (UNLIKE_PHOTOGRAPHS,)
     if misread(comparison.rows, question.air.kpa / PSI_KPA) is not None:
         return None, (NO_PRESSURES,)
     decided = decide(

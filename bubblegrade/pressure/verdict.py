@@ -12,9 +12,12 @@ from typing import Final
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.by_setting import SettingRow
+from bubblegrade.pressure.castings import exponent_by_castings
 from bubblegrade.pressure.checks import Recuts
+from bubblegrade.pressure.cups import Floats
 from bubblegrade.pressure.free_check import HIGHEST_EXPONENT, LOWEST_EXPONENT, FreeCheck
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
+from bubblegrade.pressure.intervals import half, holds_boyle, off_zero, plainly_off, shifted
 from bubblegrade.pressure.replicas import Basis
 from bubblegrade.pressure.shrinkage import Shrinkage
 
@@ -42,6 +45,8 @@ class Flag(StrEnum):
     SPREAD_AT_BOUND = "spread at its bound"
     WIDE = "wide interval"
     BORDERLINE = "borderline"
+    CASTINGS_UNLIKE = "castings unlike"
+    HANGS_ON_UNFIT = "hangs on unfit photographs"
     CHECK_OPEN = "check without an end"
     UNCONFIRMED = "not confirmed by the check"
     EXTRAPOLATED = "extrapolated"
@@ -71,6 +76,10 @@ FLAG_WORDS: Final[Mapping[Flag, str]] = {
     " closer photographs.",
     Flag.WIDE: "The exponent's interval is wider than Boyle's exponent itself: more cups, or more voids in them.",
     Flag.BORDERLINE: "Boyle's exponent lies at the edge: one of the two ways to judge the cups' spread leaves it out.",
+    Flag.CASTINGS_UNLIKE: "Castings look larger at one pressure than at another: if one mould made them, camera or zoom"
+    " changed, and their voids look larger by as much.",
+    Flag.HANGS_ON_UNFIT: "The photographs that are fit to measure do not bear this out alone: the others are to be"
+    " taken again.",
     Flag.CHECK_OPEN: "The check without a distribution sets no limit: closer photographs.",
     Flag.UNCONFIRMED: "The misfit hangs on voids too small to be seen, and the check does not find it:"
     " closer photographs.",
@@ -100,16 +109,18 @@ class Findings:
     spread_trend: Estimate  # gamma; above 0 where some voids do not scale
     void_trend: Estimate  # slope of ln of the voids on u; below 0 where pressure went with fewer
     empty: tuple[str, ...]  # settings with cups that show no void above the limit
+    log_castings: Floats  # ln of the castings' size over that at the reference, (settings,); 0 where they look alike
+    sound: Estimate | None  # the exponent from the fit photographs alone, as `pooled`; None where all are alike in that
 
     @property
     def misfit(self) -> bool:
         """Whether Boyle's 1/3 lies outside the pooled interval."""
-        return not _holds_boyle(self.pooled)
+        return not holds_boyle(self.pooled)
 
     @property
     def plain(self) -> bool:
         """Whether even intervals twice as wide leave Boyle's 1/3 out: then no width of theirs hides the misfit."""
-        return _plainly_off(self.pooled) and _plainly_off(self.fit.exponent)
+        return plainly_off(self.pooled) and plainly_off(self.fit.exponent)
 
     @property
     def assumed(self) -> bool:
@@ -139,12 +150,25 @@ def _spread_at_bound(found: Findings) -> Flag | None:
 
 def _wide(found: Findings) -> Flag | None:
     """Flag an interval as wide as Boyle's exponent, unless that lies far outside."""
-    return None if _half(found.fit.exponent) <= WIDEST_HALF or found.plain else Flag.WIDE
+    return None if half(found.fit.exponent) <= WIDEST_HALF or found.plain else Flag.WIDE
 
 
 def _borderline(found: Findings) -> Flag | None:
     """Flag that the jackknife's interval and the pooled one differ on Boyle's exponent."""
-    return None if _holds_boyle(found.fit.exponent) != found.misfit else Flag.BORDERLINE
+    return None if holds_boyle(found.fit.exponent) != found.misfit else Flag.BORDERLINE
+
+
+def _castings_unlike(found: Findings) -> Flag | None:
+    """Flag castings that look larger at one pressure than at another."""
+    return Flag.CASTINGS_UNLIKE if found.log_castings.any() else None
+
+
+def _hangs_on_unfit(found: Findings) -> Flag | None:
+    """Flag an answer that the photographs which are fit to measure do not give alone."""
+    if found.sound is None:
+        return None
+    told = half(found.sound) <= WIDEST_HALF or plainly_off(found.sound)
+    return None if told and _side(found.sound) is _side(found.pooled) else Flag.HANGS_ON_UNFIT
 
 
 def _check_open(found: Findings) -> Flag | None:
@@ -173,28 +197,30 @@ def _checks_differ(found: Findings) -> Flag | None:
 
 def _cut_drift(found: Findings) -> Flag | None:
     """Flag an exponent that moves with the cut: small voids were missed, or sizes are not log-normal."""
-    return Flag.CUT_DRIFT if _off_zero(found.recuts.drift) else None
+    return Flag.CUT_DRIFT if off_zero(found.recuts.drift) else None
 
 
 def _spread_moves(found: Findings) -> Flag | None:
     """Flag a spread of sizes that changes with pressure."""
-    if not _off_zero(found.spread_trend):
+    if not off_zero(found.spread_trend):
         return None
     return Flag.SPREAD_GROWS if found.spread_trend.value > 0.0 else Flag.SPREAD_FALLS
 
 
 def _voids_move(found: Findings) -> Flag | None:
     """Flag a number of voids that changes with pressure."""
-    if not _off_zero(found.void_trend):
+    if not off_zero(found.void_trend):
         return None
     return Flag.VOIDS_MORE if found.void_trend.value > 0.0 else Flag.VOIDS_FEWER
 
 
 RULES: Final[tuple[Callable[[Findings], Flag | None], ...]] = (
-    *(_no_open_cup, _empty_cups, _few_cups, _spread_at_bound, _wide, _borderline, _check_open, _unconfirmed),
-    *(_extrapolated, _checks_differ, _cut_drift, _spread_moves, _voids_move),
+    *(_no_open_cup, _empty_cups, _few_cups, _spread_at_bound, _wide, _borderline, _castings_unlike, _hangs_on_unfit),
+    *(_check_open, _unconfirmed, _extrapolated, _checks_differ, _cut_drift, _spread_moves, _voids_move),
 )
-FORBIDS_A_VERDICT: Final = frozenset({Flag.SPREAD_AT_BOUND, Flag.WIDE, Flag.CHECK_OPEN, Flag.UNCONFIRMED})
+FORBIDS_A_VERDICT: Final = frozenset(
+    {Flag.SPREAD_AT_BOUND, Flag.WIDE, Flag.HANGS_ON_UNFIT, Flag.CHECK_OPEN, Flag.UNCONFIRMED}
+)
 
 
 def flags(found: Findings) -> tuple[Flag, ...]:
@@ -206,9 +232,13 @@ def judge(found: Findings, raised: tuple[Flag, ...]) -> Verdict:
     """Return the verdict over all settings, from the exponent's intervals and the flags `raised`.
 
     A misfit is called by the pooled interval; 'agrees' takes both intervals. In simulated trials that obey Boyle's
-    law it is 'shrank less' or 'shrank more' in about 5 of 100.
+    law it is 'shrank less' or 'shrank more' in about 5 of 100. Where the castings look unlike, nothing is said that
+    would turn if all were of one size.
     """
     if FORBIDS_A_VERDICT.intersection(raised) or (Flag.BORDERLINE in raised and not found.misfit):
+        return Verdict.CANNOT_TELL
+    moved = exponent_by_castings(found.fit, found.log_castings)
+    if _side(shifted(found.pooled, moved)) is not _side(found.pooled):
         return Verdict.CANNOT_TELL
     return _placed(found.pooled, assumed=found.assumed)
 
@@ -221,7 +251,9 @@ def judge_setting(row: SettingRow, found: Findings) -> Verdict:
     """
     if row.is_reference:
         return Verdict.REFERENCE
-    if found.fit.at_bound or not (_half(row.exponent) <= WIDEST_HALF or _plainly_off(row.exponent)):
+    if found.fit.at_bound or not (half(row.exponent) <= WIDEST_HALF or plainly_off(row.exponent)):
+        return Verdict.CANNOT_TELL
+    if not _setting_holds(row, found):
         return Verdict.CANNOT_TELL
     verdict = _placed(row.exponent, assumed=row.basis is Basis.ASSUMED)
     misfit = verdict in {Verdict.SHRANK_LESS, Verdict.SHRANK_MORE}
@@ -229,31 +261,27 @@ def judge_setting(row: SettingRow, found: Findings) -> Verdict:
     return Verdict.CANNOT_TELL if unconfirmed else verdict
 
 
+def _setting_holds(row: SettingRow, found: Findings) -> bool:
+    """Whether a setting's verdict needs no unfit photograph, and would be the same with castings of one size."""
+    trial = found.fit.trial
+    names = {row.name, trial.settings[trial.reference]}
+    if found.sound is not None and any(cup.unfit for cup in trial.cups if cup.setting in names):
+        return False
+    casting = float(found.log_castings[trial.settings.index(row.name)])
+    moved = casting / (row.log_squeeze - row.reference_squeeze) if casting else 0.0
+    return _side(shifted(row.exponent, moved)) is _side(row.exponent)
+
+
+def _side(exponent: Estimate) -> Verdict:
+    """Return on which side of Boyle's law an exponent's interval lies."""
+    return _placed(exponent, assumed=False)
+
+
 def _placed(exponent: Estimate, *, assumed: bool) -> Verdict:
     """Return what an exponent's interval says of Boyle's law."""
-    agrees = _holds_boyle(exponent)
+    agrees = holds_boyle(exponent)
     if assumed:
         return Verdict.CONSISTENT if agrees else Verdict.NOT_CONSISTENT
     if agrees:
         return Verdict.AGREES
     return Verdict.SHRANK_LESS if exponent.value < BOYLE_EXPONENT else Verdict.SHRANK_MORE
-
-
-def _holds_boyle(exponent: Estimate) -> bool:
-    """Whether an exponent's interval holds Boyle's 1/3."""
-    return exponent.low <= BOYLE_EXPONENT <= exponent.high
-
-
-def _plainly_off(exponent: Estimate) -> bool:
-    """Whether an exponent's interval, twice as wide, leaves Boyle's 1/3 out; not where it is unknown."""
-    return abs(exponent.value - BOYLE_EXPONENT) > 2.0 * _half(exponent)
-
-
-def _half(estimate: Estimate) -> float:
-    """Return half an interval's width; NaN where it is unknown."""
-    return (estimate.high - estimate.low) / 2.0
-
-
-def _off_zero(estimate: Estimate) -> bool:
-    """Whether an interval leaves 0 out; not where it is unknown."""
-    return estimate.low > 0.0 or estimate.high < 0.0

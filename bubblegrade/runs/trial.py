@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +16,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.grading.pattern import Pattern
 from bubblegrade.grading.pattern_casting import MOST_HIDDEN_SHARE, Pouring, casting_pattern, judged_ground
 from bubblegrade.grading.record import BEHIND_BODIES
+from bubblegrade.photo.scale import STATED
 from bubblegrade.pressure.trial import Poured, Question, Stated, Trial, hold_trial
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import NotGraded, write_run
@@ -167,8 +169,18 @@ def poured_cup(record: dict[str, Any], stated: Stated, pouring: Pouring = UNKNOW
         mm_per_px=record["scale"]["mm_per_px"] if record["scale"] else math.nan,
         volume_cm3=math.nan if volume is None else volume,
         unfit=tuple(record["unfit"]),
+        casting=_casting(record),
         pattern=_pattern(record, np.column_stack([voids[n] for n in names[:3]]), pouring),
     )
+
+
+def _casting(record: dict[str, Any]) -> float:
+    """Return the root of the outline's area; NaN where it is not sure, or where the photograph gives its own scale."""
+    line, scale = record["outline"], record["scale"]
+    if record["unfit"] or len(line["x_px"]) == 0 or (scale and scale["source"] != STATED):
+        return math.nan
+    edge = np.column_stack([line["x_px"], line["y_px"]]).astype(np.float32)
+    return math.sqrt(cv2.contourArea(edge)) * (scale["mm_per_px"] if scale else 1.0)
 
 
 def _pattern(record: dict[str, Any], voids_px: NDArray[np.float64], pouring: Pouring) -> Pattern | None:

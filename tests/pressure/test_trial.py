@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,16 @@ from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import SEA_LEVEL, atmosphere
 from bubblegrade.pressure.situation import Level, Limits
 from bubblegrade.pressure.suspects import Clue, Suspect
-from bubblegrade.pressure.trial import NO_POPULATION, NO_PRESSURES, NO_SCALE, SAME_SETUP, Poured, Trial, circumstances
+from bubblegrade.pressure.trial import (
+    NO_POPULATION,
+    NO_PRESSURES,
+    NO_SCALE,
+    SAME_SETUP,
+    UNLIKE_PHOTOGRAPHS,
+    Poured,
+    Trial,
+    circumstances,
+)
 from bubblegrade.pressure.verdict import Verdict
 from bubblegrade.units import PSI_KPA, GaugePressure
 
@@ -72,6 +82,24 @@ def test_voids_without_a_population_get_no_decision(known_trial: MakeTrial, pour
     assert NO_POPULATION in trial.warnings
 
 
+def test_photographs_of_unlike_zoom_get_no_pressure_and_no_blame_on_the_pot(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    near = 1.2  # times as large: a camera moved nearer to see the small voids better
+    cups = [poured(psig, name=name, casting=30.0) for psig in (0.0, 20.0) for name in "abc"]
+    usual = [poured(60.0, name=name) for name in "abc"]
+    cups += [replace(each, diameters=near * each.diameters, casting=near * 30.0) for each in usual]
+    trial = known_trial(cups=tuple(cups))
+    assert trial.comparison.verdict is Verdict.CANNOT_TELL
+    assert (trial.decision, trial.comparison.suspects, trial.comparison.needed) == (None, (), None)
+    assert UNLIKE_PHOTOGRAPHS in trial.warnings
+    (said,) = [each.text for each in trial.advice if each.rule == "photographs first"]
+    assert said.startswith("The castings at 60 psi look 1.20 times as wide as at 0 psi.")
+    assert not {"misfit first", "check the pressures", "more cups"} & {each.rule for each in trial.advice}
+    blind = known_trial(cups=tuple(replace(each, casting=np.nan) for each in cups))
+    assert blind.comparison.verdict is Verdict.SHRANK_LESS  # what passes for a leak where nothing tells of the zoom
+
+
 def test_no_pressure_is_enough_where_the_pressures_are_wrong(known_trial: MakeTrial) -> None:
     trial = known_trial(pressure_share=-0.15)  # voids larger under pressure, as of cups that changed places
     assert trial.decision is None
@@ -104,7 +132,7 @@ def test_the_number_for_a_casting_takes_the_cups_volume(known_trial: MakeTrial, 
 
 def test_an_unfit_photograph_is_named(known_trial: MakeTrial, poured: MakePoured) -> None:
     trial = known_trial(cups=(poured(0.0), poured(60.0, unfit=("expose less",))))
-    assert trial.warnings == ("60psi-a.jpg is UNFIT: expose less.",)
+    assert trial.warnings == ("60psi-a.jpg is UNFIT: expose less.", UNLIKE_PHOTOGRAPHS)
 
 
 def test_the_worst_share_of_the_time_to_gel_counts(poured: MakePoured) -> None:

@@ -17,6 +17,7 @@ from scipy.special import stdtrit
 from bubblegrade.errors import InputError
 from bubblegrade.grading.estimate import UNKNOWN
 from bubblegrade.pressure.by_setting import by_setting
+from bubblegrade.pressure.castings import log_castings
 from bubblegrade.pressure.checks import Recuts, spread_trend, void_trend
 from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.free_check import free_check
@@ -41,6 +42,8 @@ def judged(fit: Shrinkage) -> Verdict:
         spread_trend=UNKNOWN,
         void_trend=UNKNOWN,
         empty=(),
+        log_castings=log_castings(fit),
+        sound=None,
     )
     return judge(found, flags(found))
 

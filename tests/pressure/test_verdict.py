@@ -10,6 +10,7 @@ import pytest
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.by_setting import by_setting
+from bubblegrade.pressure.castings import log_castings
 from bubblegrade.pressure.checks import Recuts, recut, spread_trend, void_trend
 from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.free_check import FreeCheck, free_check
@@ -40,6 +41,8 @@ def found_in(cups: list[Cup], **changes: object) -> Findings:
         "spread_trend": spread_trend(fit),
         "void_trend": void_trend(fit),
         "empty": (),
+        "log_castings": log_castings(fit),
+        "sound": None,
     }
     return Findings(**{**facts, **changes})  # type: ignore[arg-type]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -46,6 +47,17 @@ def test_where_much_is_hidden_the_places_tell_nothing(known_casting: MakeCasting
     hidden = (NotJudged(BEHIND_BODIES, 10_000.0),)
     assert poured_cup(entry_of(known_casting(not_judged=hidden)).record, OPEN).pattern is None
     assert poured_cup(entry_of(known_casting()).record, OPEN).pattern is not None
+
+
+def test_a_casting_tells_of_the_zoom_only_under_a_scale_that_is_not_its_own(known_casting: MakeCasting) -> None:
+    square = np.array([[10.0, 10.0], [110.0, 10.0], [110.0, 110.0], [10.0, 110.0]])
+    record = entry_of(replace(known_casting(), outline_px=square)).record
+    for source, size in (("stated", 5.0), ("widest span of the casting, 44 mm", math.nan)):
+        scaled = {**record, "scale": {**record["scale"], "mm_per_px": 0.05, "source": source}}
+        assert poured_cup(scaled, OPEN).casting == pytest.approx(size, nan_ok=True)
+    assert poured_cup({**record, "scale": None, "smallest_countable_px": 5.0}, OPEN).casting == pytest.approx(100.0)
+    unsure = {**record, "scale": None, "unfit": ["the casting is cut by the frame: show it whole"]}
+    assert math.isnan(poured_cup(unsure, OPEN).casting)
 
 
 def test_all_cups_have_a_scale_or_none_has(poured: MakePoured) -> None:
