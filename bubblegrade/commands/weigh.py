@@ -13,10 +13,12 @@ from bubblegrade.errors import InputError, UnitError
 
 if TYPE_CHECKING:
     from bubblegrade.pressure.weighed import WeighQuestion
-    from bubblegrade.pressure.weight import Water, Weighing
+    from bubblegrade.pressure.weight import Density, Water, Weighing
 
 USUAL_RESOLUTION_G: Final = 0.01  # of a jeweller's scale (common practice)
-REFERENCE_ERR: Final = 0.5  # kg/m3, of a density stated to a tenth of a percent
+REFERENCE_ERR: Final = 0.5  # kg/m3, of a density stated to a tenth of a percent; rounded more coarsely it is worse
+ROUNDED: Final = 12.0**-0.5  # standard uncertainty over the step of what was rounded
+MASSES: Final = ("air", "water", "holder", "reference_air", "reference_water", "master")
 # Densities in kg/m3, handbook values rounded (from memory).
 BALLASTS: Final = {"lead": 11340.0, "tungsten": 19250.0, "steel": 7850.0, "brass": 8500.0}
 
@@ -27,7 +29,7 @@ BALLASTS: Final = {"lead": 11340.0, "tungsten": 19250.0, "steel": 7850.0, "brass
 @click.option(
     "--holder", metavar="MASS", help="Holder or sinker alone in that water, if the scale does not read 0 with it."
 )
-@click.option("--resolution", metavar="MASS", default="0.01g", show_default=True, help="Of the scale.")
+@click.option("--resolution", metavar="MASS", help="Of the scale.  [0.01g, or the last digit written]")
 @click.option("--reference", metavar="DENSITY", help="Of the same resin without voids, such as 1.150g/cm3.")
 @click.option("--reference-air", metavar="MASS", help="Or a void-free sample of the same cure on the scale.")
 @click.option("--reference-water", metavar="MASS[@TEMPERATURE]", help="That sample hanging in water.")
@@ -77,8 +79,8 @@ def weigh(ctx: click.Context, /, out: Path | None, **options: Any) -> None:
 def _question(options: dict[str, Any]) -> WeighQuestion:
     """Return what was weighed, checked."""
     from bubblegrade.pressure.weighed import WeighQuestion  # noqa: PLC0415
-    from bubblegrade.pressure.weight import Density, Water  # noqa: PLC0415
-    from bubblegrade.units import density_kg_m3, mass_g  # noqa: PLC0415
+    from bubblegrade.pressure.weight import Water  # noqa: PLC0415
+    from bubblegrade.units import mass_g  # noqa: PLC0415
 
     if options["air"] is None:
         raise InputError("nothing is weighed: give the piece's mass with --air, such as --air 25.00g")
@@ -90,7 +92,7 @@ def _question(options: dict[str, Any]) -> WeighQuestion:
         raise InputError("--reference-air and --reference-water go together: weigh the sample in both")
     if options["photo"] is not None and options["graded"] is None:
         raise InputError("--photo names a photograph of a graded folder: add --graded DIR")
-    resolution = mass_g(options["resolution"], what="--resolution")
+    resolution = _resolution_g(options)
     piece, water = _hung(options["air"], options["water"], options["holder"], resolution, "")
     sample, sample_water = _hung(options["reference_air"], options["reference_water"], None, resolution, "reference-")
     stated, master, ballast = options["reference"], options["master"], options["ballast"]
@@ -101,11 +103,36 @@ def _question(options: dict[str, Any]) -> WeighQuestion:
         water=water or Water(),
         in_air_g=mass_g(options["air"], what="--air"),
         resolution_g=resolution,
-        reference=None if stated is None else Density(density_kg_m3(stated, what="--reference"), REFERENCE_ERR),
+        reference=None if stated is None else _stated(stated),
         reference_weighed=None if sample is None or sample_water is None else (sample, sample_water),
         master_g=None if master is None else mass_g(master, what="--master"),
         ballast_kg_m3=None if ballast is None else _ballast(ballast),
     )
+
+
+def _resolution_g(options: dict[str, Any]) -> float:
+    """Return the scale's resolution: as stated, else a jeweller's scale's, unless all masses are written coarser."""
+    from bubblegrade.units import mass_g, mass_step_g  # noqa: PLC0415
+
+    if options["resolution"] is not None:
+        return mass_g(options["resolution"], what="--resolution")
+    masses = {name: options[name].partition("@")[0] for name in MASSES if options[name] is not None}
+    steps = [mass_step_g(mass, what=f"--{name.replace('_', '-')}") for name, mass in masses.items() if not _none(mass)]
+    return max(USUAL_RESOLUTION_G, min(steps))
+
+
+def _none(mass: str) -> bool:
+    """Whether no mass is written, as of a piece that hangs in water and weighs nothing there."""
+    return mass.strip().rstrip("g").strip() in ("0", "0.0", "0.00")
+
+
+def _stated(text: str) -> Density:
+    """Return a density as stated, known to its last digit and no better than REFERENCE_ERR."""
+    from bubblegrade.pressure.weight import Density  # noqa: PLC0415
+    from bubblegrade.units import density_kg_m3, density_step_kg_m3  # noqa: PLC0415
+
+    step = density_step_kg_m3(text, what="--reference")
+    return Density(density_kg_m3(text, what="--reference"), max(REFERENCE_ERR, ROUNDED * step))
 
 
 def _hung(
@@ -121,7 +148,7 @@ def _hung(
         return None, None
     what = f"--{prefix}water {water}:"
     mass, _, temperature = water.partition("@")
-    immersed = 0.0 if mass.strip().rstrip("g").strip() in ("0", "0.0", "0.00") else mass_g(mass, what=what)
+    immersed = 0.0 if _none(mass) else mass_g(mass, what=what)
     found = Weighing(
         in_air_g=mass_g(air, what=f"--{prefix}air"),
         in_water_g=immersed,

@@ -6,7 +6,7 @@ import math
 from typing import Final
 
 from bubblegrade.errors import UnitError
-from bubblegrade.units.written import above_zero, check_finite, measured, quoted, split
+from bubblegrade.units.written import above_zero, check_finite, last_step, measured, quoted, split
 
 MM_PER_INCH: Final = 25.4  # exact, international yard and pound agreement, 1959
 
@@ -192,6 +192,34 @@ def mass_g(text: str, *, what: str = "mass") -> float:
         Without a number or one of the units g, mg, kg, oz and lb, or not above zero.
     """
     return above_zero(text, MASS_UNITS_G, what=what, cure=_MASS_CURE)
+
+
+def mass_step_g(text: str, *, what: str = "mass") -> float:
+    """Return what one step of the last digit of the mass written in `text` counts, in grams.
+
+    >>> mass_step_g("24.80g"), round(mass_step_g("0.11oz"), 3)
+    (0.01, 0.283)
+
+    Raises
+    ------
+    UnitError
+        As `mass_g`.
+    """
+    return last_step(text, MASS_UNITS_G, what=what, cure=_MASS_CURE)
+
+
+def density_step_kg_m3(text: str, *, what: str = "density") -> float:
+    """Return what one step of the last digit of the density written in `text` counts, in kg/m3.
+
+    >>> density_step_kg_m3("1.15g/cm3"), density_step_kg_m3("1150 kg/m3")
+    (10.0, 1.0)
+
+    Raises
+    ------
+    UnitError
+        As `density_kg_m3`.
+    """
+    return last_step(text, DENSITY_UNITS_KG_M3, what=what, cure=_DENSITY_CURE)
 
 
 def density_kg_m3(text: str, *, what: str = "density") -> float:

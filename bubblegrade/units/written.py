@@ -48,6 +48,25 @@ def measured(text: str, units: Mapping[str, float], *, what: str, cure: str) -> 
     return number * units[unit]
 
 
+def last_step(text: str, units: Mapping[str, float], *, what: str, cure: str) -> float:
+    """Return what one step of the last digit written counts, in the unit that counts 1 in `units`.
+
+    >>> [last_step(each, {"g": 1.0, "kg": 1000.0}, what="mass", cure="") for each in ("3,26 g", "25kg", "2.5e3g")]
+    [0.01, 1000.0, 100.0]
+
+    Raises
+    ------
+    UnitError
+        As `measured`.
+    """
+    measured(text, units, what=what, cure=cure)
+    parts = _NUMBER.fullmatch(text.strip().lower())
+    assert parts is not None  # noqa: S101  # `measured` has read it
+    digits, _, power = parts.group(1).replace(",", ".").partition("e")
+    places = len(digits.partition(".")[2])
+    return float(f"1e{int(power or 0) - places}") * units[split(text, what=what, cure=cure)[1]]
+
+
 def split(text: str, *, what: str, cure: str) -> tuple[float, str]:
     """Return the number at the head of `text` and the unit behind it, in small letters.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import pytest
@@ -33,6 +34,27 @@ def test_density_void_content_and_master_are_told_with_what_they_cannot_see() ->
     assert result.exit_code == 0, result.output
     for words in ("1147.1", "voids by weight", "missing as ballast", "Fine bubbles it cannot see", "cannot be told by"):
         assert words in " ".join(result.stdout.split())
+
+
+def test_what_is_written_coarsely_is_known_no_better() -> None:
+    # One step of 0.01 oz is 0.2835 g; its two readings are off by 0.2835 / sqrt(12) x sqrt(2) = 0.116 g each.
+    def half_share(*said: str) -> float:
+        found = record_of(weigh(*said, "--json"))["void_share"]
+        assert isinstance(found, dict)
+        return float(found["high"] - found["low"]) / 2.0
+
+    ounces = ("--air", "1.00oz", "--water", "0.11oz@23C")
+    grams = ("--air", "28.35g", "--water", "3.12g@23C")
+    exact = ("--reference", "1150.0kg/m3")
+    # d = a / (a - b): its relative variance is (b / (a - b))^2 of a's, and that of b's reading over a - b
+    reading, air, under = 0.2835 * (2.0 / 12.0) ** 0.5, 28.35, 25.23
+    expected = 1.96 * math.hypot((1.0 / under - 1.0 / air) * reading, reading / under)
+    assert half_share(*ounces, *exact) == pytest.approx(expected, rel=0.1)
+    assert half_share(*grams, *exact) < 0.002
+    stated = half_share(*ounces, *exact, "--resolution", "0.001oz")
+    assert stated < 0.2 * expected
+    # A density of 1.15 g/cm3 lies anywhere from 1.145 to 1.155: 10 / sqrt(12) kg/m3, 0.25 %, one sigma.
+    assert half_share(*grams, "--reference", "1.15g/cm3") == pytest.approx(1.96 * 2.887 / 1150.0, rel=0.1)
 
 
 def test_without_a_reference_it_asks_for_one() -> None:
