@@ -7,7 +7,7 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from bubblegrade.bench.folder import RESULTS
 from bubblegrade.bench.forms import Asked, keep, keep_text, kept
@@ -20,6 +20,7 @@ from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.run_json import plain
 from bubblegrade.runs.csv_lines import stripped_lines
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
+from bubblegrade.runs.same_cup import shown, shown_before, words
 from bubblegrade.runs.sheet import read_sheet
 from bubblegrade.runs.trial import poured_cup, unit_of
 from bubblegrade.units import length_mm
@@ -110,9 +111,11 @@ def trial_of(bench: Bench, turn: Turn) -> Trial:
     check_once(cups)
     check_pressures(cups)
     said = check_populations(cups, across=False)
-    poured = [_poured(bench, cup) for cup in turn.over("cups", cups)]
+    records = [(_record(bench, cup), cup.stated) for cup in turn.over("cups", cups)]
+    again = shown_before(shown(record, stated.setting) for record, stated in records)
+    poured = [poured_cup(record, stated) for record, stated in records if record["photo"] not in again]
     unit = unit_of(poured, same_setup=_same_setup(asked, poured))
-    return hold_trial(poured, replace(question, unit=unit), warnings=said)
+    return hold_trial(poured, replace(question, unit=unit), warnings=(*said, *words(again)))
 
 
 def question_of(asked: Asked) -> Question:
@@ -149,8 +152,8 @@ def _tolerated(asked: Asked, usual: Question) -> float:
     return number
 
 
-def _poured(bench: Bench, cup: Named) -> Poured:
-    """Return a cup with what is counted in it now."""
+def _record(bench: Bench, cup: Named) -> dict[str, Any]:
+    """Return the record of a cup with what is counted in it now."""
     name = cup.path.name
     if cup.path.parent.resolve() != bench.folder.path.resolve():
         raise InputError(f"{SHEET} {cup.at}: {name} is not in the folder on the bench: drop it on the tray")
@@ -159,7 +162,7 @@ def _poured(bench: Bench, cup: Named) -> Poured:
         raise InputError(f"{name} is not graded yet: grade it on the tray")
     record = plain(casting_record(casting.corrected.casting))
     assert isinstance(record, dict)  # noqa: S101 - plain keeps mappings
-    return poured_cup(record, cup.stated)
+    return record
 
 
 def _same_setup(asked: Asked, cups: Sequence[Poured]) -> bool:

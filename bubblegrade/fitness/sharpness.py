@@ -31,6 +31,11 @@ ALIKE: Final = 0.12  # of a tile's detail that is found again, shifted
 LEAST_PLACES: Final = 6  # tiles alike: of voids of one size by chance up to 4 are, of a second exposure 13 and more
 MOVED_PX: Final = (5.5, 8.0)  # motion as measured, which hardly rises above that however far a casting moved, and
 COUNTABLE_PX: Final = (6.0, 17.0)  # the diameters from which on 90 % of the voids are found in such photographs
+BLURRED_PX: Final = (3.5, 5.0)  # edge width as measured, which blur of 2.5 and 4 px makes (standard deviation), and
+COUNTABLE_BLURRED_PX: Final = (
+    6.0,
+    9.0,
+)  # the diameters from which on sizes hold there: below, they read 10 to 30 % large
 TOO_LITTLE: Final = "too little detail is seen in the casting"
 
 
@@ -72,6 +77,19 @@ def countable_in_motion_px(motion_px: float) -> float:
     if not motion_px > MOVED_PX[0]:
         return 0.0
     return float(np.exp(np.interp(motion_px, MOVED_PX, np.log(COUNTABLE_PX))))
+
+
+def countable_in_blur_px(edge_width_px: float) -> float:
+    """Return the diameter in px from which on voids are found, and of the size they have, where edges are so wide.
+
+    0 where edges are sharper, or cannot be told. Beyond that blur the photograph is unfit, and the limit stays.
+
+    >>> countable_in_blur_px(5.5), countable_in_blur_px(3.0), countable_in_blur_px(math.nan)
+    (9.0, 0.0, 0.0)
+    """
+    if not edge_width_px > BLURRED_PX[0]:
+        return 0.0
+    return float(round(np.exp(np.interp(edge_width_px, BLURRED_PX, np.log(COUNTABLE_BLURRED_PX))), 6))
 
 
 def second_exposure(view: View) -> Measured:

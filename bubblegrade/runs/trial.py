@@ -25,6 +25,7 @@ from bubblegrade.runs.inputs import Sources, find_sources
 from bubblegrade.runs.many import Reports, grade_each
 from bubblegrade.runs.one import Task
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
+from bubblegrade.runs.same_cup import shown, shown_before, words
 from bubblegrade.runs.unlike import size_of, stated_in_px, unlike_sizes
 from bubblegrade.show.trial_pictures import trial_pictures
 
@@ -85,14 +86,17 @@ def run_trial(
             earlier=(place, *task.earlier),
         )
         stated = {source.name: _stated_of(source.path, cups) for source in sources.photographs}
-        poured, sizes = [], []
+        poured, sizes, shows = [], [], []
         for record in (entry.record for entry in outcome.run.entries):
             poured.append(poured_cup(record, stated[record["photo"]], task.pouring))
             sizes.append(size_of(record))
+            shows.append(shown(record, stated[record["photo"]].setting))
+        again = shown_before(shows)
+        poured = [cup for cup in poured if cup.photo not in again]
         check_left(poured, outcome.run.not_graded)
         unit = unit_of(poured, same_setup=task.same_setup)
         option = "--same-setup" if unit == "px" else stated_in_px(task.grading.request)
-        said = (*said, *unlike_sizes(option, sizes))
+        said = (*said, *words(again), *unlike_sizes(option, sizes))
         trial = hold_trial(poured, replace(task.question, unit=unit), warnings=said)
         text = write_trial(folder, trial, version=task.grading.version)
         for name, picture in trial_pictures(trial).items():

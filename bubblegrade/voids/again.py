@@ -22,6 +22,9 @@ ANGLES: Final = np.radians(np.arange(0.0, 360.0, 0.5))
 SURE: Final = 60  # largest voids by which the turn is found
 NEAR_SHARE: Final = 0.01  # of the casting's size: how near a void must come again while the turn is looked for
 LEAST_MATCHED: Final = 0.3  # of those voids must come again, or the two photographs do not show one casting
+PATTERN: Final = 12  # voids whose places make a pattern that another casting has not by chance
+SAME_MATCHED: Final = 0.6  # of the largest that come again in one casting; of traced cups that differ 0.33 at most do
+MOST_ZOOM: Final = 1.5  # beyond what the outlines say: a turn that maps all voids onto one is none
 SIZE_ALIKE: Final = 1.5  # ratio of diameters up to which two finds may be one
 ROUNDS: Final = 4  # of matching and refining
 MOVED: Final = 3.0  # times as far as finds must come again: nearer, half of what lies still may seem to have turned
@@ -109,10 +112,30 @@ def find_turn(first: Voids, second: Voids, *, begun: Turn, middle: complex, size
         scale_turn = complex(np.vdot(off_a, off_b) / np.vdot(off_a, off_a).real)
         shift = complex(b.mean() - scale_turn * a.mean())
     matched = float((distance < near).mean())
-    if matched < LEAST_MATCHED:
+    if matched < LEAST_MATCHED or not 1.0 / MOST_ZOOM < abs(scale_turn) < MOST_ZOOM:
         return None
     scale_turn *= zoom
     return Turn(scale_turn, complex(middle_second + shift - scale_turn * middle), matched)
+
+
+def shows_again(
+    first: Voids,
+    second: Voids,
+    edges_px: tuple[Floats, Floats],
+    shapes_px: tuple[tuple[int, int], tuple[int, int]],
+) -> bool:
+    """Say whether two photographs show one casting, by how its largest voids stand; few voids tell nothing.
+
+    `edges_px` and `shapes_px` are as of `begun_turn`.
+    """
+    if min(len(first), len(second)) < PATTERN or min(map(len, edges_px)) == 0:
+        return False
+    turn = find_turn(
+        first, second,
+        begun=begun_turn(edges_px, shapes_px),
+        middle=middle_of(edges_px[0], shapes_px[0]), size_px=math.sqrt(_area(edges_px[0])),
+    )  # fmt: skip
+    return turn is not None and turn.matched >= SAME_MATCHED
 
 
 def on_the_light(turn: Turn, shapes_px: tuple[tuple[int, int], tuple[int, int]]) -> Turn:
