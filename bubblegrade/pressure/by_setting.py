@@ -18,7 +18,7 @@ from bubblegrade.pressure.cups import Floats, Trial
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.likelihood import Layout, maximise, one_spread
 from bubblegrade.pressure.population import LEAST_SEEN_SHARE, mean_power
-from bubblegrade.pressure.replicas import Basis, Grouping, Replicas, assumed, leave_one_out
+from bubblegrade.pressure.replicas import Basis, Grouping, Replicas, as_photographed, assumed, leave_one_out
 from bubblegrade.pressure.shrinkage import Shrinkage, cup_spread, replicate
 
 NAIVE_WORDS: Final = (
@@ -160,7 +160,8 @@ def _instead(fit: Shrinkage, layout: Layout, parameters: Floats) -> Replicas:
     """Return replicas for a setting that goes with a single cup: from the spread that the other cups show."""
     measured = cup_spread(fit) if fit.grouping.basis is Basis.CUPS else math.nan
     spread, freedom = (fit.assumed_spread, math.inf) if math.isnan(measured) else (measured, fit.grouping.freedom)
-    return assumed(fit.trial, layout, parameters, fit.grouping.groups, spread=spread, freedom=freedom)
+    cups = assumed(fit.trial, layout, parameters, fit.grouping.groups, spread=spread, freedom=freedom)
+    return as_photographed(cups, fit.trial, layout, parameters)
 
 
 def _contrasted(

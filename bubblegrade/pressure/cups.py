@@ -34,6 +34,7 @@ class Cup:
         math.nan
     )  # its size as photographed, in the diameters' unit; NaN where it says nothing of the scale
     unfit: bool = False  # whether its photograph is not fit to measure
+    size_err: float = 0.0  # of ln d: standard uncertainty that its photograph gives to sizes, one way for all its voids
 
     def __post_init__(self) -> None:
         if not (self.gauge_ratio > -1.0 and self.warmth > 0.0 and self.smallest > 0.0):
@@ -82,6 +83,11 @@ class Trial:
     def volume_cm3(self) -> Floats:
         """Judged volume of each cup; NaN where not known."""
         return np.array([cup.volume_cm3 for cup in self.cups])
+
+    @cached_property
+    def size_err(self) -> Floats:
+        """What each cup's photograph may have made all its sizes larger or smaller by, in ln d, (cups,)."""
+        return np.array([cup.size_err for cup in self.cups])
 
     @cached_property
     def settings(self) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ Where too few cups are there to leave one out, the cups' spread is assumed, and 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -126,6 +126,25 @@ def assumed(
     steps = (axes * np.sqrt(np.maximum(variances, 0.0))).T
     pairs = np.concatenate([parameters + steps, parameters - steps])
     return Replicas(pairs, np.ones((len(pairs), len(trial.cups))), 0.5, freedom)
+
+
+def as_photographed(replicas: Replicas, trial: Trial, layout: Layout, parameters: Floats) -> Replicas:
+    """Return the replicas with a pair more for each setting: all its photographs make sizes larger, or smaller.
+
+    Photographs of one setting are mostly taken in one way, so that leaving out a cup does not show what blur, motion or
+    steep tones do to all of them.
+    """
+    if not trial.size_err.any():
+        return replicas
+    known, answer = information(trial, layout, parameters)
+    members = (trial.setting[:, np.newaxis] == np.arange(len(trial.settings))) * trial.size_err[:, np.newaxis]
+    shift = (np.linalg.pinv(known, hermitian=True) @ answer @ members).T / math.sqrt(2.0 * replicas.factor)
+    pairs = np.concatenate([parameters + shift, parameters - shift])
+    return replace(
+        replicas,
+        parameters=np.concatenate([replicas.parameters, pairs]),
+        selections=np.concatenate([replicas.selections, np.ones((len(pairs), len(trial.cups)))]),
+    )
 
 
 def influence(trial: Trial, layout: Layout, parameters: Floats, wanted: Floats) -> Floats:

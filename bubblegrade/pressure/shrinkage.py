@@ -25,6 +25,7 @@ from bubblegrade.pressure.replicas import (
     Basis,
     Grouping,
     Replicas,
+    as_photographed,
     assumed,
     group,
     influence,
@@ -118,8 +119,10 @@ def shrinking_layout(trial: Trial, grouping: Grouping) -> Layout:
 def replicate(trial: Trial, layout: Layout, parameters: Floats, grouping: Grouping, *, spread: float) -> Replicas:
     """Return the replicas that `grouping` asks for; `spread` is the assumed one of ln d from group to group."""
     if grouping.basis is Basis.ASSUMED:
-        return assumed(trial, layout, parameters, grouping.groups, spread=spread)
-    return jackknife(trial, layout, parameters, grouping)
+        cups = assumed(trial, layout, parameters, grouping.groups, spread=spread)
+    else:
+        cups = jackknife(trial, layout, parameters, grouping)
+    return as_photographed(cups, trial, layout, parameters)
 
 
 def cup_spread(fit: Shrinkage) -> float:
@@ -164,7 +167,9 @@ def pooled_exponent(fit: Shrinkage) -> Estimate:
     spread = cup_spread(fit)
     if fit.grouping.basis is not Basis.CUPS or math.isnan(spread):
         return fit.exponent
-    err = math.sqrt(variance_from_voids(fit) + spread**2 * float(np.sum(fit.influence**2)))
+    photographed = np.bincount(fit.trial.setting, weights=fit.influence * fit.trial.size_err)
+    between = spread**2 * float(np.sum(fit.influence**2)) + float(np.sum(photographed**2))
+    err = math.sqrt(variance_from_voids(fit) + between)
     return from_half(float(fit.parameters[-2]), fit.replicas.quantile() * err)
 
 

@@ -93,6 +93,7 @@ class Poured:
     unfit: tuple[str, ...]
     pattern: Pattern | None  # where its voids lie; None where that cannot be told
     casting: float = math.nan  # root of its outline's area; NaN where that says nothing of the scale
+    size_err: float = 0.0  # of ln d: what is stated of its countable voids' diameters, their median
 
     @property
     def countable(self) -> Floats:
@@ -112,6 +113,7 @@ class Poured:
             volume_cm3=self.volume_cm3,
             casting=self.casting,
             unfit=bool(self.unfit),
+            size_err=self.size_err,
         )
 
 

@@ -174,8 +174,16 @@ def poured_cup(record: dict[str, Any], stated: Stated, pouring: Pouring = UNKNOW
         volume_cm3=math.nan if volume is None else volume,
         unfit=tuple(record["unfit"]),
         casting=_casting(record),
+        size_err=_size_err(record),
         pattern=_pattern(record, np.column_stack([voids[n] for n in names[:3]]), pouring),
     )
+
+
+def _size_err(record: dict[str, Any]) -> float:
+    """Return the median share that is stated as standard uncertainty of the countable diameters; 0 without any."""
+    sizes, errs = (np.array(record["voids"][name], np.float64) for name in ("diameter_px", "diameter_err_px"))
+    told = np.isfinite(errs) & (sizes >= record["smallest_countable_px"])
+    return float(np.median(errs[told] / sizes[told])) if told.any() else 0.0
 
 
 def _casting(record: dict[str, Any]) -> float:

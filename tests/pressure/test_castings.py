@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -73,6 +74,27 @@ def test_castings_undo_the_zoom_in_the_exponent(even_cups: Cups) -> None:
     zoomed = fit_shrinkage(gather(seen(even_cups(), {"30psi": 1.2, "60psi": 0.9})))
     undone = zoomed.exponent.value + exponent_by_castings(zoomed, log_castings(zoomed))
     assert undone == pytest.approx(fit_shrinkage(gather(even_cups())).exponent.value, abs=0.003)
+
+
+def test_what_sizes_of_a_setting_may_share_widens_its_ratio_and_the_exponent(even_cups: Cups) -> None:
+    err = 0.08
+    plain, carried = (compare([replace(cup, size_err=each) for cup in even_cups()]) for each in (0.0, err))
+    for one, other in zip(plain.rows[1:], carried.rows[1:], strict=True):
+        halves = [(row.log_ratio.high - row.log_ratio.low) / 2.0 for row in (one, other)]
+        added = math.sqrt(halves[1] ** 2 - halves[0] ** 2) / plain.fit.replicas.quantile()
+        assert added == pytest.approx(math.sqrt(2.0) * err, rel=0.05)  # the setting's own and the reference's
+        assert other.log_ratio.value == one.log_ratio.value
+    by_setting = np.bincount(plain.fit.trial.setting, weights=plain.fit.influence)
+    added = math.sqrt(carried.fit.exponent_err**2 - plain.fit.exponent_err**2)
+    assert added == pytest.approx(err * math.sqrt(float(np.sum(by_setting**2))), rel=0.05)
+    assert carried.findings.pooled.high > plain.findings.pooled.high
+
+
+def test_one_cup_at_each_pressure_shares_its_sizes_with_nobody(even_cups: Cups) -> None:
+    alone = [replace(cup, size_err=0.08) for cup in even_cups(settings=(0.0, 60.0), offsets=(0.0,))]
+    (row,) = compare(alone).rows[1:]
+    half = (row.log_ratio.high - row.log_ratio.low) / 2.0
+    assert half == pytest.approx(1.96 * math.sqrt(2.0 * (0.08**2 + 0.05**2)), rel=0.1)  # the voids bring little
 
 
 def test_unfit_photographs_of_one_pressure_bear_no_verdict(even_cups: Cups) -> None:

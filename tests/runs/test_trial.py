@@ -37,6 +37,13 @@ def test_a_cup_has_its_whole_voids_in_mm(known_casting: MakeCasting) -> None:
     assert cup.volume_cm3 == pytest.approx(1.0)
 
 
+def test_the_uncertainty_of_a_cups_sizes_is_that_of_its_countable_voids(known_casting: MakeCasting) -> None:
+    table = {"x_px": [60.0, 90.0, 120.0], "y_px": [60.0] * 3, "diameter_px": [8.0, 4.0, 16.0]}
+    voids = Voids.of(**table, diameter_err_px=[0.4, 2.0, 0.16])  # 5 %, too small to count, 1 %
+    assert poured_cup(entry_of(known_casting(voids=voids)).record, OPEN).size_err == pytest.approx(0.03)
+    assert poured_cup(entry_of(known_casting(voids=Voids.of(**table))).record, OPEN).size_err == 0.0
+
+
 def test_without_a_scale_lengths_are_in_px(empty_casting: MakeCasting) -> None:
     cup = poured_cup(entry_of(empty_casting()).record, OPEN)
     assert (cup.smallest, math.isnan(cup.mm_per_px), math.isnan(cup.volume_cm3)) == (5.0, True, True)
