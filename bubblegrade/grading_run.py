@@ -208,13 +208,8 @@ def _summed_up(
     moved, blurred = countable_in_motion_px(fitness.value("motion")), countable_in_blur_px(fitness.value("edge_width"))
     found = replace(found, smallest_px=max(found.smallest_px, moved, blurred))
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
-    sizes = summarise(
-        sized.diameter_px,
-        sized.diameter_err_px,
-        smallest=found.smallest_px,
-        seed=int(photo.sha256[:8], 16),
-        weights=weights,
-    )
+    seed = int(photo.sha256[:8], 16)
+    sizes = summarise(sized.diameter_px, sized.diameter_err_px, smallest=found.smallest_px, seed=seed, weights=weights)
     countable = sized.diameter_px >= found.smallest_px
     counted = None if weights is None else weights[countable]
     return Casting(

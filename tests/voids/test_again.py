@@ -73,6 +73,13 @@ def test_two_voids_are_too_few_to_tell_a_turn() -> None:
     assert turn_between(scattered(2)[:2], scattered(2)) is None
 
 
+def test_voids_that_would_all_lie_on_one_have_no_turn() -> None:
+    near, alone = complex(60.0, 0.0), (complex(-200.0, 90.0), complex(30.0, -250.0))
+    crowd, single = MIDDLE + near + np.array([0.0, 2.0, 2.0j]), MIDDLE + np.array([near, *alone])
+    first, second = (Voids.of(x_px=at.real, y_px=at.imag, diameter_px=[9.0] * 3) for at in (crowd, single))
+    assert find_turn(first, second, begun=Turn(1.0, 0.0, 0.0), middle=MIDDLE, size_px=SIZE_PX) is None
+
+
 def test_nothing_has_no_pairs() -> None:
     turn = Turn(1 + 0j, 0j, 1.0)
     assert match_pairs(Voids.none(), scattered(2), turn, near_px=NEAR_PX).shape == (0, 2)
