@@ -21,10 +21,11 @@ MISSING: Final = "needs what reads camera raw: pip install 'bubblegrade[raw]', o
 
 
 def decode_raw(data: bytes, name: str) -> Decoded:
-    """Return a camera's raw picture as 16-bit sRGB codes.
+    """Return a camera's raw picture as 16-bit codes with the tones of sRGB.
 
     Nothing is brightened by what is in the picture, and a pixel that the sensor clipped is at full scale. The white
-    balance is the camera's.
+    balance is the camera's. Its colours stay what its filters saw: as colours of a screen the light of deep tints and
+    its noise would fall below 0 and be cut off.
 
     Raises
     ------
@@ -42,6 +43,7 @@ def decode_raw(data: bytes, name: str) -> Decoded:
                 output_bps=16,
                 gamma=SRGB_CURVE,
                 use_camera_wb=True,
+                output_color=rawpy.ColorSpace.raw,
                 no_auto_bright=True,
                 adjust_maximum_thr=0.0,
                 demosaic_algorithm=rawpy.DemosaicAlgorithm.PPG,  # half the time of the usual one, and no false colours
