@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image
 
 from bubblegrade.errors import PhotoError
-from bubblegrade.photo.decoded import Decoded, check_size
+from bubblegrade.photo.decoded import ONE_ALONE, Decoded, check_opaque, check_size
 from bubblegrade.photo.noted import noted_in
 from bubblegrade.photo.stated import power_of
 
@@ -30,7 +30,8 @@ def decode_heic(data: bytes, name: str) -> Decoded:
     Raises
     ------
     PhotoError
-        The extra is missing, the picture is damaged, too large or small, or coded for a display brighter than white.
+        The extra is missing, the picture is damaged, too large or small, cut out, or coded for a display brighter than
+        white.
     """
     try:
         import pillow_heif  # noqa: PLC0415
@@ -49,6 +50,8 @@ def decode_heic(data: bytes, name: str) -> Decoded:
         codes = np.asarray(picture)
     except Exception as error:
         raise PhotoError(f"{name} is cut short or damaged: copy the photograph again") from error
+    if picture.has_alpha:
+        check_opaque(codes[..., -1], name)
     exif = Image.Exif()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # damaged notes are left out
@@ -56,7 +59,8 @@ def decode_heic(data: bytes, name: str) -> Decoded:
             exif.load(picture.info.get("exif") or b"")
         except Exception:  # Pillow raises whatever damaged notes make it stumble over
             exif = Image.Exif()
-    return Decoded(_blue_green_red(codes), noted_in(exif), profile, power)
+    warned = (ONE_ALONE,) if len(picture) > 1 else ()
+    return Decoded(_blue_green_red(codes), noted_in(exif), profile, power, warned)
 
 
 def _blue_green_red(codes: Any) -> Any:

@@ -18,12 +18,12 @@ from PIL.TiffImagePlugin import TiffImageFile
 
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo import heic, raw
-from bubblegrade.photo.decoded import Decoded, check_size
+from bubblegrade.photo.decoded import ONE_ALONE, Decoded, check_opaque, check_size
 from bubblegrade.photo.decoder_words import decoder_words
 from bubblegrade.photo.light import Codes, in_srgb, srgb_tone
 from bubblegrade.photo.noted import Noted, noted_in, orientation_in
 from bubblegrade.photo.stated import png_tone
-from bubblegrade.photo.tiff import FIRST_ALONE, check_tiff, has_more, is_negative
+from bubblegrade.photo.tiff import check_tiff, has_more, is_negative
 from bubblegrade.photo.tone import NOT_UNDERSTOOD, Tone, power_tone, tone_of
 
 PLAIN: Final = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
@@ -87,8 +87,8 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
     Raises
     ------
     PhotoError
-        The file is missing, empty, no picture, cut short, too small, larger than MOST_PIXELS, or of a kind that needs
-        an extra which is not installed.
+        The file is missing, empty, no picture, cut short, cut out, too small, larger than MOST_PIXELS, or of a kind
+        that needs an extra which is not installed.
     """
     name = str(path) if name is None else name
     data = _bytes_of(path, name)
@@ -137,6 +137,8 @@ def _decoded_plain(data: bytes, name: str) -> Decoded:
         raise PhotoError(f"{name} is damaged (part of its picture is spoiled): copy the photograph again")
     if codes.dtype not in (np.uint8, np.uint16):
         raise PhotoError(f"{name} has {codes.dtype} pixels: save it with 8 or 16 bits a channel")
+    if header.see_through:
+        check_opaque(_alpha(data), name)
     if header.negative:
         codes = cv2.bitwise_not(codes)
     upright = _upright(np.asarray(codes), header.orientation)
@@ -180,6 +182,7 @@ class _Header:
     power: float | None  # as in `Decoded`
     negative: bool  # whether white is 0
     untold: bool  # whether it is a TIFF without a profile
+    see_through: bool  # whether it may be in places
     warnings: tuple[str, ...]
 
 
@@ -196,7 +199,8 @@ def _checked_header(data: bytes, name: str) -> _Header:
                 exif = Image.Image.getexif(header)
                 orientation, noted, profile = orientation_in(exif), noted_in(exif), header.info.get("icc_profile")
                 tags = dict(header.tag_v2) if isinstance(header, TiffImageFile) else {}
-                more = (FIRST_ALONE,) if isinstance(header, TiffImageFile) and has_more(header) else ()
+                see_through = header.has_transparency_data
+                more = (ONE_ALONE,) if isinstance(header, TiffImageFile) and has_more(header) else ()
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError, KeyError) as error:
         raise PhotoError(f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these") from error
     check_size(cols, rows, name)
@@ -214,8 +218,17 @@ def _checked_header(data: bytes, name: str) -> _Header:
         power,
         negative=is_negative(tags),
         untold=is_tiff and profile is None,
+        see_through=see_through,
         warnings=more,
     )
+
+
+def _alpha(data: bytes) -> NDArray[Any]:
+    """Return how opaque a decodable picture is, (rows, cols), 0 where it is see-through."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # its header was checked
+        with Image.open(io.BytesIO(data), formats=("PNG", "TIFF")) as picture:
+            return np.asarray(picture.convert("RGBA").getchannel("A"))
 
 
 def _upright(codes: NDArray[Any], orientation: int) -> NDArray[Any]:

@@ -28,13 +28,9 @@ def dng(
     bits: int = 14,
     black: int = 0,
     pattern: str = "RGGB",
-    colours: tuple[float, float, float] = (1.0, 1.0, 1.0),
     matrix: np.ndarray = IDENTITY,
 ) -> Path:
-    """Write linear light, 0 to 1, as a sensor behind red, green and blue filters sees it (DNG 1.4).
-
-    `colours` is what passes each filter of that light, where white passes all in full.
-    """
+    """Write linear light as a sensor sees it, (rows, cols) or what passes its red, green and blue filters (DNG 1.4)."""
     white = 2**bits - 1
     places = tuple(COLOURS[name] for name in pattern)
     tags = [
@@ -52,9 +48,11 @@ def dng(
         (272, "s", 0, "Example One", True),
         (306, "s", 0, "2026:05:03 14:22:10", True),
     ]
-    filters = np.tile(np.array(colours)[list(places)].reshape(2, 2), (light.shape[0] // 2 + 1, light.shape[1] // 2 + 1))
-    filtered = light * filters[: light.shape[0], : light.shape[1]]
-    sensed = np.rint(black + filtered * (white - black)).astype(np.uint16)
+    filtered = light if light.ndim == 3 else np.repeat(light[..., None], 3, axis=2)
+    mosaic = filtered[..., 1].copy()
+    for place, colour in enumerate(places):
+        mosaic[place // 2 :: 2, place % 2 :: 2] = filtered[place // 2 :: 2, place % 2 :: 2, colour]
+    sensed = np.rint(black + mosaic * (white - black)).astype(np.uint16)
     tifffile.imwrite(path, sensed, photometric=32803, extratags=tags, metadata=None, software=False)
     return path
 
@@ -85,9 +83,10 @@ def test_any_order_of_filters_bits_and_black_level_give_the_same_light(
 def test_light_of_colours_beyond_what_screens_show_is_the_sensors_own(
     tmp_path: Path, ramp: np.ndarray, colours: tuple[float, float, float]
 ) -> None:
-    codes = read_photo(dng(tmp_path / "a.dng", ramp, colours=colours, matrix=FROM_XYZ)).codes
+    light = ramp[..., None] * np.array(colours)
+    codes = read_photo(dng(tmp_path / "a.dng", light, matrix=FROM_XYZ)).codes
     seen = np.stack([linear(codes[20:100, 20:140, layer] / 65535) for layer in (2, 1, 0)], axis=-1)
-    np.testing.assert_allclose(seen, ramp[20:100, 20:140, None] * np.array(colours), rtol=0.02)
+    np.testing.assert_allclose(seen, light[20:100, 20:140], rtol=0.02)
 
 
 def test_a_dim_picture_is_not_brightened(tmp_path: Path, ramp: np.ndarray) -> None:
