@@ -269,6 +269,14 @@ def test_a_photograph_that_cannot_be_read_alone_is_nothing_usable(tmp_path: Path
     assert not (tmp_path / "R").exists()
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [("grade", "a.jpg", "--width", "44mm", "--width=50mm"), ("log", "list", "--mould", "a", "--mould", "b")],
+)
+def test_an_option_of_one_value_given_twice_is_refused(arguments: tuple[str, ...]) -> None:
+    refused(bubblegrade(*arguments), " is given 2 times and takes one value: give it")
+
+
 def test_the_rest_of_a_folder_is_graded(tmp_path: Path, photograph: Photograph) -> None:
     for number, (data, _) in enumerate(UNREADABLE.values()):
         (tmp_path / "cups").mkdir(exist_ok=True)
