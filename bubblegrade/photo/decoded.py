@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.light import Codes
 from bubblegrade.photo.noted import Noted
+from bubblegrade.photo.turning import AS_TAKEN
 
 MOST_PIXELS: Final = 400_000_000  # a larger header is refused before anything is decoded
 LEAST_SIDE_PX: Final = 64  # below it there is no room for a casting with voids of 5 px
@@ -29,6 +30,7 @@ class Decoded:
     profile: bytes | None = None  # the embedded ICC profile
     power: float | None = None  # without one, of the code value that is linear light; None: sRGB
     warnings: tuple[str, ...] = ()  # what to know of it before its numbers are trusted
+    orientation: int = AS_TAKEN  # that the camera noted, after EXIF
 
 
 def check_size(cols: int, rows: int, name: str) -> None:

@@ -13,9 +13,14 @@ from bubblegrade.errors import PhotoError
 from bubblegrade.photo.decoded import ONE_ALONE, Decoded, check_opaque, check_size
 from bubblegrade.photo.noted import noted_in
 from bubblegrade.photo.stated import power_of
+from bubblegrade.photo.turning import AS_TAKEN
 
 SUFFIXES: Final = (".heic", ".heif")
 BRANDS: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")  # ISO/IEC 23008-12
+ROTATION: Final = (
+    b"\0\0\0\x09irot"  # size and name of that box (ISO/IEC 23008-12, 6.5.10); a byte of quarter turns follows
+)
+TURNS: Final = {1: 8, 2: 3, 3: 6}  # orientation after EXIF of each number of quarter turns, against the clock
 MISSING: Final = "needs what reads HEIC: pip install 'bubblegrade[heic]', or have the phone save JPEG"
 
 
@@ -60,7 +65,13 @@ def decode_heic(data: bytes, name: str) -> Decoded:
         except Exception:  # Pillow raises whatever damaged notes make it stumble over
             exif = Image.Exif()
     warned = (ONE_ALONE,) if len(picture) > 1 else ()
-    return Decoded(_blue_green_red(codes), noted_in(exif), profile, power, warned)
+    return Decoded(_blue_green_red(codes), noted_in(exif), profile, power, warned, _orientation(data))
+
+
+def _orientation(data: bytes) -> int:
+    """Return the orientation after EXIF that the file's box of rotation stands for, which libheif undoes."""
+    _, box, behind = data.partition(ROTATION)
+    return TURNS.get(behind[0] & 3, AS_TAKEN) if box and behind else AS_TAKEN
 
 
 def _blue_green_red(codes: Any) -> Any:

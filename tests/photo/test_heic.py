@@ -55,7 +55,9 @@ def test_a_grey_heic_picture_is_read_as_one_layer_or_three_alike(tmp_path: Path,
 @pytest.mark.parametrize("orientation", [3, 6, 8])
 def test_a_turned_heic_picture_is_upright_once(tmp_path: Path, colour: np.ndarray, orientation: int) -> None:
     turns = {3: 2, 6: 3, 8: 1}[orientation]  # quarter turns, against the clock, that bring it upright (EXIF 2.32)
-    codes = read_photo(saved(tmp_path / "a.heic", colour, orientation=orientation)).codes
+    photo = read_photo(saved(tmp_path / "a.heic", colour, orientation=orientation))
+    assert photo.orientation == orientation
+    codes = photo.codes
     assert np.abs(codes[..., ::-1].astype(int) - np.rot90(colour, turns)).mean() < 2
 
 

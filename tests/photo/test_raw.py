@@ -100,6 +100,11 @@ def test_what_the_sensor_clipped_is_at_full_scale(tmp_path: Path, ramp: np.ndarr
     assert (codes[20:100, 120:140] == 65535).all()
 
 
+@pytest.mark.parametrize("orientation", [1, 3, 6, 8])
+def test_the_orientation_of_a_raw_picture_is_kept(tmp_path: Path, ramp: np.ndarray, orientation: int) -> None:
+    assert read_photo(dng(tmp_path / "a.dng", ramp, orientation=orientation)).orientation == orientation
+
+
 def test_a_turned_raw_picture_is_upright(tmp_path: Path, ramp: np.ndarray) -> None:
     codes = read_photo(dng(tmp_path / "a.dng", ramp, orientation=6)).codes
     assert codes.shape == (COLS, ROWS, 3)
