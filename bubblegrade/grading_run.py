@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.flattened import Flattened, flattened
+from bubblegrade.casting.flattened import Flattened, blank_for, flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.transmittance import Squares, clear_level, clear_transmittance, darkened, darkness
 from bubblegrade.errors import PhotoError
@@ -77,7 +77,7 @@ def grade(
     settings
         Tunable numbers.
     blank
-        Linear light of the bare backlight, the same shape as the photograph; None takes it from around the casting.
+        Linear light of the bare backlight, as the sensor saw it; None takes it from around the casting.
     again
         A second photograph, after the casting was wiped and turned, that settles what is dust.
     scale
@@ -93,12 +93,12 @@ def grade(
         The scale that follows is absurd.
     """
     with worth_sharing(math.prod(photo.shape_px)):
-        measured = _measured(photo, request, settings, blank)
+        measured = _measured(photo, request, settings, blank_for(photo, blank))
         if span_px is not None:
             _check_beside(measured, span_px)
         turned = float("nan")
         if again is not None:
-            measured, turned = _settled(measured, _measured(again, request, settings, blank))
+            measured, turned = _settled(measured, _measured(again, request, settings, blank_for(again, blank)))
         if request.planted:
             measured = _planted(measured, settings)
         return replace(_summed_up(measured, request, settings, scale, span_px), turned_degrees=turned)

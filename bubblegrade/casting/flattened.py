@@ -13,6 +13,7 @@ from bubblegrade.casting.transmittance import transmittance
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.light import Codes, Light, clipped, grey, grey_light
 from bubblegrade.photo.reading import Photo
+from bubblegrade.photo.turning import as_sensed, upright
 from bubblegrade.quantiles import quantile
 
 DIMMEST: Final = 0.02  # linear light of the brightest tenth: less is no backlight
@@ -72,7 +73,7 @@ def flattened(photo: Photo, blank: Light | None) -> Light:
 
 
 def bare_light_of(photo: Photo) -> Light:
-    """Return the linear light, (rows, cols), of a photograph of the bare backlight.
+    """Return the linear light, (rows, cols), of a photograph of the bare backlight as the sensor saw it.
 
     Raises
     ------
@@ -92,7 +93,12 @@ def bare_light_of(photo: Photo) -> Light:
             f"{photo.name} shows a casting on the light, and what it takes would be made up for: photograph the light "
             "alone, camera and place unchanged"
         )
-    return light
+    return np.asarray(as_sensed(light, photo.orientation), np.float32)
+
+
+def blank_for(photo: Photo, sensed: Light | None) -> Light | None:
+    """Return the bare light as the sensor saw it turned as a photograph is, which a camera may have noted otherwise."""
+    return None if sensed is None else np.asarray(upright(sensed, photo.orientation), np.float32)
 
 
 def _check_light(photo: Photo) -> None:

@@ -34,9 +34,9 @@ Image = NDArray[np.float32]
 
 COARSE_SIDE_PX: Final = 400  # the outline is looked for in a picture of about this size
 LIT_SHARE: Final = 0.3  # of the 90th percentile of light: less is not lit
-OPAQUE: Final = (
-    0.2  # of the bare light: less through its middle is hardware; through the darkest true casting it was 0.55
-)
+OPAQUE: Final = 0.2  # of the bare light: what is small and lets less through its middle is hardware
+NOTHING: Final = 0.04  # of the bare light: so much is stray light of the lens, whatever the size
+LARGE: Final = 0.15  # of the lit field: larger than eyes, ballast and coins, and dark, is deeply tinted resin
 DENTED: Final = 0.9  # solidity: below it another line is tried, as 2 of 3 such outlines among 2,623 were wrong
 AT_EDGE_PX: Final = 5  # coarse px from the edge of the light: an outline within it may follow that edge
 WITHIN: Final = 0.9  # of the outline's area: a closed region that holds so much of it is the casting, seen whole
@@ -208,7 +208,8 @@ def _is_opaque(coarse: Image, field: Mask, casting: Mask) -> bool:
     """Say whether a casting lets hardly any of the light around it pass."""
     near = cv2.dilate(casting.astype(np.uint8), np.ones((AROUND_PX, AROUND_PX), np.uint8)).astype(bool)
     bare = field & ~near
-    return bool(bare.any()) and median(coarse[casting]) < OPAQUE * median(coarse[bare])
+    least = NOTHING if casting.sum() > LARGE * field.sum() else OPAQUE
+    return bool(bare.any()) and median(coarse[casting]) < least * median(coarse[bare])
 
 
 def _judged(coarse: Image, casting: Mask) -> Mask:

@@ -22,6 +22,7 @@ LEVEL_SIDE_PX: Final = 200  # the clear level varies slowly: a picture of this s
 LEVEL_REACH_PX: Final = 10  # of that picture: how far the clear level is averaged; 1/20 of the frame
 COLOURLESS: Final = 0.92  # of the light passes two faces of index 1.5 (Fresnel: each reflects 4 %)
 TINTED: Final = 0.8  # of the light: resin through which less passes is tinted
+OPAQUE: Final = 0.1  # of the clear level: what passes less is hardware; stray light of a lens leaves it 0.01 to 0.03
 FAINT: Final = 1e-3  # weight of a level where none is near
 LINES: Final = 64  # worked on at once: they stay in the processor's cache
 LEAST_DARKNESS: Final = -0.3
@@ -62,20 +63,38 @@ def clear_level(squares: Squares, outline: Outline | None) -> Image:
 
     It comes as (rows of the squares, cols of the photograph), for `stretched`. A closing bridges dark marks; then, four
     times over, the average of what is nearly as bright as that replaces it. Bare light around tinted resin would make
-    the border within the `outline` look dark.
+    the border within the `outline` look dark. What stays darker after the closing is too large for a void or a flake:
+    a second pour, more deeply tinted, which has a level of its own.
     """
     small = squares.light
     if outline is not None and len(outline.edge_px):
         small = _of_the_casting(squares, outline)
-    closed = cv2.morphologyEx(small, cv2.MORPH_CLOSE, _disc())
+    closed = np.asarray(cv2.morphologyEx(small, cv2.MORPH_CLOSE, _disc()), np.float32)
     level = np.asarray(np.minimum(closed, cv2.GaussianBlur(closed, (0, 0), LEVEL_REACH_PX)), np.float32)
     for _ in range(4):
-        clear = (small > CLEAR_AT_LEAST * level).astype(np.float32) + FAINT
-        summed = cv2.GaussianBlur(small * clear, (0, 0), LEVEL_REACH_PX)
-        level = np.asarray(summed / cv2.GaussianBlur(clear, (0, 0), LEVEL_REACH_PX), np.float32)
+        level = _averaged(small, small > CLEAR_AT_LEAST * level)
+    if outline is not None:
+        deeper = _deeper(closed, level)
+        if deeper.any():
+            own = _averaged(small, deeper & (small > CLEAR_AT_LEAST * closed))
+            level = np.where(deeper, np.minimum(own, closed), level)
     rows, cols = level.shape
     wide = cv2.resize(level, (cols * squares.side_px, rows), interpolation=cv2.INTER_LINEAR)
     return np.pad(wide, ((0, 0), (0, squares.shape_px[1] - wide.shape[1])), mode="edge")
+
+
+def _averaged(small: Image, clear: NDArray[np.bool_]) -> Image:
+    """Return the light of the `clear` squares, averaged about each of all."""
+    weight = clear.astype(np.float32) + FAINT
+    summed = cv2.GaussianBlur(small * weight, (0, 0), LEVEL_REACH_PX)
+    return np.asarray(summed / cv2.GaussianBlur(weight, (0, 0), LEVEL_REACH_PX), np.float32)
+
+
+def _deeper(closed: Image, level: Image) -> NDArray[np.bool_]:
+    """Say which squares show resin of a deeper tint than the clear `level` beside it, to where the two are alike."""
+    surely = (closed < TINTED * level) & (closed > OPAQUE * level)
+    _, labels = cv2.connectedComponents((closed < CLEAR_AT_LEAST * level).astype(np.uint8))
+    return np.asarray(np.isin(labels, np.unique(labels[surely])))
 
 
 def _of_the_casting(squares: Squares, outline: Outline) -> Image:

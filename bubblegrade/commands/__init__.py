@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib
 import sys
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any, Final, NoReturn
 
@@ -59,7 +60,10 @@ class _Commands(click.Group):
             from bubblegrade.settings import nearest  # noqa: PLC0415
 
             ctx.fail(f"No such command '{args[0]}': {nearest(args[0], list(COMMANDS))}")
-        return super().resolve_command(ctx, args)
+        name, command, rest = super().resolve_command(ctx, args)
+        if command is not None:
+            _check_once(command, rest, ctx)
+        return name, command, rest
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the list of commands from their lines here, without importing any."""
@@ -93,6 +97,20 @@ class _Commands(click.Group):
             _say(_library_line(error))
             status = NOTHING_USABLE
         sys.exit(status if isinstance(status, int) else DONE)
+
+
+def _check_once(command: click.Command, args: Sequence[str], parent: click.Context) -> None:
+    """Refuse an option that is given twice and takes one value: the last would count without a word."""
+    if isinstance(command, click.Group):
+        inner = command.commands.get(args[0]) if args else None
+        return None if inner is None else _check_once(inner, args[1:], parent)
+    with click.Context(command, parent=parent, resilient_parsing=True) as ctx:
+        _, _, order = command.make_parser(ctx).parse_args(list(args))
+    single = [param for param in order if isinstance(param, click.Option) and not (param.multiple or param.is_flag)]
+    for option, times in Counter(single).items():
+        if times > 1:
+            raise click.UsageError(f"{option.opts[0]} is given {times} times and takes one value: give it once")
+    return None
 
 
 def _option_line(error: click.NoSuchOption, args: Sequence[str]) -> str:

@@ -10,12 +10,17 @@ import numpy as np
 from PIL import Image
 
 from bubblegrade.errors import PhotoError
-from bubblegrade.photo.decoded import Decoded, check_size
+from bubblegrade.photo.decoded import ONE_ALONE, Decoded, check_opaque, check_size
 from bubblegrade.photo.noted import noted_in
 from bubblegrade.photo.stated import power_of
+from bubblegrade.photo.turning import AS_TAKEN
 
 SUFFIXES: Final = (".heic", ".heif")
 BRANDS: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")  # ISO/IEC 23008-12
+ROTATION: Final = (
+    b"\0\0\0\x09irot"  # size and name of that box (ISO/IEC 23008-12, 6.5.10); a byte of quarter turns follows
+)
+TURNS: Final = {1: 8, 2: 3, 3: 6}  # orientation after EXIF of each number of quarter turns, against the clock
 MISSING: Final = "needs what reads HEIC: pip install 'bubblegrade[heic]', or have the phone save JPEG"
 
 
@@ -30,7 +35,8 @@ def decode_heic(data: bytes, name: str) -> Decoded:
     Raises
     ------
     PhotoError
-        The extra is missing, the picture is damaged, too large or small, or coded for a display brighter than white.
+        The extra is missing, the picture is damaged, too large or small, cut out, or coded for a display brighter than
+        white.
     """
     try:
         import pillow_heif  # noqa: PLC0415
@@ -49,6 +55,8 @@ def decode_heic(data: bytes, name: str) -> Decoded:
         codes = np.asarray(picture)
     except Exception as error:
         raise PhotoError(f"{name} is cut short or damaged: copy the photograph again") from error
+    if picture.has_alpha:
+        check_opaque(codes[..., -1], name)
     exif = Image.Exif()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # damaged notes are left out
@@ -56,7 +64,14 @@ def decode_heic(data: bytes, name: str) -> Decoded:
             exif.load(picture.info.get("exif") or b"")
         except Exception:  # Pillow raises whatever damaged notes make it stumble over
             exif = Image.Exif()
-    return Decoded(_blue_green_red(codes), noted_in(exif), profile, power)
+    warned = (ONE_ALONE,) if len(picture) > 1 else ()
+    return Decoded(_blue_green_red(codes), noted_in(exif), profile, power, warned, _orientation(data))
+
+
+def _orientation(data: bytes) -> int:
+    """Return the orientation after EXIF that the file's box of rotation stands for, which libheif undoes."""
+    _, box, behind = data.partition(ROTATION)
+    return TURNS.get(behind[0] & 3, AS_TAKEN) if box and behind else AS_TAKEN
 
 
 def _blue_green_red(codes: Any) -> Any:

@@ -18,13 +18,14 @@ from PIL.TiffImagePlugin import TiffImageFile
 
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo import heic, raw
-from bubblegrade.photo.decoded import Decoded, check_size
+from bubblegrade.photo.decoded import ONE_ALONE, Decoded, check_opaque, check_size
 from bubblegrade.photo.decoder_words import decoder_words
 from bubblegrade.photo.light import Codes, in_srgb, srgb_tone
 from bubblegrade.photo.noted import Noted, noted_in, orientation_in
 from bubblegrade.photo.stated import png_tone
-from bubblegrade.photo.tiff import FIRST_ALONE, check_tiff, has_more, is_negative
+from bubblegrade.photo.tiff import check_tiff, has_more, is_negative
 from bubblegrade.photo.tone import NOT_UNDERSTOOD, Tone, power_tone, tone_of
+from bubblegrade.photo.turning import AS_TAKEN, upright
 
 PLAIN: Final = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
 SUFFIXES: Final = (*PLAIN, *heic.SUFFIXES, *raw.SUFFIXES)
@@ -37,17 +38,6 @@ UNTOLD: Final = (
 )
 LONGEST_TAIL: Final = 1_000_000  # bytes of foreign notes behind a picture
 
-# How to bring an upright picture back from each EXIF orientation: transpose first, then flip rows, then flip columns.
-UPRIGHT: Final = {
-    2: (False, False, True),
-    3: (False, True, True),
-    4: (False, True, False),
-    5: (True, False, False),
-    6: (True, False, True),
-    7: (True, True, True),
-    8: (True, True, False),
-}
-
 
 @dataclass(frozen=True, eq=False)
 class Photo:
@@ -58,6 +48,7 @@ class Photo:
     sha256: str  # of the file's bytes
     tone: Tone | None = None  # linear light of each code value; None: sRGB
     noted: Noted = field(default_factory=Noted)  # what the camera wrote into the file
+    orientation: int = AS_TAKEN  # that the camera noted, after EXIF; the codes are upright
     warnings: tuple[str, ...] = ()
 
     @property
@@ -87,15 +78,18 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
     Raises
     ------
     PhotoError
-        The file is missing, empty, no picture, cut short, too small, larger than MOST_PIXELS, or of a kind that needs
-        an extra which is not installed.
+        The file is missing, empty, no picture, cut short, cut out, too small, larger than MOST_PIXELS, or of a kind
+        that needs an extra which is not installed.
     """
     name = str(path) if name is None else name
     data = _bytes_of(path, name)
     decoded = _decoded(data, path.suffix.lower(), name)
     tone, warned = _tone(decoded)
     sha256 = hashlib.sha256(data).hexdigest()
-    return Photo(name, decoded.codes, sha256, tone=tone, noted=decoded.noted, warnings=(*decoded.warnings, *warned))
+    return Photo(
+        name, decoded.codes, sha256, tone=tone, noted=decoded.noted, orientation=decoded.orientation,
+        warnings=(*decoded.warnings, *warned),
+    )  # fmt: skip
 
 
 def _tone(decoded: Decoded) -> tuple[Tone | None, tuple[str, ...]]:
@@ -137,11 +131,13 @@ def _decoded_plain(data: bytes, name: str) -> Decoded:
         raise PhotoError(f"{name} is damaged (part of its picture is spoiled): copy the photograph again")
     if codes.dtype not in (np.uint8, np.uint16):
         raise PhotoError(f"{name} has {codes.dtype} pixels: save it with 8 or 16 bits a channel")
+    if header.see_through:
+        check_opaque(_alpha(data), name)
     if header.negative:
         codes = cv2.bitwise_not(codes)
-    upright = _upright(np.asarray(codes), header.orientation)
-    warned = (UNTOLD,) if header.untold and upright.dtype == np.uint16 else ()
-    return Decoded(upright, header.noted, header.profile, header.power, (*header.warnings, *warned))
+    turned: NDArray[Any] = np.asarray(codes) if header.is_tiff else upright(np.asarray(codes), header.orientation)
+    warned = (UNTOLD,) if header.is_tiff and header.profile is None and turned.dtype == np.uint16 else ()
+    return Decoded(turned, header.noted, header.profile, header.power, (*header.warnings, *warned), header.orientation)
 
 
 def pixels_of(path: Path) -> float:
@@ -174,12 +170,13 @@ def _bytes_of(path: Path, name: str) -> bytes:
 class _Header:
     """What a plain picture says before it is decoded."""
 
-    orientation: int  # of EXIF, that is left to undo
+    orientation: int  # of EXIF
     noted: Noted
     profile: bytes | None
     power: float | None  # as in `Decoded`
     negative: bool  # whether white is 0
-    untold: bool  # whether it is a TIFF without a profile
+    is_tiff: bool  # which OpenCV turns upright whatever it is told
+    see_through: bool  # whether it may be in places
     warnings: tuple[str, ...]
 
 
@@ -196,7 +193,8 @@ def _checked_header(data: bytes, name: str) -> _Header:
                 exif = Image.Image.getexif(header)
                 orientation, noted, profile = orientation_in(exif), noted_in(exif), header.info.get("icc_profile")
                 tags = dict(header.tag_v2) if isinstance(header, TiffImageFile) else {}
-                more = (FIRST_ALONE,) if isinstance(header, TiffImageFile) and has_more(header) else ()
+                see_through = header.has_transparency_data
+                more = (ONE_ALONE,) if isinstance(header, TiffImageFile) and has_more(header) else ()
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError, KeyError) as error:
         raise PhotoError(f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these") from error
     check_size(cols, rows, name)
@@ -205,23 +203,21 @@ def _checked_header(data: bytes, name: str) -> _Header:
         raise PhotoError(f"{name} is cut short (its end is missing): copy the photograph again")
     check_tiff(tags, name)
     profile, power = png_tone(data, profile or None, name) if kind == "PNG" else (profile or None, None)
-    # OpenCV turns a TIFF upright whatever it is told.
-    is_tiff = kind == "TIFF"
     return _Header(
-        1 if is_tiff else orientation,
+        orientation,
         noted,
         profile,
         power,
         negative=is_negative(tags),
-        untold=is_tiff and profile is None,
+        is_tiff=kind == "TIFF",
+        see_through=see_through,
         warnings=more,
     )
 
 
-def _upright(codes: NDArray[Any], orientation: int) -> NDArray[Any]:
-    """Undo the camera's rotation."""
-    transpose, rows, cols = UPRIGHT.get(orientation, (False, False, False))
-    turned = codes.swapaxes(0, 1) if transpose else codes
-    turned = turned[::-1] if rows else turned
-    turned = turned[:, ::-1] if cols else turned
-    return np.ascontiguousarray(turned)
+def _alpha(data: bytes) -> NDArray[Any]:
+    """Return how opaque a decodable picture is, (rows, cols), 0 where it is see-through."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # its header was checked
+        with Image.open(io.BytesIO(data), formats=("PNG", "TIFF")) as picture:
+            return np.asarray(picture.convert("RGBA").getchannel("A"))

@@ -10,7 +10,6 @@ from PIL.TiffImagePlugin import TiffImageFile
 from bubblegrade.errors import PhotoError
 
 KIND, BITS, PHOTOMETRIC, SAMPLES, PLANES, TILE, TURNED = 254, 258, 262, 277, 284, 322, 274
-FIRST_ALONE: Final = "the file holds more than one picture, and the first alone is measured: save each as a file"
 PREVIEW: Final = 1  # bit of KIND: a smaller version of another picture of the file
 SEPARATE: Final = 2  # of PLANES
 WHITE_IS_ZERO: Final = 0  # of PHOTOMETRIC

@@ -74,6 +74,8 @@ def measured(
     InputError
         There are fewer than two.
     """
+    if chosen.last is not None and chosen.last < LEAST:
+        raise InputError(f"--last {chosen.last} leaves too few castings: {LEAST} are needed, so give a larger number")
     column, words = PER[per] if measure == VOIDS else (None, f"{measure} (b)" if measure == "shrinkage" else measure)
     read = [measure, *([column] if column else []), *BESIDE.get(measure, ())]
     found = series(connection, KIND_OF[measure], read, chosen, names)

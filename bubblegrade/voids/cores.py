@@ -26,6 +26,7 @@ MIDDLE: Final = 0.25  # of the radius: within it the light of even a narrow sour
 AT_EDGE: Final = 0.2  # radians: as near to its edge the light may already fade, and the angle is off by as much
 LEAST_CORES: Final = 5  # fewer tell nothing
 LEAST_RINGS: Final = 10  # that the light was measured by: from fewer its angle may be far off
+LEVEL: Final = 1.3  # times: where the darkness grows by more within MIDDLE, the light does not fill it
 TELLING: Final = 0.4  # quantile of them that counts: dust and other voids only darken
 _RADII: Final = int(np.count_nonzero(np.linspace(VIEW.inner, VIEW.outer, VIEW.radii) <= MIDDLE))
 
@@ -38,7 +39,8 @@ def telling_cores(fits: Fits) -> NDArray[np.bool_]:
 def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) -> float:
     """Return the darkness in the middle of N voids, chosen by `telling_cores`, over that by Fresnel.
 
-    NaN where they are too few, and where the light is too narrow, or unknown, to fill their middles.
+    NaN where they are too few, and where the light is too narrow, or unknown, to fill their middles. They are evenly
+    dark where it does; the angle alone may be far off.
 
     Parameters
     ----------
@@ -54,5 +56,8 @@ def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) 
     filled = lighting.rings >= LEAST_RINGS and lighting.theta > optics.turned(MIDDLE, index=index) + AT_EDGE
     if not filled or len(fits) < LEAST_CORES:
         return float("nan")
-    middle = np.median(rays[:, :, :_RADII], axis=1).mean(axis=1) * np.maximum(fits.depth, LEAST_DEPTH)
-    return quantile(middle, TELLING) / (1.0 - float(optics.passed(0.0, index=index)))
+    middles = np.median(rays[:, :, :_RADII], axis=1) * np.maximum(fits.depth, LEAST_DEPTH)[:, None]
+    inmost, outmost = (quantile(middles[:, place], TELLING) for place in (0, -1))
+    if outmost > LEVEL * max(inmost, 0.0):
+        return float("nan")
+    return quantile(middles.mean(axis=1), TELLING) / (1.0 - float(optics.passed(0.0, index=index)))

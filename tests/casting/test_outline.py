@@ -10,7 +10,7 @@ import pytest
 
 from bubblegrade.casting.outline import DENTED, SHADED_PX, Outline, coarse_picture, find_outline, lit_field, whole_field
 from bubblegrade.casting.parts import solidity
-from bubblegrade.drawn.pictures import Scene, draw
+from bubblegrade.drawn.pictures import Scene, bare_light, draw
 from bubblegrade.drawn.populations import cup, population
 from bubblegrade.photo.light import grey_light
 
@@ -268,3 +268,15 @@ def test_a_wire_through_a_leaking_flank_stays_between_what_is_judged() -> None:
     outline = find_outline(np.where(dark, 0.15, np.where(within < 1.0, 0.55, 0.6)).astype(np.float32))
     assert outline is not None
     assert outline.holds(outline.judged, np.array([400.0, 200.0]), np.array([200.0, 200.0])).all()
+
+
+@pytest.mark.parametrize("passes", [0.3, 0.12, 0.06])
+def test_a_slab_of_deep_tint_has_an_outline_and_what_passes_no_light_has_none(passes: float) -> None:
+    scene = Scene(width_px=900, height_px=600, casting_px=0.0)
+    light = bare_light(scene).astype(np.float32)
+    light[150:450, 200:700] *= passes
+    outline = find_outline(cv2.GaussianBlur(light, (0, 0), 0.8))
+    assert outline is not None
+    assert outline.area_px == pytest.approx(300 * 500, rel=0.02)
+    light[150:450, 200:700] *= 0.02 / passes
+    assert find_outline(cv2.GaussianBlur(light, (0, 0), 0.8)) is None

@@ -19,6 +19,7 @@ from jsonschema import Draft202012Validator
 from PIL import Image
 
 from bubblegrade.commands import main
+from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.results.run import schema_text
 
 Photograph = Callable[..., Path]
@@ -269,6 +270,14 @@ def test_a_photograph_that_cannot_be_read_alone_is_nothing_usable(tmp_path: Path
     assert not (tmp_path / "R").exists()
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [("grade", "a.jpg", "--width", "44mm", "--width=50mm"), ("log", "list", "--mould", "a", "--mould", "b")],
+)
+def test_an_option_of_one_value_given_twice_is_refused(arguments: tuple[str, ...]) -> None:
+    refused(bubblegrade(*arguments), " is given 2 times and takes one value: give it")
+
+
 def test_the_rest_of_a_folder_is_graded(tmp_path: Path, photograph: Photograph) -> None:
     for number, (data, _) in enumerate(UNREADABLE.values()):
         (tmp_path / "cups").mkdir(exist_ok=True)
@@ -440,6 +449,23 @@ def test_settings_that_are_no_text_are_one_line(tmp_path: Path, photograph: Phot
     refused(
         bubblegrade("grade", cup, "--out", tmp_path / "R", "--settings", tmp_path / "mine.toml"), "not text in UTF-8"
     )
+
+
+def test_a_blank_lies_as_the_sensor_saw_it_whatever_turn_the_camera_noted(
+    tmp_path: Path,
+) -> None:
+    """A phone that looks straight down notes any of its four turns."""
+    uneven = {"width_px": 400, "height_px": 300, "gradient": 0.8}
+    Image.fromarray(draw(Scene(**uneven, casting_px=100.0)).picture).save(tmp_path / "cup.png")
+    passes = []
+    for orientation in (1, 3, 6):
+        exif = Image.Exif()
+        exif[0x0112] = orientation
+        Image.fromarray(draw(Scene(**uneven, casting_px=0.0)).picture).save(tmp_path / "noted.png", exif=exif)
+        arguments = ("--out", tmp_path / "R", "--blank", tmp_path / "noted.png", "--replace")
+        bubblegrade("grade", tmp_path / "cup.png", *arguments)
+        passes.append(rows(tmp_path / "R" / "castings.csv")[0]["clear_transmittance_share"])
+    assert passes == [passes[0]] * 3
 
 
 def test_a_blank_of_another_size_is_one_line(tmp_path: Path, photograph: Photograph) -> None:

@@ -284,3 +284,11 @@ def test_help_shows_no_range_that_ends_with_what_a_file_can_hold(log: Run) -> No
     for command in ("list", "attach", "chart"):
         assert str(2**63 - 1) not in words(log(command, "--help"))
     assert "is not in the range" in log("show", str(2**63)).stderr
+
+
+def test_a_chart_of_the_newest_one_says_that_it_needs_more(tmp_path: Path) -> None:
+    kept = ("--log", str(tmp_path / "log.sqlite"))
+    CliRunner().invoke(main, ["log", "add", "--resin", "clear", *kept])
+    result = CliRunner().invoke(main, ["log", "chart", "clarity", "--last", "1", *kept])
+    assert result.exit_code == 2
+    assert "--last 1 leaves too few castings: 2 are needed" in result.stderr

@@ -55,7 +55,9 @@ def test_a_grey_heic_picture_is_read_as_one_layer_or_three_alike(tmp_path: Path,
 @pytest.mark.parametrize("orientation", [3, 6, 8])
 def test_a_turned_heic_picture_is_upright_once(tmp_path: Path, colour: np.ndarray, orientation: int) -> None:
     turns = {3: 2, 6: 3, 8: 1}[orientation]  # quarter turns, against the clock, that bring it upright (EXIF 2.32)
-    codes = read_photo(saved(tmp_path / "a.heic", colour, orientation=orientation)).codes
+    photo = read_photo(saved(tmp_path / "a.heic", colour, orientation=orientation))
+    assert photo.orientation == orientation
+    codes = photo.codes
     assert np.abs(codes[..., ::-1].astype(int) - np.rot90(colour, turns)).mean() < 2
 
 
@@ -115,3 +117,24 @@ def test_a_heic_header_over_the_limit_is_refused(
     monkeypatch.setattr(decoded, "MOST_PIXELS", 1_000)
     with pytest.raises(PhotoError, match="over the limit"):
         read_photo(saved(tmp_path / "a.heic", colour))
+
+
+def test_a_heic_picture_cut_out_is_refused_and_says_so(tmp_path: Path, colour: np.ndarray) -> None:
+    alpha = np.full((ROWS, COLS), 255, np.uint8)
+    alpha[:, :45] = 0
+    with pytest.raises(PhotoError, match=r"^a\.heic is cut out \(50 % of it is see-through\)"):
+        read_photo(saved(tmp_path / "a.heic", np.dstack([colour, alpha])), name="a.heic")
+
+
+def test_of_several_heic_pictures_the_one_that_viewers_show_is_read_and_that_is_said(
+    tmp_path: Path, colour: np.ndarray
+) -> None:
+    several = pillow_heif.HeifFile()
+    for pixels in (colour[:64, :64], colour):
+        several.add_from_pillow(Image.fromarray(pixels))
+    several.save(tmp_path / "a.heic", quality=95, chroma=444, primary_index=1)
+    photo = read_photo(tmp_path / "a.heic")
+    assert photo.shape_px == (ROWS, COLS)
+    assert photo.warnings == (
+        "the file holds more than one picture, and the one that viewers show is measured: save each as a file",
+    )

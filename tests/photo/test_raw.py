@@ -11,23 +11,36 @@ import pytest
 import tifffile
 
 from bubblegrade.errors import PhotoError
-from bubblegrade.photo.light import grey_light
+from bubblegrade.photo.light import grey_light, linear
 from bubblegrade.photo.reading import read_photo
 
-ROWS, COLS, WHITE = 120, 160, 16_383
-IDENTITY = (1, 1, 0, 1, 0, 1, 0, 1, 1, 1, 0, 1, 0, 1, 0, 1, 1, 1)  # a colour matrix 3 x 3 of fractions
+ROWS, COLS = 120, 160
+IDENTITY = np.eye(3)
+FROM_XYZ = np.array([[0.7, -0.15, -0.06], [-0.45, 1.25, 0.22], [-0.08, 0.2, 0.65]])  # as those of cameras are
+COLOURS = {"R": 0, "G": 1, "B": 2}
 
 
-def dng(path: Path, light: np.ndarray, *, orientation: int = 1) -> Path:
-    """Write linear light, 0 to 1, as a sensor of 14 bits behind red, green and blue filters sees it (DNG 1.4)."""
+def dng(
+    path: Path,
+    light: np.ndarray,
+    *,
+    orientation: int = 1,
+    bits: int = 14,
+    black: int = 0,
+    pattern: str = "RGGB",
+    matrix: np.ndarray = IDENTITY,
+) -> Path:
+    """Write linear light as a sensor sees it, (rows, cols) or what passes its red, green and blue filters (DNG 1.4)."""
+    white = 2**bits - 1
+    places = tuple(COLOURS[name] for name in pattern)
     tags = [
         (50706, "B", 4, bytes([1, 4, 0, 0]), True),
         (33421, "H", 2, (2, 2), True),
-        (33422, "B", 4, bytes([0, 1, 1, 2]), True),
+        (33422, "B", 4, bytes(places), True),
         (50708, "s", 0, "Example One", True),
-        (50714, "H", 1, 0, True),
-        (50717, "I", 1, WHITE, True),
-        (50721, "2i", 9, IDENTITY, True),
+        (50714, "H", 1, black, True),
+        (50717, "I", 1, white, True),
+        (50721, "2i", 9, tuple(int(part) for value in matrix.ravel() for part in (1e4 * value, 1e4)), True),
         (50728, "2I", 3, (1, 1, 1, 1, 1, 1), True),
         (50778, "H", 1, 21, True),
         (274, "H", 1, orientation, True),
@@ -35,7 +48,11 @@ def dng(path: Path, light: np.ndarray, *, orientation: int = 1) -> Path:
         (272, "s", 0, "Example One", True),
         (306, "s", 0, "2026:05:03 14:22:10", True),
     ]
-    sensed = np.rint(light * WHITE).astype(np.uint16)
+    filtered = light if light.ndim == 3 else np.repeat(light[..., None], 3, axis=2)
+    mosaic = filtered[..., 1].copy()
+    for place, colour in enumerate(places):
+        mosaic[place // 2 :: 2, place % 2 :: 2] = filtered[place // 2 :: 2, place % 2 :: 2, colour]
+    sensed = np.rint(black + mosaic * (white - black)).astype(np.uint16)
     tifffile.imwrite(path, sensed, photometric=32803, extratags=tags, metadata=None, software=False)
     return path
 
@@ -53,6 +70,25 @@ def test_the_light_is_the_sensors_own(tmp_path: Path, ramp: np.ndarray) -> None:
     np.testing.assert_allclose(light[20:100, 20:140], ramp[20:100, 20:140], rtol=2e-3)
 
 
+@pytest.mark.parametrize("pattern", ["BGGR", "GRBG", "GBRG"])
+def test_any_order_of_filters_bits_and_black_level_give_the_same_light(
+    tmp_path: Path, ramp: np.ndarray, pattern: str
+) -> None:
+    photo = read_photo(dng(tmp_path / "a.dng", ramp[:-1, :-1], bits=12, black=256, pattern=pattern))
+    assert photo.shape_px == (ROWS - 1, COLS - 1)
+    np.testing.assert_allclose(grey_light(photo.codes)[20:100, 20:140], ramp[20:100, 20:140], rtol=3e-3)
+
+
+@pytest.mark.parametrize("colours", [(0.9, 0.2, 0.1), (0.2, 0.9, 0.2), (0.1, 0.2, 0.9)])
+def test_light_of_colours_beyond_what_screens_show_is_the_sensors_own(
+    tmp_path: Path, ramp: np.ndarray, colours: tuple[float, float, float]
+) -> None:
+    light = ramp[..., None] * np.array(colours)
+    codes = read_photo(dng(tmp_path / "a.dng", light, matrix=FROM_XYZ)).codes
+    seen = np.stack([linear(codes[20:100, 20:140, layer] / 65535) for layer in (2, 1, 0)], axis=-1)
+    np.testing.assert_allclose(seen, light[20:100, 20:140], rtol=0.02)
+
+
 def test_a_dim_picture_is_not_brightened(tmp_path: Path, ramp: np.ndarray) -> None:
     light = grey_light(read_photo(dng(tmp_path / "a.dng", ramp / 8)).codes)
     np.testing.assert_allclose(light[20:100, 20:140], ramp[20:100, 20:140] / 8, rtol=5e-3)
@@ -62,6 +98,11 @@ def test_what_the_sensor_clipped_is_at_full_scale(tmp_path: Path, ramp: np.ndarr
     clipped = np.where(ramp > 0.5, 1.0, ramp)
     codes = read_photo(dng(tmp_path / "a.dng", clipped)).codes
     assert (codes[20:100, 120:140] == 65535).all()
+
+
+@pytest.mark.parametrize("orientation", [1, 3, 6, 8])
+def test_the_orientation_of_a_raw_picture_is_kept(tmp_path: Path, ramp: np.ndarray, orientation: int) -> None:
+    assert read_photo(dng(tmp_path / "a.dng", ramp, orientation=orientation)).orientation == orientation
 
 
 def test_a_turned_raw_picture_is_upright(tmp_path: Path, ramp: np.ndarray) -> None:

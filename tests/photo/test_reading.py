@@ -314,3 +314,30 @@ def test_what_the_camera_noted_is_kept(tmp_path: Path, colour: np.ndarray, suffi
     noted = read_photo(saved(tmp_path / f"a.{suffix}", colour, exif=exif)).noted
     assert noted.camera == "Example One"
     assert noted.focal_35mm == pytest.approx(26.0 if suffix != "tif" else np.nan, nan_ok=True)
+
+
+@pytest.mark.parametrize("name", ["a.png", "a.tif"])
+@pytest.mark.parametrize("layers", [1, 3])
+def test_a_picture_cut_out_is_refused_and_says_so(tmp_path: Path, colour: np.ndarray, name: str, layers: int) -> None:
+    alpha = np.full((ROWS, COLS, 1), 255, np.uint8)
+    alpha[:, :45] = 0
+    path = saved(tmp_path / name, np.concatenate([colour[..., :layers], alpha], axis=-1))
+    with pytest.raises(
+        PhotoError, match=rf"^{name} is cut out \(50 % of it is see-through\).*: send the photograph as"
+    ):
+        read_photo(path, name=name)
+
+
+def test_a_palette_with_a_see_through_colour_is_a_cut_out_too(tmp_path: Path, colour: np.ndarray) -> None:
+    picture = Image.fromarray(np.where(np.arange(COLS) < 45, 0, colour[..., 0]).astype(np.uint8)).convert("P")
+    picture.save(tmp_path / "a.png", transparency=0)
+    with pytest.raises(PhotoError, match=r"is cut out \(50 % "):
+        read_photo(tmp_path / "a.png")
+
+
+@pytest.mark.parametrize("name", ["a.png", "a.tif"])
+def test_a_picture_that_could_be_see_through_and_is_not_is_read(tmp_path: Path, colour: np.ndarray, name: str) -> None:
+    opaque = np.dstack([colour, np.full((ROWS, COLS), 255, np.uint8)])
+    opaque[0, :4, 3] = 0  # a round corner
+    codes = read_photo(saved(tmp_path / name, opaque)).codes
+    np.testing.assert_array_equal(codes[1:], colour[1:, :, ::-1])

@@ -89,7 +89,7 @@ def test_a_second_picture_is_said_to_be_left_out_and_a_preview_is_none(
         file.write(codes[::-1], photometric="rgb", subfiletype=kind)
     photo = read_photo(tmp_path / "a.tif")
     np.testing.assert_array_equal(photo.codes[..., ::-1], codes)
-    assert ("the first alone is measured" in " ".join(photo.warnings)) == said
+    assert ("the one that viewers show is measured" in " ".join(photo.warnings)) == said
 
 
 def test_a_picture_longer_than_the_decoder_takes_is_one_line(tmp_path: Path) -> None:

@@ -59,6 +59,19 @@ def plain(drawn: Drawn, graded: Grade) -> Casting:
     return graded(drawn.picture)
 
 
+@pytest.mark.parametrize("deeper", [0.3, 0.15])
+def test_a_second_pour_of_a_deeper_tint_is_judged_to_the_border_of_the_first(
+    drawn: Drawn, plain: Casting, graded: Grade, deeper: float
+) -> None:
+    rows, cols = np.indices(drawn.picture.shape[:2])
+    inside = np.hypot(rows - 399.5, cols - 399.5) < 340.0
+    second = np.where(inside & (rows > 420), deeper, 1.0)[..., None]
+    two = graded(brightened(drawn.picture, second))
+    assert two.judged_area_px == pytest.approx(plain.judged_area_px, rel=0.04)
+    assert two.count == pytest.approx(plain.count, abs=1)
+    assert two.clarity.score == pytest.approx(plain.clarity.score, abs=2.0)
+
+
 @pytest.mark.parametrize(
     "fields",
     [{}, {"theta": 0.35, "wall": 0.0}, {"blur_px": 1.4}, {"electrons": 1500.0}, {"gradient": 0.3}, {"clear": 0.6}],

@@ -14,7 +14,11 @@ from bubblegrade.drawn import spoiled
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.photo.light import grey_light
 from bubblegrade.settings import Settings
+from bubblegrade.voids.cores import steepness_of
 from bubblegrade.voids.detecting import find_voids
+from bubblegrade.voids.features import VIEW
+from bubblegrade.voids.fitting import Fits
+from bubblegrade.voids.lighting import Lighting
 
 THROUGH = 0.9216  # of light upright through two faces of index 1.5 and air: (1 - 0.04)^2, Fresnel
 
@@ -49,3 +53,16 @@ def test_a_power_of_the_tones_shows_as_fresnel_says(power: float) -> None:
 def test_few_voids_or_a_light_too_narrow_for_their_middles_tell_nothing() -> None:
     assert math.isnan(steepness(drawn(voids=4)))
     assert math.isnan(steepness(spoiled.steepened(drawn(degrees=12.0), 2.0)))
+
+
+@pytest.mark.parametrize(("to_the_rim", "expected"), [(1.0, 1.5), (3.0, math.nan)])
+def test_middles_that_darken_outwards_tell_nothing_however_wide_the_light_was_read(
+    to_the_rim: float, expected: float
+) -> None:
+    one = np.ones(9, np.float32)
+    fits = Fits(one, one, 12 * one, 0.1 * one, 0.7 * one, one, 0 * one, one, one, one)
+    dark = 1.5 * (1.0 - THROUGH) * np.linspace(1.0, to_the_rim, 3, dtype=np.float32)
+    rays = np.ones((9, VIEW.angles, VIEW.radii), np.float32)
+    rays[:, :, :3] = dark  # the radii up to a quarter of a void's own
+    lighting = Lighting(theta=0.6, theta_err=0.02, wall=0.0, blur_px=0.7, rings=14)
+    assert steepness_of(fits, rays, lighting, index=1.5) == pytest.approx(expected, rel=1e-3, nan_ok=True)
