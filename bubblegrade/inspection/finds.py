@@ -65,11 +65,14 @@ class Finds:
 
 
 def finds_of(casting: Casting, seen: Seen, unsure: Unsure) -> Finds:
-    """Return the voids, and as the maker wants them the unsure finds, broken rings and what bulges from the rim."""
+    """Return the voids, and as the maker wants them the unsure finds.
+
+    To these belong broken rings, what bulges from the rim and what is dark beside hardware.
+    """
     voids, rings = casting.voids, seen.rings_px
     rings = rings[~_within(rings, np.stack([voids.x_px, voids.y_px, voids.diameter_px], axis=1))]
     rings = rings[_holding(rings, voids) < CROWD]
-    x, y, diameter = np.concatenate([seen.bulges_px, rings]).T
+    x, y, diameter = np.concatenate([seen.bulges_px, rings, seen.beside_px]).T
     aside = casting.set_aside[casting.set_aside.kind == "unsure"]
     arcs = _within(np.stack([aside.x_px, aside.y_px, aside.diameter_px], axis=1), rings)
     doubtful = stacked([aside[~_unjudged(aside, seen) & ~arcs], Voids.of(x_px=x, y_px=y, diameter_px=diameter)])

@@ -16,6 +16,7 @@ from scipy import ndimage
 from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.transmittance import DARKEST_BACKLIGHT
 from bubblegrade.grading_run import Casting
+from bubblegrade.inspection.beside import beside_of
 from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
 from bubblegrade.inspection.rim import rim_of
 from bubblegrade.inspection.rings import rings_of
@@ -29,7 +30,9 @@ SIDE_PX: Final = 800  # of the grid's longer side at most
 OPAQUE: Final = 0.35  # of the clear resin's light: darker is solid
 GROUND: Final = 0.4  # of the light around the piece or in it: darker is no bare light, but what lies on it or beside
 SHADED: Final = 0.75  # of the clear resin's light: darker, and no void, cannot be judged through
-HALO: Final = 1.25  # radii of a void that are its own
+DIM: Final = 0.85  # of the clear resin's light: darker, beside hardware, shows something
+HALO: Final = 1.25  # radii of a void that are its own, and
+OF_FLAKE: Final = 2.0  # of a flake
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
 FLAT: Final = ("hardware", "flake")  # marks that are no arcs: flat and opaque, and side by side they mimic rings
 DOUBTED: Final = (
@@ -51,6 +54,7 @@ class Seen:
     bulges_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # at the dark rim: x, y and diameter
     breaks_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in it: likewise, the largest it may be
     rings_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in clear resin, broken: x, y and diameter
+    beside_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # dark beside hardware, unnamed: likewise
 
     def __getstate__(self) -> dict[str, Any]:
         """Return what another process needs, masks in bits: what follows from it is large, and quickly found again."""
@@ -162,21 +166,29 @@ def seen(casting: Casting, light: Image) -> Seen:
     bare = _bare_light(uneven, piece)
     coarse = uneven / bare
     judged = filled(casting.judged_px, shape, step_px) & piece
-    own = np.zeros(shape, np.uint8)
-    for x, y, diameter in zip(casting.voids.x_px, casting.voids.y_px, casting.voids.diameter_px, strict=True):
-        middle = tuple(round(float((place + 0.5) / step_px - 0.5)) for place in (x, y))
-        cv2.circle(own, middle, math.ceil(HALO * diameter / 2 / step_px), 1, -1)
-    void = own.astype(bool)
+    void = _discs(casting.voids, HALO, shape, step_px)
     clear = float(np.median(coarse[judged])) if judged.any() else math.inf
     marked, opaque = ((coarse < share * clear) & ~void for share in (SHADED, OPAQUE))
     rim = rim_of(piece, marked, opaque, coarse / np.float32(clear))
     solid = _hardware(casting, judged & opaque & ~rim.mask, step_px)
-    bulges, breaks = (
-        found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0] for found in (rim.bulges, rim.breaks)
+    flakes = _discs(casting.set_aside[casting.set_aside.kind == "flake"], OF_FLAKE, shape, step_px)
+    dim = judged & (coarse < DIM * clear) & ~void & ~flakes & ~rim.mask
+    beside = beside_of(dim, solid, max(np.ptp(casting.outline_px, axis=0)) / step_px)
+    bulges, breaks, beside = (
+        found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0] for found in (rim.bulges, rim.breaks, beside)
     )
     arcs = _arcs(casting, rim.mask, step_px)
     rings = rings_of(light, clear * bare[_squares_of(arcs, shape, step_px)].astype(np.float64), arcs)
-    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks, _beyond(rings, casting.voids))
+    return Seen(step_px, piece, judged & ~marked & ~solid, solid, bulges, breaks, _beyond(rings, casting.voids), beside)
+
+
+def _discs(marks: Voids, halo: float, shape: tuple[int, int], step_px: int) -> Mask:
+    """Return the squares, (rows, cols), of marks that are drawn `halo` times as wide."""
+    own = np.zeros(shape, np.uint8)
+    for x, y, diameter in zip(marks.x_px, marks.y_px, marks.diameter_px, strict=True):
+        middle = tuple(round(float((place + 0.5) / step_px - 0.5)) for place in (x, y))
+        cv2.circle(own, middle, math.ceil(halo * diameter / 2 / step_px), 1, -1)
+    return own.astype(bool)
 
 
 def _bare_light(coarse: Image, piece: Mask) -> Image:
