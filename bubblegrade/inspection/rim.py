@@ -14,7 +14,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from scipy.spatial import cKDTree
 
 from bubblegrade.inspection.breaks import Unrolled, breaks_of
 from bubblegrade.inspection.depth import depth, touching
@@ -80,10 +79,15 @@ def rim_of(piece: Mask, dark: Mask, opaque: Mask, lit: Image) -> Rim:
 def _unrolled(piece: Mask, inside: NDArray[np.float32], held: Mask) -> Unrolled:
     """Return the squares that are `held`, and all that are as deep as most of those, in steps of ALONG squares."""
     outlines, _ = cv2.findContours(piece.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    outline = max(outlines, key=len)[:, 0, :].astype(np.float64)
+    outline = max(outlines, key=len)[:, 0, :]
     squares = np.flatnonzero(held | (piece & (inside <= np.percentile(inside[held], MOST))))
     rows, cols = np.divmod(squares, piece.shape[1])
-    _, place = cKDTree(outline).query(np.stack([cols, rows], axis=1))
+    off = np.ones(piece.shape, np.uint8)
+    off[outline[:, 1], outline[:, 0]] = 0
+    _, nearest = cv2.distanceTransformWithLabels(off, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL)
+    along = np.zeros(len(outline) + 1, np.intp)
+    along[nearest[outline[:, 1], outline[:, 0]]] = np.arange(len(outline))
+    place = along[nearest[rows, cols]]
     places = -(-len(outline) // ALONG)
     return Unrolled(rows, cols, inside[rows, cols].astype(np.float64), place // ALONG, places)
 
