@@ -67,7 +67,6 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
     from bubblegrade.results.parquet import check_parquet  # noqa: PLC0415
     from bubblegrade.runs.inputs import find_sources  # noqa: PLC0415
     from bubblegrade.runs.many import grade_all  # noqa: PLC0415
-    from bubblegrade.runs.unlike import size_of, stated_in_px, unlike_sizes  # noqa: PLC0415
 
     task = grading_task(options, again=options["again"])
     sources = find_sources(photographs, out=out)
@@ -84,9 +83,7 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
             outcome = grade_all(sources, task, folder, reports, parquet=options["parquet"], cluster=cluster)
         if not outcome.run.entries:
             ctx.exit(NOTHING_USABLE)
-    option = stated_in_px(task.request)
-    for line in unlike_sizes(option, (size_of(entry.record) for entry in outcome.run.entries)) if option else ():
-        _fault(line)
+    _tell_unlike(outcome, task)
     if options["report"] is not None:
         _report(outcome, sources, task, options)
     if options["as_json"]:
@@ -94,6 +91,15 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
     else:
         _show(outcome, out)
     ctx.exit(DONE if outcome.whole else IN_PART)
+
+
+def _tell_unlike(outcome: Outcome, task: Task) -> None:
+    """Say where one scale was stated for photographs of several sizes."""
+    from bubblegrade.runs.unlike import size_of, stated_in_px, unlike_sizes  # noqa: PLC0415
+
+    option = stated_in_px(task.request)
+    for line in unlike_sizes(option, (size_of(entry.record) for entry in outcome.run.entries)) if option else ():
+        _fault(line)
 
 
 def _cluster(address: str | None, sources: Sources) -> AbstractContextManager[Cluster | None]:
