@@ -97,8 +97,7 @@ def _tell_unlike(outcome: Outcome, task: Task) -> None:
     """Say where one scale was stated for photographs of several sizes."""
     from bubblegrade.runs.unlike import size_of, stated_in_px, unlike_sizes  # noqa: PLC0415
 
-    option = stated_in_px(task.request)
-    for line in unlike_sizes(option, (size_of(entry.record) for entry in outcome.run.entries)) if option else ():
+    for line in unlike_sizes(stated_in_px(task.request), (size_of(entry.record) for entry in outcome.run.entries)):
         _fault(line)
 
 

@@ -36,7 +36,7 @@ OF_FLAKE: Final = 2.0  # of a flake
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
 FLAT: Final = ("hardware", "flake")  # marks that are no arcs: flat and opaque, and side by side they mimic rings
 DOUBTED: Final = (
-    0.05  # standard uncertainty over the diameter: an arc of a large void that is counted as a small one has more
+    0.05  # standard uncertainty over the diameter: an arc of a large void, counted as a small one, has more
 )
 LARGER: Final = 1.5  # times a counted void's diameter: a ring around its middle that is smaller is its own
 MASKS: Final = ("piece", "judged", "solid")

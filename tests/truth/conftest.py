@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
+from bubblegrade.drawn.pictures import Drawn, draw
+from bubblegrade.drawn.populations import cup
 from bubblegrade.grading_run import Casting, Request, grade
 from bubblegrade.photo.reading import Photo
 from bubblegrade.settings import Settings
@@ -26,6 +28,13 @@ def graded() -> Callable[..., Casting]:
         return grade(photo, Request(**request), Settings())  # type: ignore[arg-type]
 
     return grade_picture
+
+
+@pytest.fixture(scope="session")
+def of_all_sizes() -> Drawn:
+    """Return a drawn cup of 200 voids of 4 to 30 px."""
+    held = {"casting_px": 620.0, "width_px": 1400, "height_px": 1400}
+    return draw(cup(np.geomspace(0.12, 0.9, 200), mm_per_px=0.03, rng=np.random.default_rng(7), **held))
 
 
 @pytest.fixture(scope="session")

@@ -8,8 +8,7 @@ from typing import Final
 import numpy as np
 import pytest
 
-from bubblegrade.drawn.pictures import draw
-from bubblegrade.drawn.populations import cup
+from bubblegrade.drawn.pictures import Drawn
 from bubblegrade.drawn.spoiled import defocused
 from bubblegrade.fitness.sharpness import countable_in_blur_px
 from bubblegrade.grading_run import Casting
@@ -20,12 +19,9 @@ OFF: Final = 0.10  # median of what the smallest countable sizes are off; 0.2 to
 
 @pytest.mark.parametrize("blur_px", [0.0, 3.0, 4.0])
 def test_countable_voids_are_found_in_blur_and_have_their_size(
-    graded: Callable[..., Casting], paired: Callable, blur_px: float
+    graded: Callable[..., Casting], paired: Callable, of_all_sizes: Drawn, blur_px: float
 ) -> None:
-    rng = np.random.default_rng(7)
-    drawn = draw(
-        cup(np.geomspace(0.12, 0.9, 200), mm_per_px=0.03, rng=rng, casting_px=620.0, width_px=1400, height_px=1400)
-    )
+    drawn = of_all_sizes
     casting = graded(defocused(drawn.picture, blur_px, seed=2) if blur_px else drawn.picture)
     voids, edge, true = casting.voids, casting.fitness.value("edge_width"), drawn.diameter_px
     mine, hit = paired((voids.x_px, voids.y_px, voids.diameter_px), (drawn.x_px, drawn.y_px, true))

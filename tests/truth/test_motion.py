@@ -8,8 +8,7 @@ from typing import Final
 import numpy as np
 import pytest
 
-from bubblegrade.drawn.pictures import draw
-from bubblegrade.drawn.populations import cup
+from bubblegrade.drawn.pictures import Drawn
 from bubblegrade.drawn.spoiled import moved
 from bubblegrade.fitness.sharpness import countable_in_motion_px
 from bubblegrade.grading_run import Casting
@@ -19,12 +18,9 @@ FOUND: Final = 0.85  # of the countable voids: 0.9 is aimed at, less what chance
 
 @pytest.mark.parametrize("length_px", [0.0, 6.0, 8.0, 10.0, 12.0])
 def test_most_countable_voids_are_found_however_far_the_casting_moved(
-    graded: Callable[..., Casting], paired: Callable, length_px: float
+    graded: Callable[..., Casting], paired: Callable, of_all_sizes: Drawn, length_px: float
 ) -> None:
-    rng = np.random.default_rng(7)
-    drawn = draw(
-        cup(np.geomspace(0.12, 0.9, 200), mm_per_px=0.03, rng=rng, casting_px=620.0, width_px=1400, height_px=1400)
-    )
+    drawn = of_all_sizes
     picture = moved(drawn.picture, length_px, degrees=35.0, seed=2) if length_px else drawn.picture
     casting = graded(picture)
     voids, motion, true = casting.voids, casting.fitness.value("motion"), drawn.diameter_px
