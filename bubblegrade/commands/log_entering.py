@@ -16,7 +16,7 @@ from bubblegrade.records.quantities import FARTHEST_ZONE_S
 from bubblegrade.records.tied import KINDS
 
 if TYPE_CHECKING:
-    from bubblegrade.records.log import Photo
+    from bubblegrade.records.log import Log, Photo
 
 DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
 
@@ -42,8 +42,11 @@ def add(*, sheet: Path | None, photos: tuple[Path, ...], **options: Any) -> None
     castings = [(typed, _kept(photos))] if sheet is None else _sheet(sheet)
     with the_log(options, create=True) as log:
         numbers = log.add_all(castings)
+        photographs = {number: kept for number, (_, kept) in zip(numbers, castings, strict=True) if kept}
+        shared = _shared(log, photographs)
     click.echo(f"castings {numbers[0]} to {numbers[-1]}" if len(numbers) > 1 else f"casting {numbers[0]}")
     _warn(dict(zip(numbers, (each for each, _ in castings), strict=True)))
+    _say(shared)
 
 
 @click.command(short_help="Note something of a casting, or why it came out so.")
@@ -100,6 +103,7 @@ def attach(
 
     Exit status: 0 all tied; 2 none; 3 some belong to no casting.
     """
+    from bubblegrade.records.log import Photo  # noqa: PLC0415
     from bubblegrade.runs.log_folder import results_of, ties_by_photograph, ties_to  # noqa: PLC0415
 
     if photos and number is None:
@@ -107,6 +111,7 @@ def attach(
     found = [each for place in results for each in results_of(place) if options["only"] in (None, each.kind)]
     if not found:
         raise InputError(f"{results[0]} holds no result of {options['only']}: leave --only out")
+    photographs: dict[int, list[Photo]] = {}
     with the_log(options) as log:
         if number is None:
             ties = ties_by_photograph(log.connection, found)
@@ -115,6 +120,10 @@ def attach(
         for casting, each in ties.tied:
             done = "tied" if log.tie(casting, [each]) else "was tied already"
             click.echo(f"casting {casting}: {each.kind}{f' of {each.photo}' if each.photo else ''} {done}")
+            if each.photo is not None and each.photo_sha256 is not None:
+                photographs.setdefault(casting, []).append(Photo(each.photo, each.photo_sha256))
+        shared = _shared(log, photographs)
+    _say(shared)
     for each in ties.left:
         what = f"{each.kind} of {each.photo}" if each.photo else f"{each.kind} in {each.file}"
         click.echo(f"bubblegrade: {what} is of no casting in the log: give its number with --to", err=True)
@@ -135,6 +144,22 @@ def _kept(photos: Sequence[Path]) -> list[Photo]:
     from bubblegrade.runs.log_folder import photo_of  # noqa: PLC0415
 
     return [photo_of(photo) for photo in photos]
+
+
+def _shared(log: Log, photographs: Mapping[int, Sequence[Photo]]) -> list[str]:
+    """Return what to say of photographs, by casting, that are of several; without any, nothing more is imported."""
+    if not photographs:
+        return []
+    from bubblegrade.runs.log_folder import counted_twice  # noqa: PLC0415
+
+    return [line for number, photos in photographs.items() for line in counted_twice(log.connection, number, photos)]
+
+
+def _say(lines: Sequence[str]) -> None:
+    """Say the first of some lines, and how many are like it."""
+    for line in lines[:1]:
+        more = f" ({len(lines) - 1} more photographs likewise)" if len(lines) > 1 else ""
+        click.echo(f"bubblegrade: {line}{more}", err=True)
 
 
 def _warn(entered: Mapping[int, Mapping[str, str]]) -> None:

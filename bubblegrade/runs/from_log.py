@@ -27,7 +27,7 @@ def earlier_and_later(named: Sequence[Path], casting: int, log: Path) -> tuple[P
     Raises
     ------
     InputError
-        The casting is not in the log, has no photograph there, or none of those named is it.
+        The casting is not in the log, has no photograph there, or not one alone of those named is it.
     """
     if not named or not named[-1].is_file():
         raise InputError("no later photograph is named: name it last, after the folder that holds the earlier one")
@@ -36,15 +36,25 @@ def earlier_and_later(named: Sequence[Path], casting: int, log: Path) -> tuple[P
         photos = whole(connection, casting).photos
     if not photos:
         raise InputError(f"casting {casting} has no photograph in the log: name the earlier one, without --casting")
-    wanted = {str(photo["sha256"]) for photo in photos}
-    for place in places:
-        for path in sorted(_pictures(place)):
-            if hashlib.sha256(path.read_bytes()).hexdigest() in wanted and path != later:
-                return path, later
+    wanted = {str(photo["sha256"]) for photo in photos} - {_sha256(later)}
+    found: dict[str, Path] = {}
+    for path in (path for place in places for path in sorted(_pictures(place))):
+        digest = _sha256(path)
+        if digest in wanted:
+            found.setdefault(digest, path)
+    if len(found) > 1:
+        which = ", ".join(map(str, found.values()))
+        raise InputError(f"casting {casting} has several of the photographs named: name one of {which}")
+    if found:
+        return next(iter(found.values())), later
     names = ", ".join(str(photo["name"]) for photo in photos)
     raise InputError(
         f"none of the photographs named is one of casting {casting} ({names}): name the folder that holds it first"
     )
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def _pictures(place: Path) -> list[Path]:

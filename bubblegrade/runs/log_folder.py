@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -78,11 +78,14 @@ def ties_to(connection: sqlite3.Connection, number: int, results: Sequence[Resul
     if unknown:
         raise InputError(f"--photo {unknown[0]} is not in the result: use one of {', '.join(names) or 'none'}")
     own = {row["sha256"] for row in whole(connection, number).photos}
-    if not photos and len(names) > 1 and not any(result.photo_sha256 in own for result in single):
+    several = len({(result.photo, result.photo_sha256) for result in single}) > 1
+    if photos:
+        wanted = [result for result in single if result.photo in photos]
+    else:
+        wanted = [result for result in single if result.photo_sha256 in own or not several]
+    if single and not wanted:
         raise InputError(f"the result has {len(names)} photographs: say with --photo which is of casting {number}")
-    wanted = set(photos) or ({str(r.photo) for r in single if r.photo_sha256 in own} if len(names) > 1 else set(names))
-    tied = tuple((number, result) for result in results if result.photo is None or result.photo in wanted)
-    return Ties(tied, ())
+    return Ties(tuple((number, result) for result in results if result.photo is None or result in wanted), ())
 
 
 def ties_by_photograph(connection: sqlite3.Connection, results: Sequence[Result]) -> Ties:
@@ -90,3 +93,14 @@ def ties_by_photograph(connection: sqlite3.Connection, results: Sequence[Result]
     castings = [(result, castings_of(connection, result.photographs)) for result in results]
     tied = tuple((number, result) for result, numbers in castings for number in numbers)
     return Ties(tied, tuple(result for result, numbers in castings if not numbers))
+
+
+def counted_twice(connection: sqlite3.Connection, number: int, photos: Iterable[Photo]) -> list[str]:
+    """Return what to say of photographs of a casting that are of others too."""
+    said = []
+    for photo in dict.fromkeys(photos):
+        others = [str(each) for each in castings_of(connection, [photo.sha256]) if each != number]
+        if others:
+            what = f"casting {others[0]}" if len(others) == 1 else f"castings {', '.join(others)}"
+            said.append(f"casting {number}: {photo.name} is a photograph of {what} too, and counts for each of them")
+    return said

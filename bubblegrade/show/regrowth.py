@@ -33,14 +33,15 @@ MOST_NUMBERED: Final = 40  # pairs: more numbers hide the photograph
 
 
 def growth_words(found: Regrowth) -> str:
-    """Return the verdict with the growth of all voids and its interval, or why it cannot be told."""
+    """Return the verdict with the growth of the voids that go together and its interval, or why it cannot be told."""
     growth = found.growth
     if math.isnan(growth.value):
         return f"{found.verdict}: {found.reason}"
     numbers = f"{100 * growth.value:+.1f} % in diameter ({100 * growth.low:+.1f} to {100 * growth.high:+.1f} %)"
-    return f"{found.verdict}: {numbers} over {count_of(len(found.pairs), 'void')}" + (
-        f"; {found.reason}" if found.reason else ""
-    )
+    rest = count_of(int((~found.stands_out).sum()), "void")
+    strays = int(found.stands_out.sum())
+    apart = f", {strays} more {'stands' if strays == 1 else 'stand'} out" if strays else ""
+    return f"{found.verdict}: {numbers} over {rest}{apart}" + (f"; {found.reason}" if found.reason else "")
 
 
 def show_regrowth(earlier: Casting, later: Casting, told: Regrowth, console: Console) -> None:

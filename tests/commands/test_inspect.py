@@ -217,5 +217,13 @@ def test_the_log_knows_a_piece_s_earlier_photograph(tmp_path: Path) -> None:
     lost = CliRunner().invoke(main, [*ask[:-1], str(empty), str(grown / "cup-grown.jpg"), "--out", str(tmp_path / "S")])
     assert lost.exit_code == 2
     assert "none of the photographs named is one of casting 1 (cup-first.jpg)" in lost.stderr
+    both = [main, ["log", "add", "--log", str(log), "--resin", "clear"]]
+    both[1] += [word for name in ("renamed", "other") for word in ("--photo", str(old / f"{name}.jpg"))]
+    assert CliRunner().invoke(*both).exit_code == 0
+    (old / "later.jpg").write_bytes((grown / "cup-grown.jpg").read_bytes())
+    ask[3] = "2"
+    several = CliRunner().invoke(main, [*ask, str(old / "later.jpg"), "--out", str(tmp_path / "S")])
+    assert several.exit_code == 2
+    assert f"name one of {old / 'other.jpg'}, {old / 'renamed.jpg'}" in several.stderr
     alone = CliRunner().invoke(main, ["inspect", "--casting", "1", str(old), "--out", str(tmp_path / "S")])
     assert "--casting says nothing without --again" in alone.stderr

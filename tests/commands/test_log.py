@@ -141,6 +141,18 @@ def test_results_find_the_casting_of_their_photograph(log: Run, tmp_path: Path) 
     assert json.loads(log("show", 1, "--json").stdout)["results"][0]["record"]["casting"]["sha256"] == SHA
 
 
+def test_a_photograph_of_two_castings_is_said_to_count_for_both(log: Run, tmp_path: Path) -> None:
+    (tmp_path / "a.jpg").write_bytes(b"abc")
+    assert log("add", "--resin", "a", "--photo", tmp_path / "a.jpg").stderr == ""
+    log("add", "--resin", "b")
+    said = "a.jpg is a photograph of {} too, and counts for each of them"
+    tied = log("attach", graded(tmp_path / "graded"), "--to", 2)
+    assert (tied.exit_code, tied.stdout) == (0, "casting 2: grade of a.jpg tied\n")
+    assert tied.stderr == f"bubblegrade: casting 2: {said.format('casting 1')}\n"
+    added = log("add", "--resin", "c", "--photo", tmp_path / "a.jpg")
+    assert added.stderr == f"bubblegrade: casting 3: {said.format('castings 1, 2')}\n"
+
+
 def test_results_of_no_casting_are_said_and_may_be_given_one(log: Run, tmp_path: Path) -> None:
     log("add", "--resin", "a")
     folder = graded(tmp_path / "graded")

@@ -100,6 +100,18 @@ def test_a_void_that_grew_by_itself_stands_out_and_does_not_move_the_rest(piece:
     assert found.pairs[found.stands_out][:, 0].tolist() == [7]
 
 
+@pytest.mark.parametrize(("grown", "of"), [(1, 10), (3, 40), (5, 14)])
+def test_a_piece_of_which_more_voids_grew_than_stray_by_chance_is_not_called_unchanged(
+    piece: Maker, grown: int, of: int
+) -> None:
+    voids = table(of, 11)
+    later = replace(voids, diameter_px=np.where(np.arange(of) < grown, 1.3, 1.0) * voids.diameter_px)
+    found = compare(piece(voids), piece(later))
+    assert found.stands_out.sum() == grown
+    assert found.verdict == "cannot be told"
+    assert found.reason == f"{grown} of {of} voids changed otherwise than the rest: look at them"
+
+
 def test_new_voids_and_those_that_are_gone_are_listed(piece: Maker) -> None:
     voids = table(40, 5)
     found = compare(piece(voids[:38]), piece(voids[2:]))

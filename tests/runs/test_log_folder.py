@@ -56,6 +56,15 @@ def test_a_casting_that_is_named_takes_its_own_photographs_or_those_named(log: L
         ties_to(log.connection, 9, found, [])
 
 
+def test_another_photograph_of_the_same_name_is_not_taken_for_the_castings_own(log: Log, tmp_path: Path) -> None:
+    for digest in (A, B):
+        (tmp_path / digest).mkdir()
+        record = {"castings": [{"photo": "a.jpg", "sha256": digest}]}
+        (tmp_path / digest / "run.json").write_text(json.dumps(record), "utf-8")
+    found = [result for digest in (A, B) for result in results_of(tmp_path / digest)]
+    assert [result.photo_sha256 for _, result in ties_to(log.connection, 1, found, []).tied] == [A]
+
+
 def test_a_record_may_be_named_itself_and_what_is_none_is_said(folder: Path) -> None:
     assert [result.kind for result in results_of(folder / "trial.json")] == ["shrink"]
     with pytest.raises(InputError, match=r"holds no result: name a folder with one of run\.json"):

@@ -140,6 +140,8 @@ def test_growth_is_said_with_its_interval() -> None:
     found = Regrowth("grew", "", Estimate(0.05, 0.03, 0.07), 0.0, 1.0, np.zeros((6, 2), np.intp), nothing, nothing,
                      np.zeros(6, bool), np.empty(0, np.intp), np.empty(0, np.intp))  # fmt: skip
     assert growth_words(found) == "grew: +5.0 % in diameter (+3.0 to +7.0 %) over 6 voids"
+    apart = replace(found, stands_out=np.arange(6) < 2)
+    assert growth_words(apart).endswith(" over 4 voids, 2 more stand out")
     untold = replace(found, verdict="cannot be told", reason="too few", growth=Estimate(math.nan, math.nan, math.nan))
     assert growth_words(untold) == "cannot be told: too few"
 
