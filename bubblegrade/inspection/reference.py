@@ -20,13 +20,18 @@ def carried_over(limits: Limits, reference: Casting, seen: Seen) -> Limits:
     Raises
     ------
     SettingsError
-        The reference has no outline, or does not tell its head and belly, or a zone lies outside its piece.
+        The reference has no outline, is round or does not tell its head and belly, or a zone lies outside its piece.
     """
     if not len(reference.outline_px):
         raise SettingsError(f"{reference.photo}: no outline was found, by which zones are carried over: show it whole")
     lie = lie_of(reference.outline_px, seen.hardware_px, limits.head, limits.belly)
+    if not lie.frames:
+        raise SettingsError(
+            f"{reference.photo}: the reference is too round to tell its length, by which zones are carried over: use "
+            "zones over all of the piece"
+        )
     if len(lie.frames) != 1:
-        untold = "length" if not lie.frames else "head" if not lie.head_by else "belly"
+        untold = "belly" if lie.head_by else "head"
         raise SettingsError(
             f"{reference.photo}: the reference does not tell its {untold}: say where it lies, such as "
             'head = "left" and belly = "down", with every piece laid the same way'
@@ -38,7 +43,10 @@ def carried_over(limits: Limits, reference: Casting, seen: Seen) -> Limits:
             return zone
         corners = zone.shape.border()
         if not (inside(corners, reference.outline_px).any() or inside(reference.outline_px, corners).any()):
-            raise SettingsError(f"{zone.name} lies outside the piece on {reference.photo}: check corners_px")
+            raise SettingsError(
+                f"{zone.name} lies outside the piece on {reference.photo}: check corners_px, which count in it "
+                "upright, with --card in it squared"
+            )
         places = frame.fractions(np.asarray(corners))
         return replace(zone, shape=Polygon(tuple((float(along), float(across)) for along, across in places)))
 

@@ -90,7 +90,7 @@ def with_reference(limits: Limits, path: Path, task: Task) -> Limits:
     InputError
         The photograph cannot be read or graded, or the zones do not lie on its piece.
     """
-    ready = made_ready(path, path.name, task)
+    ready = made_ready(path, f"{path} (reference)", task)
     casting = grade(ready.photo, task.request, task.settings, scale=ready.scale, span_px=ready.span_px)
     return carried_over(limits, casting, seen_of(ready.shown, casting))
 

@@ -108,6 +108,10 @@ def test_zones_drawn_on_a_reference_follow_the_other_pieces(tmp_path: Path, limi
     other = photograph(tmp_path / "b.png", voids=((0.6, 0.4, 18.0),), turned_degrees=100.0)
     assert run(faulty, "--limits", limits, "--out", tmp_path / "o", *SCALE).exit_code == 1
     assert run(other, "--limits", limits, "--out", tmp_path / "p", *SCALE).exit_code == 0
+    (tmp_path / "ref.png").rename(tmp_path / "renamed.png")
+    lost = run(other, "--limits", limits, "--out", tmp_path / "q", *SCALE)
+    assert lost.exit_code == 2
+    assert lost.stderr == f"bubblegrade: {tmp_path / 'ref.png'} (reference) does not exist: check the name\n"
 
 
 @pytest.mark.parametrize("preset", PRESETS)

@@ -78,6 +78,10 @@ def test_a_polygon_on_the_reference_becomes_fractions(
     untold = replace(held, head=("up",))
     with pytest.raises(SettingsError, match="does not tell its head"):
         carried_over(untold, piece(), seen_piece())
+    around = np.linspace(0.0, 2.0 * np.pi, 90, endpoint=False)
+    disc = 100.0 + 60.0 * np.stack([np.cos(around), np.sin(around)], axis=1)
+    with pytest.raises(SettingsError, match="too round to tell its length"):
+        carried_over(held, piece(outline_px=disc), seen_piece())
     with pytest.raises(SettingsError, match="no outline was found"):
         carried_over(held, piece(outline_px=np.empty((0, 2))), seen_piece())
 
