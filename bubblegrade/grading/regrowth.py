@@ -37,6 +37,7 @@ STRAY: Final = 0.003  # share of the voids of unchanged pieces that lie out by c
 BY_CHANCE: Final = 0.05  # probability of so many of them below which the piece is not called unchanged
 WELL_OVER: Final = 1.25  # of the smallest countable size: below it a void may be missed or found by chance
 COVERAGE: Final = 0.95
+UNFIT: Final = "unfit to measure ({}): sizes may be off by more than the interval says, photograph it again"
 BOTH: Final = "the interval holds both growth and none: photograph it nearer, sharper and with more light"
 
 
@@ -79,7 +80,8 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
     half = math.hypot(reach, float(stats.norm.ppf(0.5 + COVERAGE / 2)) * common)
     growth = Estimate(math.expm1(mean), math.expm1(mean - half), math.expm1(mean + half))
     gone, new = _unmatched(earlier, later, turn, pairs)
-    verdict, reason = _verdict(growth, outlying)
+    unfit = [casting.photo for casting in (earlier, later) if casting.unfit]
+    verdict, reason = ("cannot be told", UNFIT.format(", ".join(unfit))) if unfit else _verdict(growth, outlying)
     return Regrowth(
         verdict=verdict,
         reason=reason,
