@@ -99,7 +99,8 @@ def attach(
 ) -> None:
     """Tie results of grade, inspect, shrink or hold to castings: folders that they wrote, or their JSON records.
 
-    Without --to each photograph finds the casting that it was entered with or tied to before.
+    Without --to each photograph finds the casting that it was entered with or tied to before, and those of the other
+    sides of its piece go with it.
 
     Exit status: 0 all tied; 2 none; 3 some belong to no casting.
     """

@@ -30,6 +30,7 @@ class Result:
     unfit: bool | None = None
     numbers: Mapping[str, float | None] = field(default_factory=dict)  # by column, see `schema.NUMBERS`
     photographs: tuple[str, ...] = ()  # SHA-256 of all photographs that it rests on
+    piece: str | None = None  # which the photograph shows, where the record says so
 
 
 def results_in(kind: str, text: bytes, *, file: str) -> tuple[Result, ...]:
@@ -95,6 +96,7 @@ def _judged(record: Part) -> Iterator[Part]:
             **_photograph(part),
             "text": _json({**_whole(record), "casting": part}),
             "verdict": part.get("verdict") or record.get("verdict"),
+            "piece": part.get("piece"),
         }
     if not listed:
         yield {"text": _json(record), "verdict": record.get("verdict")}

@@ -63,7 +63,7 @@ def photo_of(path: Path) -> Photo:
 
 
 def ties_to(connection: sqlite3.Connection, number: int, results: Sequence[Result], photos: Sequence[str]) -> Ties:
-    """Return the results that belong to one casting: those of the photographs named, else of those it is known by.
+    """Return the results that belong to one casting: those of the photographs named, else of the pieces it is known by.
 
     What rests on no single photograph, such as a hold test, belongs to it as a whole.
 
@@ -82,17 +82,28 @@ def ties_to(connection: sqlite3.Connection, number: int, results: Sequence[Resul
     if photos:
         wanted = [result for result in single if result.photo in photos]
     else:
-        wanted = [result for result in single if result.photo_sha256 in own or not several]
+        pieces = {_piece_of(result) for result in single if result.photo_sha256 in own}
+        wanted = [result for result in single if _piece_of(result) in pieces or not several]
     if single and not wanted:
         raise InputError(f"the result has {len(names)} photographs: say with --photo which is of casting {number}")
     return Ties(tuple((number, result) for result in results if result.photo is None or result in wanted), ())
 
 
 def ties_by_photograph(connection: sqlite3.Connection, results: Sequence[Result]) -> Ties:
-    """Return the results with the castings that their photographs are known to be of."""
-    castings = [(result, castings_of(connection, result.photographs)) for result in results]
+    """Return the results with the castings that their photographs, or others of the same piece, are known to be of."""
+    known: dict[tuple[str, ...], set[int]] = {}
+    for result in results:
+        known.setdefault(_piece_of(result), set()).update(castings_of(connection, result.photographs))
+    castings = [(result, sorted(known[_piece_of(result)])) for result in results]
     tied = tuple((number, result) for result, numbers in castings for number in numbers)
     return Ties(tied, tuple(result for result, numbers in castings if not numbers))
+
+
+def _piece_of(result: Result) -> tuple[str, ...]:
+    """Return what tells results of one piece, whose photographs are of one casting: its sides come together."""
+    if result.piece is not None:
+        return (result.file_sha256, result.piece)
+    return (result.file_sha256, "", *(result.photographs or (str(result.photo),)))
 
 
 def counted_twice(connection: sqlite3.Connection, number: int, photos: Iterable[Photo]) -> list[str]:

@@ -65,6 +65,16 @@ def test_another_photograph_of_the_same_name_is_not_taken_for_the_castings_own(l
     assert [result.photo_sha256 for _, result in ties_to(log.connection, 1, found, []).tied] == [A]
 
 
+@pytest.mark.parametrize("number", [None, 1])
+def test_the_other_side_of_a_piece_is_of_its_casting_too(log: Log, tmp_path: Path, number: int | None) -> None:
+    sides = [("a.jpg", A, "jig 1", "pass"), ("back.jpg", "c" * 64, "jig 1", "fail"), ("b.jpg", B, "jig 2", "pass")]
+    shown = [dict(zip(("photo", "sha256", "piece", "verdict"), side, strict=True)) for side in sides]
+    (tmp_path / "inspect.json").write_text(json.dumps({"photographs": shown}), "utf-8")
+    found = results_of(tmp_path / "inspect.json")
+    ties = ties_by_photograph(log.connection, found) if number is None else ties_to(log.connection, number, found, [])
+    assert pairs(ties) == [(1, "inspect", "a.jpg"), (1, "inspect", "back.jpg")]
+
+
 def test_a_record_may_be_named_itself_and_what_is_none_is_said(folder: Path) -> None:
     assert [result.kind for result in results_of(folder / "trial.json")] == ["shrink"]
     with pytest.raises(InputError, match=r"holds no result: name a folder with one of run\.json"):
