@@ -23,7 +23,7 @@ from bubblegrade.photo.light import Codes
 from bubblegrade.quality.sampling import SamplingPlan, sampling_plan
 from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.inputs import Source
-from bubblegrade.runs.inspect import pieces_of, seen_of
+from bubblegrade.runs.inspect import pieces_of, seen_of, without_copies
 from bubblegrade.runs.limits_file import read_limits
 from bubblegrade.runs.pieces import Shown, by_name, by_pattern, shown_by
 from bubblegrade.show.inspect_picture import inspect_jpeg
@@ -100,8 +100,9 @@ def inspection(bench: Bench, asked: Asked, text: str, turn: Turn) -> Looked:
     limits = _settled(bench, limits)
     shown = {name: shown_of(Source(bench.folder.path / name, name, name)) for name, _ in graded}
     looked = [_inspected(bench, kept, limits, shown[name]) for name, kept in turn.over("judged", graded)]
-    marks, inspected = mould_told([one for one in looked if isinstance(one, Inspected)], limits)
-    pieces = pieces_of(inspected, shown, [one for one in looked if isinstance(one, NotGraded)])
+    apart, copies = without_copies(one for one in looked if isinstance(one, Inspected))
+    marks, inspected = mould_told(apart, limits)
+    pieces = pieces_of(inspected, shown, [*(one for one in looked if isinstance(one, NotGraded)), *copies])
     if plan is not None and len(pieces) > plan.lot:
         raise InputError(f"{len(pieces)} pieces are more than the batch of {plan.lot} that they are drawn from")
     kept_of = dict(graded)

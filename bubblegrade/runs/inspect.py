@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -63,13 +63,14 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
     if wanted.plan is not None and count > wanted.plan.lot:
         raise InputError(f"{count} pieces are more than the batch of {wanted.plan.lot} that they are drawn from")
     outcome = grade_each(sources, task, folder, reports, draw=partial(_judged, limits=limits))
-    inspected = [
+    inspected, copies = without_copies(
         Inspected(casting, shown[casting.photo].piece, shown[casting.photo].side, judgement)
         for casting, judgement in zip(outcome.castings, outcome.told, strict=True)
-    ]
+    )
+    not_graded = (*outcome.run.not_graded, *copies)
     marks, settled = mould_told(inspected, limits)
     _draw_again(sources, task, limits, folder, inspected, settled)
-    pieces = pieces_of(settled, shown, outcome.run.not_graded)
+    pieces = pieces_of(settled, shown, not_graded)
     return Inspection(
         version=task.version,
         limits=limits,
@@ -77,7 +78,7 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
         pieces=pieces,
         mould_marks=marks,
         batch=None if wanted.plan is None else decide(wanted.plan, pieces),
-        not_graded=outcome.run.not_graded,
+        not_graded=not_graded,
         pictures=tuple(sorted(set(folder.written))),
     )
 
@@ -131,6 +132,19 @@ def _draw_again(
             source = of[one.casting.photo]
             codes = made_ready(source.path, source.name, task).shown
             folder.write_bytes(source.marked, inspect_jpeg(codes, settled.casting, settled.judgement, limits))
+
+
+def without_copies(inspected: Iterable[Inspected]) -> tuple[list[Inspected], tuple[NotGraded, ...]]:
+    """Return the photographs, each once, and those that are copies of another: they show no further piece or side."""
+    first: dict[str, Inspected] = {}
+    copies = []
+    for one in inspected:
+        known = first.setdefault(one.casting.sha256, one)
+        if known is not one:
+            photo = one.casting.photo
+            reason = f"{photo} is a copy of {known.casting.photo}: photograph each piece and side, or leave it out"
+            copies.append(NotGraded(photo, reason))
+    return list(first.values()), tuple(copies)
 
 
 def pieces_of(
