@@ -1,7 +1,8 @@
 """Openings: where the bare light shows through a casting, as in a ring, a bored pendant or between the pins of a scale.
 
 Resin always takes some of the light, its two faces alone 8 % (Fresnel, index 1.5). A part in the casting that is as
-bright as the light beside it, and that a dark line parts from the resin all around, is none.
+bright as the light beside it, and that a dark line parts from the resin all around, is none. The loop of an eye or hook
+hanger stands out of the resin: its wire lets nothing through, and the opening in it lies at the outline.
 """
 
 from __future__ import annotations
@@ -23,9 +24,11 @@ DIMMEST: Final = 1e-3  # of full scale: no bare light is taken to be darker
 LEAST_TAKEN: Final = 0.04  # of the light: resin that takes less is not told from bare light
 AS_BARE: Final = 0.3  # of what the resin takes: so near to the bare light is an opening's light
 LEAST_PX: Final = 5  # coarse px: a narrower opening has no middle clear of its own edge
-APART_PX: Final = 5  # coarse px: nearer to the outline it is a dent of it
+APART_PX: Final = 5  # coarse px: nearer to the outline it is a dent of it, or the opening of a loop of wire
 RIM_PX: Final = 5  # coarse px, side of the square in which the dark line around it must lie
 RIMMED: Final = 0.9  # share of its border with such a line
+WIRE: Final = 0.3  # of the bare light: what lets less through is a wire
+WIRE_PX: Final = 7  # coarse px, side of the square in which it must lie: dark enough only behind its own soft edge
 
 
 def openings(coarse: Image, field: Mask, casting: Mask) -> Mask:
@@ -57,16 +60,17 @@ def openings(coarse: Image, field: Mask, casting: Mask) -> Mask:
     for label in range(1, count):
         part = filled(labels == label)
         as_bare = abs(median(passed[part]) - 1) < AS_BARE * taken
-        if as_bare and not (part & ~inner).any() and _rimmed(passed, part, resin):
+        in_loop = (part & ~inner).any()
+        if as_bare and _rimmed(passed, part, *((WIRE, WIRE_PX) if in_loop else (resin, RIM_PX))):
             found |= _grown(part, 3)
     return found
 
 
-def _rimmed(passed: Image, part: Mask, resin: float) -> bool:
-    """Say whether a line darker than the resin parts it from that nearly all around."""
+def _rimmed(passed: Image, part: Mask, darker: float, side_px: int) -> bool:
+    """Say whether a line darker than this parts it from the rest nearly all around."""
     border = part & ~cv2.erode(part.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
-    darkest = cv2.erode(passed, np.ones((RIM_PX, RIM_PX), np.uint8))
-    return bool((darkest[border] < resin).mean() > RIMMED)
+    darkest = cv2.erode(passed, np.ones((side_px, side_px), np.uint8))
+    return bool((darkest[border] < darker).mean() > RIMMED)
 
 
 def _grown(mask: Mask, size: int) -> Mask:

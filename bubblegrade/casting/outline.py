@@ -11,7 +11,7 @@ outline, else a second casting. An outline that light does not hold (evidence.py
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -56,6 +56,7 @@ class Outline:
 
     casting: Mask  # (rows, cols) of the coarse picture
     judged: Mask  # the part of it that is judged
+    opened: Mask  # where the bare light shows through it
     edge_px: Points  # (N, 2) x, y of its edge in px of the photograph
     step_px: int  # pixels of the photograph per coarse pixel
     shape_px: tuple[int, int]  # rows, cols of the photograph
@@ -127,7 +128,7 @@ class Outline:
         """Return a coarse mask at the size of the photograph, or of a rectangle of it."""
         return self.enlarged(mask, box)[:, :]
 
-    def holds(self, mask: Mask, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Mask:
+    def holds(self, mask: Mask, x_px: NDArray[Any], y_px: NDArray[Any]) -> Mask:
         """Say for each point whether it lies in the coarse `mask`."""
         cols = np.clip((x_px + 0.5) / self.step_px, 0, mask.shape[1] - 1).astype(np.intp)
         rows = np.clip((y_px + 0.5) / self.step_px, 0, mask.shape[0] - 1).astype(np.intp)
@@ -170,10 +171,11 @@ def find_outline(light: Image) -> Outline | None:
         if evidence(coarse, wider, step).held_share > SURELY:
             edge, casting = wider, around
     edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
-    resin = ~openings(coarse, field, casting)
+    opened = openings(coarse, field, casting)
     return Outline(
-        casting=casting & resin,
-        judged=within_foot(coarse, _judged(coarse, casting)) & resin,
+        casting=casting & ~opened,
+        judged=within_foot(coarse, _judged(coarse, casting)) & ~opened,
+        opened=opened,
         edge_px=edge,
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),
@@ -195,6 +197,7 @@ def whole_field(light: Image) -> Outline:
     return Outline(
         casting=field,
         judged=field,
+        opened=np.zeros_like(field),
         edge_px=np.empty((0, 2)),
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),

@@ -9,6 +9,7 @@ made of it, is carried as an uncertainty common to all voids, which no number of
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -80,8 +81,7 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
     half = math.hypot(reach, float(stats.norm.ppf(0.5 + COVERAGE / 2)) * common)
     growth = Estimate(math.expm1(mean), math.expm1(mean - half), math.expm1(mean + half))
     gone, new = _unmatched(earlier, later, turn, pairs)
-    unfit = [casting.photo for casting in (earlier, later) if casting.unfit]
-    verdict, reason = ("cannot be told", UNFIT.format(", ".join(unfit))) if unfit else _verdict(growth, outlying)
+    verdict, reason = _verdict(growth, outlying, [casting.photo for casting in (earlier, later) if casting.unfit])
     return Regrowth(
         verdict=verdict,
         reason=reason,
@@ -103,8 +103,10 @@ def _common(casting: Casting, voids: Voids, errs: Floats) -> float:
     return math.hypot(LIGHT_TO_SIZE * casting.lighting.theta_err, BLUR_TO_SIZE * blurred**2)
 
 
-def _verdict(growth: Estimate, outlying: NDArray[np.bool_]) -> tuple[Verdict, str]:
+def _verdict(growth: Estimate, outlying: NDArray[np.bool_], unfit: Sequence[str]) -> tuple[Verdict, str]:
     """Return the verdict and why it cannot be told; one of which voids changed by themselves is not unchanged."""
+    if unfit:
+        return "cannot be told", UNFIT.format(", ".join(unfit))
     if growth.low > 0.0 and growth.value >= LEAST_CHANGE:
         return "grew", ""
     if growth.high < 0.0 and growth.value <= -LEAST_CHANGE:

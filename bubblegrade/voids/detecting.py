@@ -91,14 +91,13 @@ def find_voids(
     told = voids.contrast[np.isfinite(voids.contrast)]
     contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
     countable = smallest_countable_px(contrast, fitted.noise, fitted.lighting.blur_px)
-    smallest = max(settings.smallest_px, countable)
     return Found(
         voids=voids,
         set_aside=others.moved(left, top),
         aside=aside,
         lighting=fitted.lighting,
         noise=fitted.noise,
-        smallest_px=smallest,
+        smallest_px=max(settings.smallest_px, countable),
         steepness=_steepness(fitted, accepted, settings),
     )
 
@@ -159,6 +158,7 @@ def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> B
     usual = usual_lighting(index=settings.index)
     table = ring_table(usual.theta, usual.wall, index=settings.index)
     start = _started(candidates, optics.ring_share(usual.theta))
+    start = start[~outline.holds(outline.opened, start.x_px, start.y_px)]  # the border of an opening is no ring
     fits = fit_rings(pyramid, start, table, blur_px=usual.blur_px, noise=noise, pace=COARSE)
     border = Border.of(outline)
     looks = begun_looks(start, fits, noise=noise, border_px=border.at(fits.x_px, fits.y_px))

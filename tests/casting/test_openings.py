@@ -51,6 +51,21 @@ def test_what_is_dimmer_than_the_bare_light_or_has_no_border_is_no_opening(bore:
     assert not openings(ring(0.92, bore=bore, rim=rim), np.ones(away.shape, bool), away < REACH_PX).any()
 
 
+@pytest.mark.parametrize(("wire", "opens"), [(0.05, True), (RIM_LIGHT, False)], ids=["a loop of wire", "a dent"])
+def test_a_loop_of_wire_at_the_outline_is_open(*, wire: float, opens: bool) -> None:
+    """Its wire, 4 px wide, lets nothing through; the edge of resin lets through a third."""
+    away, radius, wide = from_middle(), 12, 4
+    y, x = np.indices(away.shape) - (SIDE_PX - 1) / 2
+    loop = np.hypot(x - REACH_PX - radius + wide, y)
+    share = np.where(away < REACH_PX, 0.92, 1.0)
+    share[(loop < radius) & (loop >= radius - wide)] = wire
+    share[loop < radius - wide] = 1.0
+    light = cv2.GaussianBlur((BARE * share).astype(np.float32), (0, 0), 0.7)
+    found = openings(light, np.ones(away.shape, bool), (away < REACH_PX) | (loop < radius))
+    assert found.any() == opens
+    assert not opens or found.sum() == pytest.approx(np.pi * (radius - wide) ** 2, rel=0.25)  # 1 px of border: 25 %
+
+
 def test_nothing_opens_where_no_bare_light_is_seen() -> None:
     light = ring(0.92)
     whole = np.ones(light.shape, bool)

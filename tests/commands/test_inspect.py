@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 from bubblegrade.commands import main
 from bubblegrade.commands.inspect import PRESET_NAMES
 from bubblegrade.drawn.lure_faults import limits_text
-from bubblegrade.drawn.lures import Lure, draw_lure
+from bubblegrade.drawn.lures import Lure, draw_lure, outline_of
 from bubblegrade.runs.limit_presets import PRESETS
 
 SCALE = ("--mm-per-px", "0.05")
@@ -112,6 +112,33 @@ def test_zones_drawn_on_a_reference_follow_the_other_pieces(tmp_path: Path, limi
     lost = run(other, "--limits", limits, "--out", tmp_path / "q", *SCALE)
     assert lost.exit_code == 2
     assert lost.stderr == f"bubblegrade: {tmp_path / 'ref.png'} (reference) does not exist: check the name\n"
+
+
+@pytest.mark.parametrize("radius", [24, 40])
+def test_the_opening_in_a_loop_of_wire_is_no_void(tmp_path: Path, limits: Path, radius: int) -> None:
+    """An eye's loop is 3 to 5 mm wide, of wire of 0.7 mm (common practice)."""
+    lure = Lure(size=2.0)
+    picture, outline = draw_lure(lure).picture, outline_of(lure)
+    x, y = outline[np.argmax(outline[:, 0])]
+    cv2.circle(picture, (round(x) + radius, round(y)), radius, (8, 8, 8), 14, cv2.LINE_AA)
+    cv2.line(picture, (round(x) - 20, round(y)), (round(x) + 3, round(y)), (8, 8, 8), 14, cv2.LINE_AA)
+    cv2.imwrite(str(tmp_path / "looped.png"), picture)
+    limits.write_text('[zones.all]\nshape = "all"\nlargest = "0.6mm"\n', "utf-8")
+    result = run(tmp_path / "looped.png", "--limits", limits, "--out", tmp_path / "o", *SCALE)
+    assert result.exit_code != 1, result.output  # the wire's end in the resin may be looked at again
+
+
+def test_a_copy_of_a_photograph_is_no_further_piece_of_a_sample(tmp_path: Path, limits: Path) -> None:
+    """Two of a batch of 8 are drawn at 6.5 % (ISO 2859-1, letter A): one and its copy are not two."""
+    one = photograph(tmp_path / "jig 1.png")
+    copy = shutil.copy(one, tmp_path / "jig 1 (1).png")
+    asked = ("--limits", limits, *SCALE, "--batch", 8, "--quality-limit", 6.5)
+    result = run(one, copy, *asked, "--out", tmp_path / "o")
+    assert result.exit_code == 3
+    assert "jig 1 (1).png is a copy of jig 1.png" in " ".join(result.stdout.split())
+    assert "batch of 8: undecided" in result.stdout
+    other = photograph(tmp_path / "jig 2.png", seed=2)
+    assert "batch of 8: accept" in run(one, other, *asked, "--out", tmp_path / "p").stdout
 
 
 @pytest.mark.parametrize("preset", PRESETS)
