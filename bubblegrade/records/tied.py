@@ -22,7 +22,7 @@ class Result:
 
     kind: str  # of `KINDS`
     file: str  # where its record was read
-    file_sha256: str  # of the record's file
+    file_sha256: str  # of the record's file, or of what corrections made of it
     text: str  # the record, or its part for this photograph, as JSON
     photo: str | None = None
     photo_sha256: str | None = None

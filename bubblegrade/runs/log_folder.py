@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import sqlite3
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from bubblegrade.corrected.history import holding
+from bubblegrade.corrected.numbers import applied
 from bubblegrade.errors import InputError
 from bubblegrade.records.log import Photo
 from bubblegrade.records.reading import castings_of, whole
 from bubblegrade.records.tied import KINDS, Result, results_in
+from bubblegrade.results.casting_reading import read_casting
+from bubblegrade.results.casting_record import casting_record
+from bubblegrade.results.corrections import CORRECTIONS_FILE, read_corrections
+from bubblegrade.results.run_json import plain, to_json
 from bubblegrade.runs.inputs import printable
 
 
@@ -24,7 +31,7 @@ class Ties:
 
 
 def results_of(place: Path) -> tuple[Result, ...]:
-    """Return all results of a folder, or of the record that is named.
+    """Return all results of a folder, or of the record that is named; of a corrected casting as it was corrected.
 
     Raises
     ------
@@ -44,8 +51,24 @@ def results_of(place: Path) -> tuple[Result, ...]:
     return tuple(
         result
         for file, text in read
-        for result in results_in(by_file[file.name], text, file=printable(file.as_posix()))
+        for result in results_in(by_file[file.name], _as_corrected(file, text), file=printable(file.as_posix()))
     )
+
+
+def _as_corrected(file: Path, text: bytes) -> bytes:
+    """Return a record's text, of a casting that was corrected with the numbers that follow."""
+    if file.name != KINDS["grade"].record or not file.with_name(CORRECTIONS_FILE).is_file():
+        return text
+    name = printable(file.as_posix())
+    try:
+        run = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise InputError(f"{name} is no JSON ({error}): make the result again") from error
+    graded, basis = read_casting(run, place=name)
+    steps = holding(read_corrections(file.parent, graded))
+    if not steps:
+        return text
+    return to_json({**run, "castings": [plain(casting_record(applied(graded, steps, basis).casting))]}).encode()
 
 
 def photo_of(path: Path) -> Photo:

@@ -15,6 +15,7 @@ from starlette.testclient import TestClient
 
 from bubblegrade.bench.app import bench_app
 from bubblegrade.bench.guard import Access, allowed_hosts
+from bubblegrade.runs.log_folder import results_of
 
 
 @pytest.fixture
@@ -151,6 +152,17 @@ def test_what_is_no_change_is_refused_and_nothing_is_written(
     assert answer.status_code == 400
     assert "\n" not in answer.json()["fault"]
     assert not list(folder.glob("bench/*/corrections.jsonl"))
+
+
+def test_the_log_takes_a_casting_as_it_was_corrected(client: TestClient, url: str, folder: Path) -> None:
+    place = next(folder.glob("bench/*/run.json")).parent
+    (graded,) = results_of(place)
+    change(client, url, 0, what="remove", find="v0")
+    (corrected,) = results_of(place)
+    assert corrected.numbers["voids"] == graded.numbers["voids"] - 1
+    assert corrected.file_sha256 != graded.file_sha256
+    change(client, url, 1, what="undo", of=1)
+    assert results_of(place) == (graded,)
 
 
 @pytest.mark.parametrize("body", [b"", b"[]", b"nonsense", b'{"seen": "x"}', b"[" * 100_000, b'"' + 300_000 * b"x"])
