@@ -24,6 +24,7 @@ LABELS: Final = {
     "--plant": "measure the smallest countable size by planting voids",
     "--printed": "Check length as printed",
     "--range": "The dial's range",
+    "--release": "First reading to letting off",
     "--settled": "Settled before the first reading",
     "--shows": "Gauge",
     "--since": "Cast since",

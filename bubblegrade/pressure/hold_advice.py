@@ -49,7 +49,14 @@ def longer_test(held: Held) -> Advice | None:
         if seems
         else "At the rate that it seems to have, no test within 72 h would tell"
     )
-    rest = f"; a pot without any leak shows it in {tight}." if tight else "; with these doubts no tight pot would show."
+    if not held.stages:  # over a test of minutes any pot drops less than allowed
+        rest = "; say with --release until when it has to hold."
+    else:
+        rest = (
+            f"; a pot without any leak shows it in {tight}."
+            if tight
+            else "; with these doubts no tight pot would show."
+        )
     return _advice(
         "test longer",
         words + rest,

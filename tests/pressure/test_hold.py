@@ -93,6 +93,20 @@ def test_a_test_as_long_as_advised_tells_a_tight_pot() -> None:
     assert long.answer is Answer.HOLDS
 
 
+def test_without_gel_or_release_no_minutes_are_said_to_show_a_tight_pot() -> None:
+    # The drop over a test of minutes is below what may be, whatever the pot does in the twelve hours to release.
+    readings = ((0.0, 60.0, 24.0), (12.0, 60.0, 30.0))
+    said = {
+        end: next(
+            each.text for each in advise_on_hold(hold(trial_of(*readings, **asked))) if each.rule == "test longer"
+        )
+        for end, asked in (("test", {}), ("release", {"release_s": 12.0 * HOUR_S}))
+    }
+    assert "a pot without any leak shows it in" in said["release"]
+    assert "without any leak" not in said["test"]
+    assert "--release" in said["test"]
+
+
 @pytest.mark.parametrize("hours", [1.0, 10.0])
 def test_without_gel_or_release_no_length_is_promised_that_leaves_the_same_doubt(hours: float) -> None:
     # 3 C unread of 298 K are 0.75 psi of 74.7, one sigma: more than half of the 2.2 psi allowed, however long it takes
