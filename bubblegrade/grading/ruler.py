@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
+import numpy as np
+
 from bubblegrade.casting.curved import FLAT, Magnified, is_upright, magnified
 from bubblegrade.casting.edge import across_and_along
 from bubblegrade.casting.outline import Outline
-from bubblegrade.casting.roundness import Across, across
+from bubblegrade.casting.roundness import Across, across, rounded
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
 from bubblegrade.photo.mid_plane import scale_below_face
@@ -20,6 +22,8 @@ DEEPEST: Final = 2.0  # over the shorter side of a casting as it lies on the lig
 
 def scale_of(outline: Outline, request: Request, *, index: float, name: str) -> tuple[Scale | None, SpanPx | None]:
     """Return the scale and the span that it was taken from; `index` is the resin's, `name` the photograph's.
+
+    A casting whose widest span the frame cuts gives none: what is seen of that span is shorter than what was stated.
 
     Raises
     ------
@@ -40,6 +44,8 @@ def scale_of(outline: Outline, request: Request, *, index: float, name: str) -> 
         return None, None
     seen = across(outline.edge_px)
     one, other = seen.ends_px
+    if outline.cut_by_frame and rounded(outline.edge_px) is None and outline.at_edge(np.stack([one, other])).any():
+        return None, None
     ends = (float(one[0]), float(one[1])), (float(other[0]), float(other[1]))
     return _width_scale(outline, request, request.width_mm, seen, index=index), ends
 
