@@ -39,6 +39,9 @@ NO_PRESSURES: Final = (
 UNLIKE_PHOTOGRAPHS: Final = (
     "Which pressure is enough is not told: it would rest on photographs that are unlike or not fit to measure."
 )
+NO_EXPONENT: Final = (
+    "Which pressure is enough is not told: these cups leave open whether the voids shrink under pressure at all."
+)
 NO_POPULATION: Final = (
     "The voids thin out so slowly above the limit that their number below it cannot be told: no pressure is advised. "
     "Photograph the cups from closer."
@@ -262,6 +265,8 @@ def _decision(comparison: Comparison, question: Question) -> tuple[Decision | No
         atmosphere_kpa=question.air.kpa,
         casting_cm3=question.casting_cm3,
     )
+    if comparison.exponent.low <= 0.0 < decided.recommended_psig:
+        return None, (NO_EXPONENT,)
     return decided, ()
 
 

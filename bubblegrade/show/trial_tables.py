@@ -37,17 +37,18 @@ SIZES: Final[dict[str, Cell]] = {
     "pressure": lambda told: told.name,
     "cups": lambda told: str(len(told.cups)),
     "voids": lambda told: str(told.voids),
-    "diameter left": lambda told: _ratio(told, lambda row: interval(row.diameter_ratio)),
+    "diameter left": lambda told: _ratio(told, lambda row: interval(row.diameter_ratio, _left)),
     "Boyle": lambda told: _ratio(told, lambda row: rounded(row.boyle_diameter_ratio)),
     "naive": lambda told: _ratio(told, lambda row: rounded(row.naive_ratio)),
     "seen": lambda told: percent(told.row.seen_share) if told.row else NOTHING,
 }
 VERDICTS: Final[dict[str, Cell]] = {
-    "effective psi": lambda told: interval(_bounded(told.effective_psig), lambda end: f"{end:.0f}"),
+    "effective psi": lambda told: interval(_bounded(told.effective_psig), _psi),
     "verdict": lambda told: told.verdict.value if told.row else "no void to tell by",
 }
 TO_THE_LEFT: Final = ("pressure", "verdict")
-MOST_PSIG: Final = 1000.0  # of an effective pressure's limit; beyond it the voids set none
+MOST_PSIG: Final = 1000.0  # of an effective pressure; beyond it the voids set no limit
+LEAST_LEFT: Final = 0.01  # of a diameter: by Boyle's law it takes a million atmospheres
 
 
 def show_trial(trial: Trial, console: Console) -> None:
@@ -82,6 +83,16 @@ def _bounded(effective_psig: Estimate) -> Estimate:
     """Return an effective pressure without an upper limit that no vessel of a caster's could hold."""
     high = effective_psig.high
     return replace(effective_psig, high=math.inf) if high > MOST_PSIG else effective_psig
+
+
+def _psi(psig: float) -> str:
+    """Return an effective pressure to a whole psi."""
+    return f"{psig:.0f}" if psig <= MOST_PSIG else f"over {MOST_PSIG:.0f}"
+
+
+def _left(ratio: float) -> str:
+    """Return what is left of a diameter; no pressure leaves less than LEAST_LEFT."""
+    return rounded(ratio) if ratio >= LEAST_LEFT else f"under {LEAST_LEFT:g}"
 
 
 def _ratio(told: Told, shown: Callable[[SettingRow], str]) -> str:

@@ -89,6 +89,15 @@ def test_an_effective_pressure_beyond_any_vessel_is_no_limit(known_trial: MakeTr
     assert " to no limit)" in row
 
 
+def test_what_hardly_a_void_tells_is_shown_as_what_no_pressure_does(known_trial: MakeTrial, poured: MakePoured) -> None:
+    few = poured(60.0, diameters=np.array([0.1, 0.1002, 0.101]))
+    text = shown(known_trial(cups=(*(poured(0.0, name=name) for name in "abc"), few)))
+    (row,) = [line for line in text.splitlines() if line.startswith("60 psi")]
+    assert "under 0.01 (under 0.01 to " in row
+    assert "over 1000 (" in row
+    assert "The plain ratio of mean diameters" not in text
+
+
 def test_a_setting_without_voids_keeps_its_row(known_trial: MakeTrial, poured: MakePoured) -> None:
     cups = [poured(psig, name=name) for psig in (0.0, 20.0) for name in "abc"]
     text = shown(known_trial(cups=(*cups, poured(60.0, diameters=np.array([0.05])))))
