@@ -18,7 +18,7 @@ from bubblegrade.grading.pattern_causes import SENTENCES
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.effective import MOST_SHARE
 from bubblegrade.pressure.situation import Advice, Level
-from bubblegrade.pressure.suspects import SUSPECT_WORDS, Ranked
+from bubblegrade.pressure.suspects import AGAINST, SUSPECT_WORDS, Ranked
 from bubblegrade.pressure.trial import Told, Trial
 from bubblegrade.pressure.verdict import FLAG_WORDS
 from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
@@ -158,7 +158,8 @@ def _arrived(share: Estimate) -> str:
 
 def _suspects(suspects: tuple[Ranked, ...]) -> Iterator[str]:
     for number, each in enumerate(suspects, 1):
-        clues = f" ({'; '.join(clue.value for clue in each.clues)})" if each.clues else ""
+        told = "; ".join(f"but {clue}" if clue in AGAINST else clue for clue in each.clues)
+        clues = f" ({told})" if told else ""
         yield f"{number}. {SUSPECT_WORDS[each.suspect]}{clues}"
 
 
