@@ -112,6 +112,15 @@ def log_expected(
     return np.asarray(shares + np.log(np.asarray(total, np.float64))[..., np.newaxis], np.float64)
 
 
+def expected_voids(fit: Shrinkage, log_squeeze: float, size: float) -> float:
+    """Return how many voids larger than `size` a cup like the others is expected to hold at a squeeze."""
+    found = log_expected(
+        [log_squeeze], levels=fit.levels, exponent=fit.parameters[-2],
+        spread=fit.spread, total=fit.voids_per_cup, size=size,
+    )  # fmt: skip
+    return float(np.exp(found[0]))
+
+
 def squeeze_enough(
     tolerated: float, *, log_median: float, exponent: float, spread: float, total: float, size: float
 ) -> float:

@@ -50,7 +50,18 @@ def test_a_setting_without_voids_keeps_its_place_and_tells_nothing(known_trial: 
     trial = known_trial(cups=(*cups, poured(60.0, diameters=np.array([0.05]))))
     last = trial.settings[-1]
     assert (last.name, last.voids, last.row, last.verdict) == ("60 psi", 0, None, Verdict.CANNOT_TELL)
-    assert trial.warnings == ("60psi-a.jpg: no void above the smallest countable size.",)
+    assert trial.warnings[0] == "60psi-a.jpg: no void above the smallest countable size."
+
+
+def test_a_setting_without_the_voids_that_the_others_let_expect_is_named(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    # 100 voids of 0.4 mm and spread 0.4 at open air: at 60 psi 98 of them are larger than 0.1 mm, and 1.1 than 0.6 mm
+    cups = tuple(poured(psig, name=name) for psig in (0.0, 20.0) for name in "abc")
+    empty = poured(60.0, diameters=np.array([0.05]))
+    (_, missing) = known_trial(cups=(*cups, empty)).warnings
+    assert missing.startswith("At 60 psi no void was found, where the voids of the other cups let about 98 be expected")
+    assert len(known_trial(cups=(*cups, replace(empty, smallest=0.6))).warnings) == 1
 
 
 def test_a_target_is_met_at_a_pressure_within_the_limits(known_trial: MakeTrial) -> None:
