@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-import numpy as np
-
 from bubblegrade.casting.curved import FLAT, Magnified, is_upright, magnified
 from bubblegrade.casting.edge import across_and_along
 from bubblegrade.casting.outline import Outline
-from bubblegrade.casting.roundness import Across, across, rounded
+from bubblegrade.casting.roundness import Across, across, span_is_cut
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
 from bubblegrade.photo.mid_plane import scale_below_face
@@ -43,9 +41,9 @@ def scale_of(outline: Outline, request: Request, *, index: float, name: str) -> 
     if request.width_mm is None:
         return None, None
     seen = across(outline.edge_px)
-    one, other = seen.ends_px
-    if outline.cut_by_frame and rounded(outline.edge_px) is None and outline.at_edge(np.stack([one, other])).any():
+    if span_is_cut(outline, seen):
         return None, None
+    one, other = seen.ends_px
     ends = (float(one[0]), float(one[1])), (float(other[0]), float(other[1]))
     return _width_scale(outline, request, request.width_mm, seen, index=index), ends
 
