@@ -231,7 +231,8 @@ def _summed_up(
         warnings=(
             *photo.warnings,
             *sizes.warnings,
-            *remarks(found, scale, curve, fitness, edge_px=outline.edge_px, thickness_mm=request.thickness_mm),
+            *remarks(found, scale, curve, fitness, edge_px=outline.edge_px,
+                     thickness_mm=request.thickness_mm, lengths_said=request.is_scaled),
         ),
     )  # fmt: skip
 

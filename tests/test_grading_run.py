@@ -176,7 +176,7 @@ def test_planting_changes_no_find(planted: Casting, plain: Casting) -> None:
 
 
 def test_a_rougher_photograph_has_a_larger_smallest_size(planted: Casting) -> None:
-    rough = graded(draw(cup_scene(electrons=80.0, blur_px=3.4)).picture, planted=True)
+    rough = graded(draw(cup_scene(electrons=100.0, blur_px=3.4)).picture, planted=True)
     assert rough.sizes_px.smallest > planted.sizes_px.smallest
 
 

@@ -20,9 +20,9 @@ from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.run_json import plain
 from bubblegrade.runs.csv_lines import stripped_lines
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
-from bubblegrade.runs.same_cup import shown, shown_before, words
+from bubblegrade.runs.same_cup import left_out, shown
 from bubblegrade.runs.sheet import read_sheet
-from bubblegrade.runs.trial import poured_cup, unit_of
+from bubblegrade.runs.trial import check_left, poured_cup, unit_of
 from bubblegrade.units import length_mm
 
 SHEET: Final = "trial.csv"  # in FOLDER/bench, as `bubblegrade shrink --sheet` reads it
@@ -112,10 +112,11 @@ def trial_of(bench: Bench, turn: Turn) -> Trial:
     check_pressures(cups)
     said = check_populations(cups, across=False)
     records = [(_record(bench, cup), cup.stated) for cup in turn.over("cups", cups)]
-    again = shown_before(shown(record, stated.setting) for record, stated in records)
-    poured = [poured_cup(record, stated) for record, stated in records if record["photo"] not in again]
+    left = left_out(shown(record, stated.setting) for record, stated in records)
+    poured = [poured_cup(record, stated) for record, stated in records if record["photo"] not in left]
+    check_left(poured, (), left.values())
     unit = unit_of(poured, same_setup=_same_setup(asked, poured))
-    return hold_trial(poured, replace(question, unit=unit), warnings=(*said, *words(again)))
+    return hold_trial(poured, replace(question, unit=unit), warnings=(*said, *dict.fromkeys(left.values())))
 
 
 def question_of(asked: Asked) -> Question:

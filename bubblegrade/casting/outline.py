@@ -85,9 +85,7 @@ class Outline:
     @property
     def along_edge(self) -> Mask:
         """Which points of the outline, (N,), lie along the edge of the light or of the frame."""
-        side = 2 * AT_EDGE_PX + 1
-        inner = cv2.erode(self.lit.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0).astype(bool)
-        return ~self.holds(inner, *self.edge_px.T)
+        return self.at_edge(self.edge_px)
 
     @property
     def well_inside(self) -> Mask:
@@ -127,6 +125,12 @@ class Outline:
     def full(self, mask: Mask, box: Box = np.s_[:, :]) -> Mask:
         """Return a coarse mask at the size of the photograph, or of a rectangle of it."""
         return self.enlarged(mask, box)[:, :]
+
+    def at_edge(self, points_px: Points) -> Mask:
+        """Say for each point, (N, 2) x, y, whether it lies at the edge of the light or of the frame."""
+        side = 2 * AT_EDGE_PX + 1
+        inner = cv2.erode(self.lit.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0).astype(bool)
+        return ~self.holds(inner, *points_px.T)
 
     def holds(self, mask: Mask, x_px: NDArray[Any], y_px: NDArray[Any]) -> Mask:
         """Say for each point whether it lies in the coarse `mask`."""

@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from bubblegrade.casting.edge import LEAST_POINTS, STRAY, STRAY_PX, Points, oval, widest_span
+from bubblegrade.casting.outline import Outline
 
 FITTED: Final = 600  # points of an outline, evenly chosen, are enough
 ROUNDS: Final = 6  # of the fit, each about the middle of the one before and without what strayed from it
@@ -81,6 +82,12 @@ def across(points: Points) -> Across:
         return Across((one, other), length, 0.0)
     between = (found.long_px + found.short_px) / 2.0
     return Across(found.ends_px, between, (found.long_px - found.short_px) / 2.0 / between)
+
+
+def span_is_cut(outline: Outline, seen: Across) -> bool:
+    """Say whether the frame cuts the casting's widest span; an arc of a round one tells of it all the same."""
+    ends = np.stack(seen.ends_px)
+    return outline.cut_by_frame and rounded(outline.edge_px) is None and bool(outline.at_edge(ends).any())
 
 
 def _egg(points: Points) -> Rounded | None:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
 PIECE_BYTES: Final = 2**20  # of run.json in memory while it is printed
+MOST_LISTED: Final = 5  # pictures in one line
 
 
 @click.command()
@@ -132,6 +133,10 @@ def _show(outcome: Outcome, out: Path) -> None:
         show_castings(outcome.castings, console)
     if before:
         console.print(f"{count_of(before, 'photograph')} graded before: see castings.csv", markup=False)
+    if outcome.stays:
+        listed = ", ".join(outcome.stays[:MOST_LISTED]) + (", ..." if len(outcome.stays) > MOST_LISTED else "")
+        said = f"{count_of(len(outcome.stays), 'photograph')} of them not among these, kept all the same: {listed}"
+        console.print(said, markup=False, soft_wrap=True)
     if console.is_terminal:
         console.print(f"Results in {out}{os.sep}", markup=False, style="dim")
 

@@ -46,7 +46,8 @@ BALLASTS: Final = {"lead": 11340.0, "tungsten": 19250.0, "steel": 7850.0, "brass
 def weigh(ctx: click.Context, /, out: Path | None, **options: Any) -> None:
     """Measure density and void content by weight, and set a piece's mass beside a master's.
 
-    A piece that floats needs a sinker: weigh both in water, and the sinker alone as --holder.
+    A piece that floats needs a sinker: weigh both in water, and the sinker alone as --holder; or set the scale to 0
+    with the sinker in the water, and give the piece's reading below 0.
 
     Exit status: 0 done; 2 nothing usable.
     """
@@ -118,7 +119,7 @@ def _resolution_g(options: dict[str, Any]) -> float:
         return mass_g(options["resolution"], what="--resolution")
     masses = {name: options[name].partition("@")[0] for name in MASSES if options[name] is not None}
     steps = [mass_step_g(mass, what=f"--{name.replace('_', '-')}") for name, mass in masses.items() if not _none(mass)]
-    return max(USUAL_RESOLUTION_G, min(steps))
+    return max(USUAL_RESOLUTION_G, min(steps, default=0.0))
 
 
 def _none(mass: str) -> bool:
@@ -138,7 +139,7 @@ def _stated(text: str) -> Density:
 def _hung(
     air: str | None, water: str | None, holder: str | None, resolution_g: float, prefix: str
 ) -> tuple[Weighing | None, Water | None]:
-    """Return a weighing in air and in water, and the water."""
+    """Return a weighing in air and in water, and the water; a piece that floats reads below 0 with its sinker tared."""
     from bubblegrade.pressure.weight import Water, Weighing  # noqa: PLC0415
     from bubblegrade.units import celsius, mass_g  # noqa: PLC0415
 
@@ -148,7 +149,8 @@ def _hung(
         return None, None
     what = f"--{prefix}water {water}:"
     mass, _, temperature = water.partition("@")
-    immersed = 0.0 if _none(mass) else mass_g(mass, what=what)
+    sign, size = (-1.0, mass.strip()[1:]) if mass.strip().startswith("-") else (1.0, mass)
+    immersed = 0.0 if _none(size) else sign * mass_g(size, what=what)
     found = Weighing(
         in_air_g=mass_g(air, what=f"--{prefix}air"),
         in_water_g=immersed,

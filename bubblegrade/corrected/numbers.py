@@ -22,7 +22,7 @@ from bubblegrade.corrected.finds import BY_HAND_ERR_PX, Find, State, automatic_f
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights, poisson_interval
 from bubblegrade.grading.distribution import Histogram, size_histogram
-from bubblegrade.grading.remarks import remarks
+from bubblegrade.grading.remarks import SPAN_CUT, remarks
 from bubblegrade.grading.sizes import SizeSummary, summarise
 from bubblegrade.grading_run import Casting, NotJudged
 from bubblegrade.inspection.seen import filled
@@ -198,5 +198,5 @@ def _remarks(casting: Casting) -> tuple[str, ...]:
     )  # fmt: skip
     return remarks(
         found, casting.scale, casting.magnified, casting.fitness, edge_px=casting.outline_px,
-        thickness_mm=casting.thickness_mm,
+        thickness_mm=casting.thickness_mm, lengths_said=SPAN_CUT in casting.warnings,
     )  # fmt: skip

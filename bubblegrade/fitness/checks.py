@@ -8,7 +8,7 @@ from typing import Final
 
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
-from bubblegrade.casting.roundness import across
+from bubblegrade.casting.roundness import across, span_is_cut
 from bubblegrade.fitness import compression, evenness, exposure, geometry, outlined, sharpness, stripes, tones
 from bubblegrade.fitness.check import Fitness, Test
 from bubblegrade.fitness.view import View
@@ -75,4 +75,5 @@ def _mm_per_px(said: Said, outline: Outline) -> float:
     """Return the scale as stated or from the casting's width; NaN where it is not known."""
     if math.isnan(said.width_mm) or not len(outline.edge_px):
         return said.mm_per_px
-    return scale_from_width(said.width_mm, across(outline.edge_px).long_px).mm_per_px
+    seen = across(outline.edge_px)
+    return math.nan if span_is_cut(outline, seen) else scale_from_width(said.width_mm, seen.long_px).mm_per_px

@@ -43,7 +43,7 @@ def pixels(view: View) -> Measured:
     if math.isnan(view.smallest_mm):
         return Measured(math.nan, "no smallest size was asked for")
     if math.isnan(view.mm_per_px):
-        return Measured(math.nan, "no scale was given")
+        return Measured(math.nan, "there is no scale")
     across = view.smallest_mm / view.mm_per_px
     return Measured(across, f"a void of {view.smallest_mm:g} mm is {across:.1f} px across")
 

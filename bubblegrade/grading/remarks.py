@@ -16,6 +16,7 @@ from bubblegrade.photo.scale import Scale
 from bubblegrade.voids.detecting import Found
 
 THICKER: Final = "--thickness is more than the casting is wide: check that it is the depth towards the camera"
+SPAN_CUT: Final = "the frame cuts the casting's widest span, so that its width gives no scale: sizes are in px"
 MUCH_THICKER: Final = 1.05  # thickness over width: as far above it may a ball come by its scale's doubt
 
 
@@ -39,10 +40,10 @@ def on_thickness(edge_px: NDArray[np.float64], thickness_mm: float | None, scale
 
 def remarks(
     found: Found, scale: Scale | None, curve: Magnified, fitness: Fitness, *, edge_px: NDArray[np.float64],
-    thickness_mm: float | None,
+    thickness_mm: float | None, lengths_said: bool,
 ) -> tuple[str, ...]:  # fmt: skip
-    """Return what the reader should know about the numbers."""
-    said = [] if scale else ["no scale was given: sizes are in px"]
+    """Return what the reader should know about the numbers; `lengths_said` says whether a scale was asked for."""
+    said = [] if scale else [SPAN_CUT if lengths_said else "no scale was given: sizes are in px"]
     if len(found.voids) and not found.lighting.rings:
         said.append("too few large voids to measure the light by: its angle is assumed, sizes are less certain")
     if scale and curve.err and len(found.voids):

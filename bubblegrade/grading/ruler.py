@@ -8,7 +8,7 @@ from typing import Final
 from bubblegrade.casting.curved import FLAT, Magnified, is_upright, magnified
 from bubblegrade.casting.edge import across_and_along
 from bubblegrade.casting.outline import Outline
-from bubblegrade.casting.roundness import Across, across
+from bubblegrade.casting.roundness import Across, across, span_is_cut
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
 from bubblegrade.photo.mid_plane import scale_below_face
@@ -20,6 +20,8 @@ DEEPEST: Final = 2.0  # over the shorter side of a casting as it lies on the lig
 
 def scale_of(outline: Outline, request: Request, *, index: float, name: str) -> tuple[Scale | None, SpanPx | None]:
     """Return the scale and the span that it was taken from; `index` is the resin's, `name` the photograph's.
+
+    A casting whose widest span the frame cuts gives none: what is seen of that span is shorter than what was stated.
 
     Raises
     ------
@@ -39,6 +41,8 @@ def scale_of(outline: Outline, request: Request, *, index: float, name: str) -> 
     if request.width_mm is None:
         return None, None
     seen = across(outline.edge_px)
+    if span_is_cut(outline, seen):
+        return None, None
     one, other = seen.ends_px
     ends = (float(one[0]), float(one[1])), (float(other[0]), float(other[1]))
     return _width_scale(outline, request, request.width_mm, seen, index=index), ends

@@ -77,7 +77,7 @@ class SettingRow:
     @property
     def naive_off(self) -> float:
         """By which share the ratio of the means seen exceeds the measured ratio."""
-        return self.naive_ratio / _exp(self.log_ratio.value) - 1.0
+        return _exp(math.log(self.naive_ratio) - self.log_ratio.value) - 1.0
 
     @property
     def is_reference(self) -> bool:

@@ -112,6 +112,15 @@ def log_expected(
     return np.asarray(shares + np.log(np.asarray(total, np.float64))[..., np.newaxis], np.float64)
 
 
+def expected_voids(fit: Shrinkage, log_squeeze: float, size: float) -> float:
+    """Return how many voids larger than `size` a cup like the others is expected to hold at a squeeze."""
+    found = log_expected(
+        [log_squeeze], levels=fit.levels, exponent=fit.parameters[-2],
+        spread=fit.spread, total=fit.voids_per_cup, size=size,
+    )  # fmt: skip
+    return float(np.exp(found[0]))
+
+
 def squeeze_enough(
     tolerated: float, *, log_median: float, exponent: float, spread: float, total: float, size: float
 ) -> float:
@@ -216,14 +225,16 @@ def _count_err(fit: Shrinkage, volumes: Floats) -> float:
     """Return the standard error of ln of the voids per casting where the replicas do not hold it: few cups."""
     if fit.grouping.basis is not Basis.ASSUMED:
         return 0.0
+    if not fit.seen.all():
+        return math.inf  # of some cup's population no share is seen at all
     each = np.log(fit.trial.count / fit.seen / volumes)
     between = float(np.std(each, ddof=1)) / math.sqrt(each.size)
     return max(between, 1.0 / math.sqrt(float(fit.trial.count.sum())))
 
 
 def _first_below(psig: Floats, excess: Floats) -> float:
-    """Return the pressure from which a curve stays at or below 0; inf if it does not by the last."""
-    above = np.flatnonzero(excess > 0.0)
+    """Return the pressure from which a curve stays at or below 0; inf if it is not known to by the last."""
+    above = np.flatnonzero(~(excess <= 0.0))
     if not above.size:
         return 0.0
     last = int(above[-1])

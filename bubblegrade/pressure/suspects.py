@@ -43,6 +43,8 @@ class Clue(StrEnum):
     PROMPT = "full pressure early, by the log"
 
 
+AGAINST: Final = frozenset({Clue.SPREAD_STEADY, Clue.HELD_TO_GEL, Clue.PROMPT})  # their suspects; the others speak for
+
 SUSPECT_WORDS: Final[Mapping[Suspect, str]] = {
     Suspect.LEAK: "The pot leaked, or came under pressure late, so that less than the set pressure stood at gel.",
     Suspect.LET_OFF: "The pressure was let off before the resin had gelled, and the voids grew back.",

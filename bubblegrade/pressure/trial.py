@@ -20,15 +20,17 @@ from bubblegrade.pressure.atmosphere import Atmosphere, Source
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup, Floats
-from bubblegrade.pressure.enough import Decision, DecisionRow, decide, resolved_mm
+from bubblegrade.pressure.enough import Decision, DecisionRow, decide, expected_voids, resolved_mm
 from bubblegrade.pressure.misread import misread
 from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
+from bubblegrade.pressure.shrinkage import Shrinkage
 from bubblegrade.pressure.situation import Advice, Level, Limits, Situation
 from bubblegrade.pressure.suspects import Circumstances
 from bubblegrade.pressure.verdict import Flag, Verdict
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 TOLERATED: Final = 5.0  # visible voids in a casting: few enough to count at a glance (our own choice)
+MANY_MISSING: Final = 20.0  # voids expected where none is: cups of one recipe differ in number by far less (judgement)
 
 NO_SCALE: Final = (
     "Sizes are in px, so that no size can be called visible: no pressure is advised. Give a scale to get one."
@@ -38,6 +40,9 @@ NO_PRESSURES: Final = (
 )
 UNLIKE_PHOTOGRAPHS: Final = (
     "Which pressure is enough is not told: it would rest on photographs that are unlike or not fit to measure."
+)
+NO_EXPONENT: Final = (
+    "Which pressure is enough is not told: these cups leave open whether the voids shrink under pressure at all."
 )
 NO_POPULATION: Final = (
     "The voids thin out so slowly above the limit that their number below it cannot be told: no pressure is advised. "
@@ -210,7 +215,7 @@ def hold_trial(cups: Sequence[Poured], question: Question, *, warnings: Sequence
     decision, more = _decision(comparison, question)
     asked = tuple(dict.fromkeys(poured.stated.gauge for poured in cups))
     situation = Situation(question.limits, asked, question.air.kpa, decision, comparison)
-    said = (*warnings, *_remarks(cups, question), *more)
+    said = (*warnings, *_remarks(cups, question, comparison.fit), *more)
     return Trial(question, tuple(cups), comparison, decision, advise(situation), said)
 
 
@@ -262,13 +267,32 @@ def _decision(comparison: Comparison, question: Question) -> tuple[Decision | No
         atmosphere_kpa=question.air.kpa,
         casting_cm3=question.casting_cm3,
     )
+    if comparison.exponent.low <= 0.0 < decided.recommended_psig:
+        return None, (NO_EXPONENT,)
     return decided, ()
 
 
-def _remarks(cups: Sequence[Poured], question: Question) -> tuple[str, ...]:
+def _remarks(cups: Sequence[Poured], question: Question, fit: Shrinkage) -> tuple[str, ...]:
     """Return what the reader should know about the cups."""
     said = [] if question.unit == "mm" else [SAME_SETUP]
     said += [f"{each.photo} is UNFIT: {'; '.join(each.unfit)}." for each in cups if each.unfit]
     empty = [each.photo for each in cups if not each.countable.size]
     said += [f"{', '.join(empty)}: no void above the smallest countable size."] if empty else []
+    return (*said, *_missing(cups, fit))
+
+
+def _missing(cups: Sequence[Poured], fit: Shrinkage) -> tuple[str, ...]:
+    """Return which settings hold no void although the other cups let many be expected there."""
+    if fit.at_bound or fit.exponent.low <= 0.0:
+        return ()
+    said = []
+    for name in dict.fromkeys(each.stated.setting for each in cups):
+        here = [each for each in cups if each.stated.setting == name]
+        squeezes = [math.log((1.0 + each.stated.gauge_ratio) / each.stated.warmth) for each in here]
+        expected = sum(expected_voids(fit, at, each.smallest) for at, each in zip(squeezes, here, strict=True))
+        if expected > MANY_MISSING and not any(each.countable.size for each in here):
+            said.append(
+                f"At {name} no void was found, where the voids of the other cups let about {expected:.0f} be expected: "
+                "what is said here does not hold for it; look at its photographs and cast it again."
+            )
     return tuple(said)

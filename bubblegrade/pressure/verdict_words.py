@@ -12,6 +12,7 @@ from bubblegrade.pressure.verdict import ONE_OF_MANY, SIZES_ALONE, VERDICT_WORDS
 
 MISFITS: Final = frozenset({Verdict.SHRANK_LESS, Verdict.SHRANK_MORE, Verdict.NOT_CONSISTENT})
 WORTH_SAYING: Final = 0.02  # by which share the ratio of means is off; less is lost in the interval
+MOST_OFF: Final = 2.0  # of the measured ratio: beyond it that one is drawn from hardly a void
 
 
 def verdict_sentence(said: Comparison) -> str:
@@ -38,7 +39,7 @@ def remarks(said: Comparison) -> tuple[str, ...]:
 
 def naive_sentence(said: Comparison) -> str | None:
     """Return by how far the ratio of the means seen is off at its worst, and why; None where it hardly is."""
-    rows = [row for row in said.rows if not row.is_reference and math.isfinite(row.naive_off)]
+    rows = [row for row in said.rows if not row.is_reference and abs(row.naive_off) < MOST_OFF]
     worst: SettingRow | None = max(rows, key=lambda row: abs(row.naive_off), default=None)
     if worst is None or abs(worst.naive_off) < WORTH_SAYING:
         return None

@@ -43,6 +43,7 @@ class Outcome:
     castings: Sequence[Casting]  # graded now, read from the disk; what an earlier result held is only in `run`
     run: Run
     told: tuple[Any, ...] = ()  # what drawing each of `castings` has told
+    stays: tuple[str, ...] = ()  # marked pictures of photographs that were graded before and are not named now
 
     @property
     def whole(self) -> bool:
@@ -81,8 +82,9 @@ def grade_all(
     known, before = () if held is None else (held,), tuple(earlier.entry for earlier in kept)
     run = _Run(task, folder, reports, blank, known, spool, before=before, journal=journal, cluster=cluster)
     outcome = run.outcome(sources, asked)
-    pictures = tuple(dict.fromkeys((*(earlier.marked for earlier in kept), *outcome.run.pictures)))
-    outcome = replace(outcome, run=replace(outcome.run, pictures=pictures))
+    stays = tuple(earlier.marked for earlier in kept)
+    pictures = tuple(dict.fromkeys((*stays, *outcome.run.pictures)))
+    outcome = replace(outcome, run=replace(outcome.run, pictures=pictures), stays=stays)
     if outcome.run.entries:
         write_run(folder, outcome.run, parquet=parquet)
     if held is not None and outcome.run.entries:

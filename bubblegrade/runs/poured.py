@@ -35,18 +35,28 @@ class Named:
 class Names:
     """One name for each pressure, the first that the user gives to it or to one that lies within SAME_SHARE."""
 
-    _first: dict[tuple[type, float], str] = field(default_factory=dict)
+    _first: dict[tuple[Pressure, float], str] = field(default_factory=dict)  # by pressure and kPa from vacuum on
 
-    def of(self, text: str, said: Pressure) -> str:
-        """Return the name of a pressure written as `text`."""
-        kpa, words = (said.kpa_gauge if isinstance(said, GaugePressure) else said.kpa), " ".join(text.split())
+    def of(self, text: str, said: Pressure, air: Atmosphere) -> str:
+        """Return the name of a pressure written as `text`, of a cup made in `air`.
+
+        Two that a dial shows are held beside each other as it shows them, others from vacuum on.
+        """
+        absolute, words = _absolute_kpa(said, air), " ".join(text.split())
         if isinstance(said, GaugePressure) and "psi" in text.lower():
             words = f"{said.psig:.4g} psi"
-        for (kind, other), name in self._first.items():
-            if kind is type(said) and math.isclose(kpa, other, rel_tol=SAME_SHARE):
+        for (other, other_absolute), name in self._first.items():
+            pair = (absolute, other_absolute)
+            if isinstance(said, GaugePressure) and isinstance(other, GaugePressure):
+                pair = (said.kpa_gauge, other.kpa_gauge)
+            if math.isclose(*pair, rel_tol=SAME_SHARE):
                 return name
-        self._first[type(said), kpa] = words
+        self._first[said, absolute] = words
         return words
+
+
+def _absolute_kpa(said: Pressure, air: Atmosphere) -> float:
+    return air.kpa + said.kpa_gauge if isinstance(said, GaugePressure) else said.kpa
 
 
 def named_on_the_line(settings: Sequence[str], air: Atmosphere) -> tuple[tuple[Named, ...], tuple[NotGraded, ...]]:
@@ -65,7 +75,7 @@ def named_on_the_line(settings: Sequence[str], air: Atmosphere) -> tuple[tuple[N
         if not sign or not right.strip(" ,"):
             raise InputError(f"{printable(text)} is no pressure with its photographs: write {EXAMPLE}")
         said = pressure(left, what=f"{printable(text)}: pressure")
-        stated = Stated(names.of(left, said), gauge(said, air.kpa, what=f"{printable(text)}: pressure"), air)
+        stated = Stated(names.of(left, said, air), gauge(said, air.kpa, what=f"{printable(text)}: pressure"), air)
         sources = find_sources(_places(right), out=Path(os.devnull))
         found += [Named(source.path, stated, stated.setting) for source in sources.photographs]
         faults += sources.faults

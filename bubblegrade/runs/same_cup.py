@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.voids.again import shows_again
+from bubblegrade.voids.again import PATTERN, area_of, shows_again
 from bubblegrade.voids.table import Voids
 
 Floats = NDArray[np.float64]
+
+SIZES_ALIKE: Final = 0.1  # of ln size, median over the largest voids: of one cup they differ by 0.02, and by more where
+# one of them is missed
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,28 +42,39 @@ def shown(record: dict[str, Any], setting: str) -> Shown:
     )
 
 
-def shown_before(cups: Iterable[Shown]) -> dict[str, str]:
-    """Return the photographs that show a cup of an earlier one of their setting again, each with that one."""
+def left_out(cups: Iterable[Shown]) -> dict[str, str]:
+    """Return the photographs that count for no cup since they show one that another shows, each with what to say.
+
+    Of one setting the first counts. Of two settings none does: a cup gelled at one pressure, and nobody can see which.
+    """
     first: list[Shown] = []
-    again: dict[str, str] = {}
+    left: dict[str, str] = {}
     for cup in cups:
-        same = (other for other in first if other.setting == cup.setting and _same(other, cup))
-        other = next(same, None)
+        other = next((other for other in first if _same(other, cup)), None)
         if other is None:
             first.append(cup)
+        elif other.setting == cup.setting:
+            left[cup.photo] = (
+                f"{cup.photo} shows the cup of {other.photo} again and is left out: a cup counts once, however often "
+                "it is photographed."
+            )
         else:
-            again[cup.photo] = other.photo
-    return again
-
-
-def words(again: dict[str, str]) -> tuple[str, ...]:
-    """Return what to say of photographs that show a cup again."""
-    return tuple(
-        f"{photo} shows the cup of {other} again and is left out: a cup counts once, however often it is photographed."
-        for photo, other in again.items()
-    )
+            left[cup.photo] = left[other.photo] = (
+                f"{cup.photo} at {cup.setting} shows the cup of {other.photo} at {other.setting}, and both are left "
+                "out: a cup gelled at one pressure, keep the right one."
+            )
+    return left
 
 
 def _same(one: Shown, other: Shown) -> bool:
     """Say whether two photographs show one cup."""
-    return shows_again(one.voids, other.voids, (one.edge_px, other.edge_px), (one.shape_px, other.shape_px))
+    edges, shapes = (one.edge_px, other.edge_px), (one.shape_px, other.shape_px)
+    return _as_large(one, other) and shows_again(one.voids, other.voids, edges, shapes)
+
+
+def _as_large(one: Shown, other: Shown) -> bool:
+    """Say whether the largest voids of two are as large beside their castings: one look spares most comparisons."""
+    if min(map(len, (one.voids, other.voids))) < PATTERN or min(map(len, (one.edge_px, other.edge_px))) == 0:
+        return False
+    largest = (-np.sort(-cup.voids.diameter_px)[:PATTERN] / math.sqrt(area_of(cup.edge_px)) for cup in (one, other))
+    return bool(np.median(np.abs(np.subtract(*map(np.log, largest)))) < SIZES_ALIKE)

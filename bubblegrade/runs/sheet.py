@@ -104,7 +104,7 @@ def _stated(row: Row, air: Atmosphere, names: Names) -> Stated:
             "both count from the end of mixing, check them"
         )
     return Stated(
-        setting=names.of(row["pressure"], said),
+        setting=names.of(row["pressure"], said, local),
         gauge=gauge(said, local.kpa),
         air=local,
         closed_k=closed,

@@ -25,7 +25,7 @@ from bubblegrade.runs.inputs import Sources, find_sources
 from bubblegrade.runs.many import Reports, grade_each
 from bubblegrade.runs.one import Task
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
-from bubblegrade.runs.same_cup import shown, shown_before, words
+from bubblegrade.runs.same_cup import left_out, shown
 from bubblegrade.runs.unlike import size_of, stated_in_px, unlike_sizes
 from bubblegrade.show.trial_pictures import trial_pictures
 
@@ -91,12 +91,12 @@ def run_trial(
             poured.append(poured_cup(record, stated[record["photo"]], task.pouring))
             sizes.append(size_of(record))
             shows.append(shown(record, stated[record["photo"]].setting))
-        again = shown_before(shows)
-        poured = [cup for cup in poured if cup.photo not in again]
-        check_left(poured, outcome.run.not_graded)
+        left = {**left_out(shows), **without_span(poured, scaled=task.grading.request.is_scaled)}
+        poured = [cup for cup in poured if cup.photo not in left]
+        check_left(poured, outcome.run.not_graded, left.values())
         unit = unit_of(poured, same_setup=task.same_setup)
         option = "--same-setup" if unit == "px" else stated_in_px(task.grading.request)
-        said = (*said, *words(again), *unlike_sizes(option, sizes))
+        said = (*said, *dict.fromkeys(left.values()), *unlike_sizes(option, sizes))
         trial = hold_trial(poured, replace(task.question, unit=unit), warnings=said)
         text = write_trial(folder, trial, version=task.grading.version)
         for name, picture in trial_pictures(trial).items():
@@ -123,8 +123,17 @@ def _stated_of(path: Path, cups: Iterable[Named]) -> Stated:
     return next(cup.stated for cup in cups if cup.path == path)
 
 
-def check_left(cups: Sequence[Poured], not_graded: Sequence[NotGraded]) -> None:
-    """Refuse a trial of which too little could be graded.
+def without_span(cups: Iterable[Poured], *, scaled: bool) -> dict[str, str]:
+    """Return the photographs that have no scale although a length was stated for all, each with what to say."""
+    return {
+        cup.photo: f"{cup.photo} is left out: the frame cuts its casting's widest span, so that it has no scale."
+        for cup in cups
+        if scaled and math.isnan(cup.mm_per_px)
+    }
+
+
+def check_left(cups: Sequence[Poured], not_graded: Sequence[NotGraded], left_out: Iterable[str] = ()) -> None:
+    """Refuse a trial of which too little is left; `left_out` says of photographs why they count for no cup.
 
     Raises
     ------
@@ -135,8 +144,11 @@ def check_left(cups: Sequence[Poured], not_graded: Sequence[NotGraded]) -> None:
     if len(settings) > 1:
         return
     left = f"only cups at {settings[0]} are" if settings else "no cup is"
-    faults = f"{len(not_graded)} photograph{'' if len(not_graded) == 1 else 's'}"
-    raise InputError(f"{left} left, {faults} could not be graded: mend what is said above, two pressures are needed")
+    said = [each.rstrip(".") for each in dict.fromkeys(left_out)]
+    if not_graded:
+        faults = f"{len(not_graded)} photograph{'' if len(not_graded) == 1 else 's'}"
+        said.append(f"{faults} could not be graded: mend what is said above")
+    raise InputError(f"{left} left, {'; '.join(said)}; two pressures are needed")
 
 
 def unit_of(cups: Sequence[Poured], *, same_setup: bool) -> str:

@@ -18,7 +18,7 @@ from bubblegrade.grading.pattern_causes import SENTENCES
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.effective import MOST_SHARE
 from bubblegrade.pressure.situation import Advice, Level
-from bubblegrade.pressure.suspects import SUSPECT_WORDS, Ranked
+from bubblegrade.pressure.suspects import AGAINST, SUSPECT_WORDS, Ranked
 from bubblegrade.pressure.trial import Told, Trial
 from bubblegrade.pressure.verdict import FLAG_WORDS
 from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
@@ -37,17 +37,18 @@ SIZES: Final[dict[str, Cell]] = {
     "pressure": lambda told: told.name,
     "cups": lambda told: str(len(told.cups)),
     "voids": lambda told: str(told.voids),
-    "diameter left": lambda told: _ratio(told, lambda row: interval(row.diameter_ratio)),
+    "diameter left": lambda told: _ratio(told, lambda row: interval(row.diameter_ratio, _left)),
     "Boyle": lambda told: _ratio(told, lambda row: rounded(row.boyle_diameter_ratio)),
     "naive": lambda told: _ratio(told, lambda row: rounded(row.naive_ratio)),
     "seen": lambda told: percent(told.row.seen_share) if told.row else NOTHING,
 }
 VERDICTS: Final[dict[str, Cell]] = {
-    "effective psi": lambda told: interval(_bounded(told.effective_psig), lambda end: f"{end:.0f}"),
+    "effective psi": lambda told: interval(_bounded(told.effective_psig), _psi),
     "verdict": lambda told: told.verdict.value if told.row else "no void to tell by",
 }
 TO_THE_LEFT: Final = ("pressure", "verdict")
-MOST_PSIG: Final = 1000.0  # of an effective pressure's limit; beyond it the voids set none
+MOST_PSIG: Final = 1000.0  # of an effective pressure; beyond it the voids set no limit
+LEAST_LEFT: Final = 0.01  # of a diameter: by Boyle's law it takes a million atmospheres
 
 
 def show_trial(trial: Trial, console: Console) -> None:
@@ -82,6 +83,16 @@ def _bounded(effective_psig: Estimate) -> Estimate:
     """Return an effective pressure without an upper limit that no vessel of a caster's could hold."""
     high = effective_psig.high
     return replace(effective_psig, high=math.inf) if high > MOST_PSIG else effective_psig
+
+
+def _psi(psig: float) -> str:
+    """Return an effective pressure to a whole psi."""
+    return f"{psig:.0f}" if psig <= MOST_PSIG else f"over {MOST_PSIG:.0f}"
+
+
+def _left(ratio: float) -> str:
+    """Return what is left of a diameter; no pressure leaves less than LEAST_LEFT."""
+    return rounded(ratio) if ratio >= LEAST_LEFT else f"under {LEAST_LEFT:g}"
 
 
 def _ratio(told: Told, shown: Callable[[SettingRow], str]) -> str:
@@ -147,7 +158,8 @@ def _arrived(share: Estimate) -> str:
 
 def _suspects(suspects: tuple[Ranked, ...]) -> Iterator[str]:
     for number, each in enumerate(suspects, 1):
-        clues = f" ({'; '.join(clue.value for clue in each.clues)})" if each.clues else ""
+        told = "; ".join(f"but {clue}" if clue in AGAINST else clue for clue in each.clues)
+        clues = f" ({told})" if told else ""
         yield f"{number}. {SUSPECT_WORDS[each.suspect]}{clues}"
 
 

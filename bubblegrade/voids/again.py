@@ -65,7 +65,7 @@ def begun_turn(edges_px: tuple[Floats, Floats], shapes_px: tuple[tuple[int, int]
     ((3+0j), 0j)
     """
     known = min(map(len, edges_px)) > 0
-    zoom = math.sqrt(_area(edges_px[1]) / _area(edges_px[0])) if known else 1.0
+    zoom = math.sqrt(area_of(edges_px[1]) / area_of(edges_px[0])) if known else 1.0
     first, second = (
         middle_of(edge if known else edge[:0], shape) for edge, shape in zip(edges_px, shapes_px, strict=True)
     )
@@ -133,7 +133,7 @@ def shows_again(
     turn = find_turn(
         first, second,
         begun=begun_turn(edges_px, shapes_px),
-        middle=middle_of(edges_px[0], shapes_px[0]), size_px=math.sqrt(_area(edges_px[0])),
+        middle=middle_of(edges_px[0], shapes_px[0]), size_px=math.sqrt(area_of(edges_px[0])),
     )  # fmt: skip
     return turn is not None and turn.matched >= SAME_MATCHED
 
@@ -246,7 +246,7 @@ def _found_at(turn: Turn, finds: Voids, later: Voids, near_px: float) -> NDArray
     return np.array(alike, bool)
 
 
-def _area(outline_px: Floats) -> float:
+def area_of(outline_px: Floats) -> float:
     """Return the area within a closed line, px."""
     x, y = outline_px[:, 0], outline_px[:, 1]
     return abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))) / 2

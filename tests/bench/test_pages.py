@@ -233,3 +233,16 @@ def test_the_log_is_listed_charted_and_noted_in(
     press(browser, "[formaction='/log/chart']")
     until(browser, ".lead", "3 castings: voids per cm2")
     looked_at(browser, address)
+
+
+@pytest.mark.parametrize("width", [390, 720])
+def test_a_long_name_makes_no_page_wider_than_the_window(
+    browser: webdriver.Chrome, running: Callable[..., Any], whole_shop: Shop, tmp_path: Path, width: int
+) -> None:
+    shutil.copy(whole_shop.folder / "cup-0.png", tmp_path / f"{'a cup of the large mould, ' * 4}Größe 3.png")
+    wide(browser, width)
+    with running(tmp_path) as url:
+        for page in ("/", "/trial", "/inspection", "/hold", "/beside"):
+            browser.get(url + page)
+            browser.execute_script("document.querySelectorAll('details').forEach((more) => { more.open = true; })")
+            looked_at(browser, url)

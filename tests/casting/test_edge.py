@@ -37,6 +37,14 @@ def test_a_drawn_disc_spans_its_diameter_to_half_a_per_cent(scene: Scene) -> Non
     assert math.dist(one, other) == pytest.approx(length)
 
 
+@pytest.mark.parametrize("radius", [60.0, 90.0, 120.0, 225.0, 450.0])
+def test_the_casting_has_the_area_of_its_circle_however_little_of_the_frame_it_fills(radius: float) -> None:
+    # at a radius of 60 px it is 20 coarse px: half of one more all around would be 5 % of its area
+    outline = find_outline(grey_light(draw(Scene(width_px=1000, height_px=1000, casting_px=radius)).picture))
+    assert outline is not None
+    assert outline.area_px == pytest.approx(math.pi * (radius + 0.25) ** 2, rel=0.01)
+
+
 @pytest.mark.parametrize("blur", [2.0, 3.0])
 def test_a_strong_blur_moves_each_end_by_no_more_than_its_own_width(blur: float) -> None:
     light = grey_light(draw(Scene(casting_px=300.0, blur_px=blur)).picture)

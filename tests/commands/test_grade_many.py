@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -220,6 +221,17 @@ def test_resuming_from_the_start_is_an_ordinary_run(tmp_path: Path, once: Path) 
     again = bubblegrade("grade", once / "cups", "--out", tmp_path / "R", "--resume")
     assert (again.exit_code, again.stdout) == (0, "3 photographs graded before: see castings.csv\n")
     assert contents(tmp_path / "R") == contents(once / "R")
+
+
+def test_a_photograph_that_is_gone_since_stays_in_the_results_and_is_named(tmp_path: Path, once: Path) -> None:
+    shutil.copytree(once / "cups", tmp_path / "cups")
+    shutil.copytree(once / "R", tmp_path / "R")
+    gone, *rest = sorted((tmp_path / "cups").iterdir())
+    gone.unlink()
+    result = bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R", "--resume")
+    assert result.exit_code == 0
+    assert f"1 photograph of them not among these, kept all the same: {gone.stem}-marked.jpg" in result.stdout
+    assert len((tmp_path / "R" / "castings.csv").read_text().splitlines()) == 1 + 1 + len(rest)
 
 
 def test_ctrl_c_in_a_resumed_run_keeps_what_is_finished(

@@ -57,6 +57,20 @@ def test_what_is_written_coarsely_is_known_no_better() -> None:
     assert half_share(*grams, "--reference", "1.15g/cm3") == pytest.approx(1.96 * 2.887 / 1150.0, rel=0.1)
 
 
+def test_a_piece_that_floats_has_one_density_whether_its_sinker_is_stated_or_tared_away() -> None:
+    # 5 / (5 + 3 - 1.8) of water's 998.20 kg/m3 at 20 C (handbook)
+    for said in (("--water", "1.80g@20C", "--holder", "3.00g"), ("--water", "-1.20g@20C")):
+        density = record_of(weigh("--air", "5.00g", *said, "--json"))["density_kg_m3"]
+        assert isinstance(density, dict)
+        assert density["value"] == pytest.approx(998.20 * 5.0 / 6.2, abs=0.05)
+
+
+def test_a_piece_of_no_mass_is_refused() -> None:
+    result = weigh("--air", "0g", "--water", "0")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("bubblegrade: --air 0g is not above zero")
+
+
 def test_without_a_reference_it_asks_for_one() -> None:
     result = weigh(*USUAL)
     assert result.exit_code == 0

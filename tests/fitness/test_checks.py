@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from bubblegrade.drawn import spoiled
+from bubblegrade.drawn.lures import Lure, draw_lure
 from bubblegrade.drawn.pictures import srgb
 from bubblegrade.fitness.check import Check, Fitness, Limit, Verdict
 from bubblegrade.fitness.checks import TESTS, Said, check_photo
@@ -77,6 +78,12 @@ def test_a_void_of_the_size_asked_for_needs_five_pixels(checked: Checked, check_
         check_of(checked(drawn(1), mm_per_px=0.05, smallest_mm=size), "pixels").verdict for size in (0.2, 0.3, 0.5)
     ]
     assert verdicts == [Verdict.UNFIT, Verdict.CARE, Verdict.FIT]
+
+
+def test_a_width_whose_span_the_frame_cuts_gives_no_scale(checked: Checked, check_of: CheckOf) -> None:
+    picture = draw_lure(Lure()).picture
+    check = check_of(checked(picture[:, : picture.shape[1] * 6 // 10], width_mm=76.0, smallest_mm=0.5), "pixels")
+    assert (check.verdict, check.fault) == (Verdict.CANNOT_TELL, "there is no scale")
 
 
 def test_the_castings_width_gives_the_scale(checked: Checked, check_of: CheckOf, drawn: Drawn) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -54,6 +55,29 @@ def test_a_width_is_laid_along_the_widest_span(outline: Outline) -> None:
     assert span is not None
     assert scale.mm_per_px == pytest.approx(60 / 600, rel=0.01)
     assert np.hypot(*np.subtract(*span)) * scale.mm_per_px == pytest.approx(60.0, rel=1e-6)
+
+
+def test_a_width_gives_no_scale_where_the_frame_cuts_the_widest_span() -> None:
+    light = np.full((600, 800), 0.6, np.float32)
+    light[200:400, 150:650] = 0.2
+    light[203:397, 153:647] = 0.55
+    whole, part = (find_outline(cv2.GaussianBlur(light[:, first:], (0, 0), 1.0)) for first in (0, 300))
+    assert whole is not None
+    assert part is not None
+    assert (whole.cut_by_frame, part.cut_by_frame) == (False, True)
+    scale, _ = scale_of(whole, Request(width_mm=54.0), index=1.5, name="a.jpg")
+    assert scale is not None
+    assert scale.mm_per_px == pytest.approx(54.0 / math.hypot(500.0, 200.0), rel=0.01)
+    assert scale_of(part, Request(width_mm=54.0), index=1.5, name="a.jpg") == (None, None)
+
+
+def test_a_round_casting_that_the_frame_cuts_shows_its_diameter_all_the_same() -> None:
+    cut = find_outline(grey_light(draw(Scene(casting_px=300.0)).picture[:, 250:]))
+    assert cut is not None
+    assert cut.cut_by_frame
+    scale, _ = scale_of(cut, Request(width_mm=60.0), index=1.5, name="a.jpg")
+    assert scale is not None
+    assert scale.mm_per_px == pytest.approx(60 / 600, rel=0.01)
 
 
 def test_an_outline_that_is_drawn_out_leaves_the_scale_between_its_length_and_its_width(outline: Outline) -> None:

@@ -105,6 +105,12 @@ def test_the_table_has_a_row_every_5_psi_with_what_the_next_brings(even_cups: Cu
     assert falling == sorted(falling, reverse=True)
 
 
+def test_a_cup_of_whose_population_no_share_is_seen_leaves_no_pressure_known(even_cups: Cups) -> None:
+    cups = [cup for cup in even_cups(median=0.3) if cup.gauge_ratio == 0.0]
+    found = decided([*cups, Cup("60 psi", 4.0, np.array([0.05, 0.0501, 0.0505]), 0.05)])
+    assert math.isinf(found.recommended_psig)
+
+
 def test_the_limits_meet_the_target_at_the_intervals_ends(even_cups: Cups) -> None:
     cups = even_cups(median=0.3)
     found = decided(cups)

@@ -13,6 +13,7 @@ from bubblegrade.pressure.atmosphere import SEA_LEVEL, atmosphere
 from bubblegrade.pressure.situation import Level, Limits
 from bubblegrade.pressure.suspects import Clue, Suspect
 from bubblegrade.pressure.trial import (
+    NO_EXPONENT,
     NO_POPULATION,
     NO_PRESSURES,
     NO_SCALE,
@@ -49,7 +50,18 @@ def test_a_setting_without_voids_keeps_its_place_and_tells_nothing(known_trial: 
     trial = known_trial(cups=(*cups, poured(60.0, diameters=np.array([0.05]))))
     last = trial.settings[-1]
     assert (last.name, last.voids, last.row, last.verdict) == ("60 psi", 0, None, Verdict.CANNOT_TELL)
-    assert trial.warnings == ("60psi-a.jpg: no void above the smallest countable size.",)
+    assert trial.warnings[0] == "60psi-a.jpg: no void above the smallest countable size."
+
+
+def test_a_setting_without_the_voids_that_the_others_let_expect_is_named(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    # 100 voids of 0.4 mm and spread 0.4 at open air: at 60 psi 98 of them are larger than 0.1 mm, and 1.1 than 0.6 mm
+    cups = tuple(poured(psig, name=name) for psig in (0.0, 20.0) for name in "abc")
+    empty = poured(60.0, diameters=np.array([0.05]))
+    (_, missing) = known_trial(cups=(*cups, empty)).warnings
+    assert missing.startswith("At 60 psi no void was found, where the voids of the other cups let about 98 be expected")
+    assert len(known_trial(cups=(*cups, replace(empty, smallest=0.6))).warnings) == 1
 
 
 def test_a_target_is_met_at_a_pressure_within_the_limits(known_trial: MakeTrial) -> None:
@@ -98,6 +110,28 @@ def test_photographs_of_unlike_zoom_get_no_pressure_and_no_blame_on_the_pot(
     assert not {"misfit first", "check the pressures", "more cups"} & {each.rule for each in trial.advice}
     blind = known_trial(cups=tuple(replace(each, casting=np.nan) for each in cups))
     assert blind.comparison.verdict is Verdict.SHRANK_LESS  # what passes for a leak where nothing tells of the zoom
+
+
+def test_no_pressure_is_named_by_cups_that_leave_open_whether_voids_shrink_at_all(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    # three voids just above the limit tell a size of next to nothing: 300 voids of 0.4 mm would pass in open air
+    open_cups = tuple(poured(0.0, name=name) for name in "abc")
+    few = poured(60.0, diameters=np.array([0.1, 0.1002, 0.101]))
+    trial = known_trial(cups=(*open_cups, few))
+    assert trial.comparison.exponent.low < 0.0 < trial.comparison.exponent.high
+    assert trial.decision is None
+    assert NO_EXPONENT in trial.warnings
+    assert {each.rule for each in trial.advice}.isdisjoint({"open air is enough", "enough", "perhaps enough"})
+
+
+def test_open_air_may_be_enough_whether_or_not_the_voids_are_known_to_shrink(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    trial = known_trial(cups=(poured(0.0), poured(60.0)), cup_spread=0.4, visible_mm=5.0)
+    assert trial.comparison.exponent.low < 0.0
+    assert trial.decision is not None
+    assert trial.decision.recommended_psig == 0.0
 
 
 def test_no_pressure_is_enough_where_the_pressures_are_wrong(known_trial: MakeTrial) -> None:

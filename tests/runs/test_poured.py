@@ -54,6 +54,8 @@ def test_a_name_with_a_comma_or_an_equals_sign_is_taken_whole(tmp_path: Path) ->
         ("15psi", "15.0 psig", "15 psi"),
         ("4 bar gauge", "400 kPa gauge", "4 bar gauge"),
         ("74.7psia", "74.7 psia", "74.7psia"),
+        ("0psi", "101.3 kPa abs", "0 psi"),  # the standard atmosphere is 101.325 kPa
+        ("54.7psia", "40 psi", "54.7psia"),  # and 14.696 psi
     ],
 )
 def test_one_pressure_has_one_name_however_it_is_written(tmp_path: Path, one: str, other: str, name: str) -> None:

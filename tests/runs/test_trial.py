@@ -16,7 +16,7 @@ from bubblegrade.pressure.atmosphere import SEA_LEVEL
 from bubblegrade.pressure.trial import Poured, Stated
 from bubblegrade.results.entry import entry_of
 from bubblegrade.results.run import NotGraded
-from bubblegrade.runs.trial import check_left, poured_cup, unit_of
+from bubblegrade.runs.trial import check_left, poured_cup, unit_of, without_span
 from bubblegrade.units import GaugePressure
 from bubblegrade.voids.table import Voids
 
@@ -83,6 +83,15 @@ def test_too_few_cups_left_are_no_trial(poured: MakePoured) -> None:
         check_left([poured(0.0)], (NotGraded("b.jpg", "empty"),))
     with pytest.raises(InputError, match="no cup is left, 2 photographs could not be graded"):
         check_left([], (NotGraded("b.jpg", "empty"), NotGraded("c.jpg", "empty")))
+    with pytest.raises(InputError, match=r"only cups at 0 psi are left, b\.jpg shows a cup again; two pressures"):
+        check_left([poured(0.0)], (), ["b.jpg shows a cup again.", "b.jpg shows a cup again."])
+
+
+def test_a_photograph_whose_span_the_frame_cuts_is_left_out_where_a_length_gives_the_scale(poured: MakePoured) -> None:
+    scaled, bare = poured(0.0), poured(60.0, mm_per_px=math.nan)
+    assert without_span([scaled, bare], scaled=False) == {}
+    (line,) = without_span([scaled, bare], scaled=True).values()
+    assert line.startswith("60psi-a.jpg is left out: the frame cuts its casting's widest span")
 
 
 def test_a_void_of_unknown_size_is_left_out(known_casting: MakeCasting) -> None:

@@ -69,6 +69,12 @@ def test_a_misfit_has_ranked_suspects_and_asks_for_a_log(known_trial: MakeTrial)
     assert "Advice: Find the cause of the misfit before changing the pressure" in text
 
 
+def test_what_speaks_against_a_suspect_is_told_as_such(known_trial: MakeTrial, poured: MakePoured) -> None:
+    logged = {"pressure_share": 0.3, "gel_s": 1200.0, "let_off_s": 2400.0}
+    cups = tuple(poured(psig, name=name, **logged) for psig in (0.0, 60.0) for name in "abc")
+    assert "the voids grew back. (but held beyond gel, by the log)" in flat(shown(known_trial(cups=cups)))
+
+
 def test_above_a_limit_there_is_a_stop_with_its_ground_and_no_advice(known_trial: MakeTrial) -> None:
     text = flat(shown(known_trial(limits=Limits(rated=GaugePressure(50.0 * PSI_KPA)))))
     assert "STOP: 60 psi is above the pot's rated working pressure of 50 psi: do not cast at it. The plate is" in text
@@ -87,6 +93,15 @@ def test_an_effective_pressure_beyond_any_vessel_is_no_limit(known_trial: MakeTr
     text = shown(known_trial(cups=(poured(0.0), poured(60.0)), cup_spread=0.9))
     (row,) = [line for line in text.splitlines() if line.startswith("60 psi")]
     assert " to no limit)" in row
+
+
+def test_what_hardly_a_void_tells_is_shown_as_what_no_pressure_does(known_trial: MakeTrial, poured: MakePoured) -> None:
+    few = poured(60.0, diameters=np.array([0.1, 0.1002, 0.101]))
+    text = shown(known_trial(cups=(*(poured(0.0, name=name) for name in "abc"), few)))
+    (row,) = [line for line in text.splitlines() if line.startswith("60 psi")]
+    assert "under 0.01 (under 0.01 to " in row
+    assert "over 1000 (" in row
+    assert "The plain ratio of mean diameters" not in text
 
 
 def test_a_setting_without_voids_keeps_its_row(known_trial: MakeTrial, poured: MakePoured) -> None:
