@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from bubblegrade import optics
 from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
-from bubblegrade.threads import runs
+from bubblegrade.voids.before_hardware import before_hardware
+from bubblegrade.voids.border import Border
 from bubblegrade.voids.company import company_of, learned_company
 from bubblegrade.voids.cores import steepness_of, telling_cores
 from bubblegrade.voids.countable import smallest_countable_px
@@ -20,18 +21,17 @@ from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
 from bubblegrade.voids.fitting import CLOSER, COARSE, FINE, Fits, Image, fit_rings
 from bubblegrade.voids.judging import Verdicts, learned_judge
-from bubblegrade.voids.kinds import set_aside
+from bubblegrade.voids.kinds import set_aside, solid_of
 from bubblegrade.voids.lighting import Lighting, measure_lighting, telling_rings, usual_lighting
 from bubblegrade.voids.mark_looks import Scenery
 from bubblegrade.voids.marks import Marks, find_marks
 from bubblegrade.voids.naming import learned_namer
 from bubblegrade.voids.rings import ring_table
 from bubblegrade.voids.sieving import begun_looks, learned_sieve
-from bubblegrade.voids.table import Voids
+from bubblegrade.voids.table import Voids, apart, stacked
 
 LARGEST_SHARE: Final = 1 / 3  # of the casting's size: the largest void looked for
 LEAST_SEEN: Final = 0.28  # share of the circumference that must vote for a candidate
-MOST_ROWS: Final = 30_000  # that OpenCV samples at once
 MARGIN: Final = 2  # coarse px around the judged area in which edges may vote
 SAME_CENTRE, SAME_SIZE = 0.2, 1.15  # fits nearer than this (radii) and alike within this ratio have met on one ring
 TWIN_CENTRE, TWIN_SIZE = 0.5, 1.7  # accepted finds nearer than this (radii) and alike within this ratio are one
@@ -87,13 +87,17 @@ def find_voids(
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
     top, left, _ = outline.judged_box
-    others, aside = set_aside(marks, learned_namer()(marks.features), doubtful.moved(-left, -top))
+    likely = learned_namer()(marks.features)
+    others, aside = set_aside(marks, likely, doubtful.moved(-left, -top))
+    voids, others = _with_those_before_hardware(
+        darkness, solid_of(marks, likely), outline, fitted, voids, others.moved(left, top), settings
+    )
     told = voids.contrast[np.isfinite(voids.contrast)]
     contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
     countable = smallest_countable_px(contrast, fitted.noise, fitted.lighting.blur_px)
     return Found(
         voids=voids,
-        set_aside=others.moved(left, top),
+        set_aside=others,
         aside=aside,
         lighting=fitted.lighting,
         noise=fitted.noise,
@@ -172,30 +176,6 @@ def _lighting(begun: Begun, fits: Fits, settings: Settings) -> Lighting:
     telling = fits[telling_rings(fits)]
     told = fit_rings(begun.pyramid, telling, table, blur_px=usual.blur_px, noise=begun.noise, pace=CLOSER)
     return measure_lighting(begun.pyramid, told, index=settings.index)
-
-
-@dataclass(frozen=True, eq=False)
-class Border:
-    """How far it is to the border of the judged area."""
-
-    distance: Image  # (rows, cols) of the coarse picture, in its px, negative outside
-    step_px: int
-
-    @classmethod
-    def of(cls, outline: Outline) -> Border:
-        """Return the distances to the border of an outline's judged area."""
-        inside = cv2.distanceTransform(np.pad(outline.judged, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
-        outside = cv2.distanceTransform((~outline.judged).astype(np.uint8), cv2.DIST_L2, 5)
-        return cls(np.asarray(inside - outside, np.float32), outline.step_px)
-
-    def at(self, x_px: NDArray[np.float32], y_px: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Return (N,) distances in px of the photograph, negative outside."""
-        at_x, at_y = (((place + 0.5) / self.step_px - 0.5).astype(np.float32)[:, None] for place in (x_px, y_px))
-        near = [
-            cv2.remap(self.distance, at_x[rows], at_y[rows], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-            for rows in runs(len(at_x), MOST_ROWS)
-        ]
-        return np.asarray(np.concatenate([np.empty((0, 1), np.float32), *near])[:, 0] * self.step_px, np.float32)
 
 
 def _started(candidates: Candidates, ring_share: float) -> Fits:
@@ -279,13 +259,7 @@ def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings
     doubtful = (verdicts.likely < settings.accept) & (verdicts.likely >= settings.unsure) & (fitted.border_px > 0)
     table = _table(fitted, verdicts, doubtful, shape)
     table = table[table.diameter_px >= settings.smallest_px]
-    if not len(table):
-        return table
-    apart: Mask = np.ones(len(table), bool)
-    if len(voids):
-        off = np.hypot(table.x_px[:, None] - voids.x_px, table.y_px[:, None] - voids.y_px)
-        apart = np.all(off > np.maximum(table.diameter_px[:, None], voids.diameter_px) / 2, axis=1)
-    table = table[apart]
+    table = table[apart(table, voids)]
     return Voids.of(
         **{
             name: getattr(table, name)
@@ -294,6 +268,25 @@ def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings
         kind=np.full(len(table), "unsure"),
         reason=np.full(len(table), "looks half like a void"),
     )
+
+
+def _with_those_before_hardware(
+    darkness: Image, solid: Mask, outline: Outline, fitted: Fitted, voids: Voids, others: Voids, settings: Settings
+) -> tuple[Voids, Voids]:
+    """Return the voids, and what else was found, with those in front of hardware, `solid` in the judged rectangle."""
+    if not solid.any():
+        return voids, others
+    top, left, box = outline.judged_box
+    border = Border.of(outline)
+    found = before_hardware(
+        darkness[box], solid, lambda x, y: border.at(x + left, y + top), blur_px=fitted.lighting.blur_px,
+        noise=fitted.noise,
+    ).moved(left, top)  # fmt: skip
+    found = found[apart(found, voids) & (found.diameter_px >= settings.smallest_px)]
+    sure = found.kind == "void"
+    others = stacked([others[(others.kind != "unsure") | apart(others, found)], found[~sure]])
+    voids = stacked([voids, found[sure]])
+    return voids[np.lexsort((voids.x_px, voids.y_px))], others
 
 
 def _eight_bits(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.uint8]:

@@ -50,8 +50,7 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
         Finds that look half like a void; those that lie on a named mark are that mark, but for a pit: what may be a
         dent or a void is unsure.
     """
-    best = np.array([MARK_KINDS[i] for i in likely.argmax(axis=1)], dtype=np.str_)
-    sure = likely.max(axis=1) >= SURE if len(likely) else np.zeros(0, bool)
+    best, sure = _named(likely)
     named = sure & ~np.isin(best, ("void", "nothing"))
     open_ = ~named & ~(sure & (best == "nothing")) & (marks.area_px >= COMPACT_AREA_PX)
     under = mark_under(marks.under, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
@@ -76,6 +75,21 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
     aside = np.zeros(marks.under.shape, bool)
     aside[marks.pixels.rows, marks.pixels.cols] = (named | open_)[marks.pixels.of]
     return stacked([doubtful, table, *bodies]), aside
+
+
+def solid_of(marks: Marks, likely: Floats) -> Mask:
+    """Return the pixels of hardware; `likely` as for `set_aside`."""
+    best, sure = _named(likely)
+    mine = np.append(sure & (best == "hardware"), False)[marks.pixels.of]
+    solid = np.zeros(marks.under.shape, bool)
+    solid[marks.pixels.rows[mine], marks.pixels.cols[mine]] = True
+    return solid
+
+
+def _named(likely: Floats) -> tuple[NDArray[np.str_], Mask]:
+    """Return the likeliest kind of each mark, and whether it is sure."""
+    best = np.array([MARK_KINDS[i] for i in likely.argmax(axis=1)], dtype=np.str_)
+    return best, likely.max(axis=1) >= SURE if len(likely) else np.zeros(0, bool)
 
 
 def _thickest(marks: Marks, i: int) -> Voids:

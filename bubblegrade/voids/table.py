@@ -94,3 +94,14 @@ def stacked(tables: Sequence[Voids]) -> Voids:
     if not tables:
         return Voids.none()
     return Voids(**{f.name: np.concatenate([getattr(t, f.name) for t in tables]) for f in fields(Voids)})
+
+
+def apart(finds: Voids, from_these: Voids) -> NDArray[np.bool_]:
+    """Say for each of N finds whether it and each of `from_these` lie beside each other's middle, (N,).
+
+    >>> one, other = (Voids.of(x_px=[x], y_px=[0.0], diameter_px=[d]) for x, d in ((0.0, 10.0), (6.0, 4.0)))
+    >>> apart(one, other).tolist(), apart(one, other.moved(-2, 0)).tolist()
+    ([True], [False])
+    """
+    off = np.hypot(finds.x_px[:, None] - from_these.x_px, finds.y_px[:, None] - from_these.y_px)
+    return np.asarray(np.all(off > np.maximum(finds.diameter_px[:, None], from_these.diameter_px) / 2, axis=1))

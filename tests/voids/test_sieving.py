@@ -10,7 +10,8 @@ from bubblegrade.casting.transmittance import darkness
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.photo.light import grey_light
 from bubblegrade.settings import Settings
-from bubblegrade.voids.detecting import Begun, Border, begun_candidates
+from bubblegrade.voids.border import Border
+from bubblegrade.voids.detecting import Begun, begun_candidates
 from bubblegrade.voids.fitting import Fits
 from bubblegrade.voids.network import Network
 from bubblegrade.voids.sieving import LEAST_LIKELY, Sieve, begun_looks, learned_sieve

@@ -1,0 +1,226 @@
+"""Voids in front of hardware: what a wire, an eye or ballast should look like there, and what differs from it.
+
+Over hardware a void has no dark ring on a bright ground: its core shows the light beside the hardware, so it is a
+bright spot that darkness encloses, and its ring is lighter than what lies behind it. Where it stands half beside the
+hardware, its ring is dark there. Both together make a disc. So the hardware is drawn without the void, by the straight
+lines along which it is dark, and the void is what differs from that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.voids.table import Voids
+
+Image = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+Bytes = NDArray[np.uint8]
+Line = NDArray[np.int32]
+Floats = NDArray[np.float64]
+Places = NDArray[np.float32]
+
+CORES: Final = {
+    0.15: 0.44,
+    0.25: 0.5,
+    0.4: 0.57,
+    0.6: 0.8,
+    0.75: 1.02,
+}  # darkness, and a core's radius there over the void's
+SCALES: Final = (1.0, 1.6)  # times that radius: half a core, over the hardware's edge, tells too little
+LEAST_DEPTH: Final = 0.12  # by which a core is lighter than the darkness that encloses it
+GRAIN_PX: Final = 0.8  # blur that takes grain off before that is told
+LEAST_CORE_PX, MOST_CORE_PX = 2.0, 60.0  # area, and radius
+THINNEST: Final = 0.25  # of its length: a narrower core is a gleam along a wire
+NEAR_PX: Final = 2  # around hardware: so far off, what encloses a core is still hardware
+ENCLOSED: Final = 0.9  # of a core's border that is hardware
+UNIT: Final = 9  # pixels of a view over the radius that the core tells
+HALF: Final = 34  # from the middle of a view to its side
+LINE: Final = 47  # pixels of a view: length of the lines along which hardware is dark
+DIRECTIONS: Final = 16
+DARK: Final = 0.55  # darkness of hardware
+LEAST_SHOWN: Final = 0.05  # of the pixels around one that tell how dark the hardware is there
+HELD: Final = (0.45, 0.75)  # share of a line that is dark: none below the former is hardware, all above the latter
+CHANGES: Final = (0.1, 0.15, 0.25, 0.4)  # differences at which a disc is cut out
+LEAST_NOISE: Final = 3.0  # standard deviations of a pixel's darkness that a difference exceeds
+LEAST_DISC, MOST_DISC = 0.15, 6.0  # times the disc that the core tells
+OFF_MIDDLE: Final = 0.3  # of the radius that the core tells: how far beside the core a disc may end
+SOLIDITY: Final = 0.7  # of a disc over its convex hull
+ROUND, ROUNDISH = 0.6, 0.4  # share of the smallest circle around it: of a void, and of what may be one
+BORDERS: Final = 4.0  # diameters: nearer to the border of what is judged, gleams in the dark rim look alike
+SIZE_ERR: Final = 0.15  # of a diameter: measured on traced lures (tests/benchmarks/README.md)
+REASON: Final = "bright spot before hardware: a void in front of it, its size is rough"
+
+
+@dataclass(frozen=True, eq=False)
+class _Core:
+    """A bright spot that darkness encloses."""
+
+    x: float
+    y: float
+    radius: float  # of the void that would show it
+
+
+def before_hardware(
+    darkness: Image, solid: Mask, border_of: Callable[[Places, Places], Places], *, blur_px: float, noise: float
+) -> Voids:
+    """Return the voids in front of hardware, and what may be one as 'unsure'.
+
+    Parameters
+    ----------
+    darkness
+        (rows, cols).
+    solid
+        (rows, cols) hardware, without the bright spots in it.
+    border_of
+        Tells for (N,) x and y how far each place is from the border of what is judged, px.
+    blur_px
+        Standard deviation of the photograph's blur.
+    noise
+        Standard deviation of a pixel's darkness.
+    """
+    discs = [disc for core in _cores(darkness, solid) if (disc := _disc(darkness, core, blur_px, noise)) is not None]
+    x, y, diameter, roundness = (
+        np.array(sorted(discs, key=lambda disc: -disc[2] * disc[3]), np.float64).reshape(-1, 4).T
+    )
+    kept: list[int] = []
+    for i in range(len(x)):
+        apart = np.hypot(x[i] - x[kept], y[i] - y[kept]) > 0.4 * np.maximum(diameter[i], diameter[kept])
+        if apart.all() and border_of(x[i : i + 1], y[i : i + 1])[0] > BORDERS * diameter[i]:
+            kept.append(i)
+    return Voids.of(
+        x_px=x[kept], y_px=y[kept], diameter_px=diameter[kept], diameter_err_px=SIZE_ERR * diameter[kept],
+        kind=np.where(roundness[kept] >= ROUND, "void", "unsure"), reason=np.full(len(kept), REASON),
+    )  # fmt: skip
+
+
+def _cores(darkness: Image, solid: Mask) -> list[_Core]:
+    """Return the bright spots that hardware encloses, each at every darkness at which it does."""
+    side = 2 * NEAR_PX + 1
+    near = cv2.dilate(solid.astype(np.uint8), np.ones((side, side), np.uint8))
+    left, top, wide, high = cv2.boundingRect(near)
+    if not wide:
+        return []
+    box = np.s_[top : top + high, left : left + wide]
+    seen, near = darkness[box], near[box]
+    smooth = np.asarray(cv2.GaussianBlur(seen, (0, 0), GRAIN_PX), np.float32)
+    found = []
+    for level, share in CORES.items():
+        lines, nesting = cv2.findContours((seen > level).astype(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+        holes = [] if nesting is None else np.flatnonzero(nesting[0, :, 3] >= 0).tolist()
+        for line in (lines[i] for i in holes):
+            area = cv2.contourArea(line) - len(line) / 2  # the line runs through the dark pixels around the hole
+            if not LEAST_CORE_PX < area < np.pi * MOST_CORE_PX**2:
+                continue
+            if near[line[:, 0, 1], line[:, 0, 0]].mean() < ENCLOSED or not _deep(smooth, line, level - LEAST_DEPTH):
+                continue
+            (x, y), sides, _ = cv2.minAreaRect(line)
+            long, short = max(sides) - 1, min(sides) - 1
+            if short > THINNEST * long:
+                found += [_Core(x + left, y + top, scale * long / 2 / share) for scale in SCALES]
+    return found
+
+
+def _deep(smooth: Image, line: Line, level: float) -> bool:
+    """Say whether a hole, given by the dark pixels around it, is anywhere lighter than a level."""
+    x, y, wide, high = cv2.boundingRect(line)
+    inside = np.zeros((high, wide), np.uint8)
+    cv2.drawContours(inside, [line], -1, 1, -1, offset=(-x, -y))
+    return bool((smooth[y : y + high, x : x + wide][inside > 0] < level).any())
+
+
+def _disc(darkness: Image, core: _Core, blur_px: float, noise: float) -> tuple[float, float, float, float] | None:
+    """Return x, y, diameter and roundness of what differs from the bare hardware around a core, or None."""
+    pixel = core.radius / UNIT
+    view = _view(darkness, core, pixel)
+    held = _lines(view > DARK)
+    if not (hard := (held > DARK) & (view > DARK)).any():
+        return None
+    bare = cv2.GaussianBlur(np.clip((held - HELD[0]) / (HELD[1] - HELD[0]), 0, 1), (0, 0), max(0.6, blur_px / pixel))
+    differs = np.abs(cv2.GaussianBlur(view - bare * _shade(view, hard), (0, 0), 0.7))
+    best = None
+    for change in CHANGES:
+        found = _cut_out(differs > max(change, LEAST_NOISE * noise))
+        if found is not None and (best is None or found[2] * found[3] > best[2] * best[3]):
+            best = found
+    if best is None:
+        return None
+    x, y, diameter, roundness = best
+    return core.x + (x - HALF) * pixel, core.y + (y - HALF) * pixel, diameter * pixel, roundness
+
+
+def _view(darkness: Image, core: _Core, pixel: float) -> Image:
+    """Return the darkness around a core, (2 HALF + 1,) each way, whose pixels are `pixel` of the photograph."""
+    reach = int(np.ceil(HALF * pixel)) + 2
+    middle = round(core.x), round(core.y)
+    top, left = max(middle[1] - reach, 0), max(middle[0] - reach, 0)
+    part = darkness[top : middle[1] + reach + 1, left : middle[0] + reach + 1]
+    if pixel > 1:
+        part = cv2.GaussianBlur(part, (0, 0), 0.4 * pixel)
+    shift = np.array([[pixel, 0, core.x - left - HALF * pixel], [0, pixel, core.y - top - HALF * pixel]])
+    return np.asarray(
+        cv2.warpAffine(
+            part, shift, (2 * HALF + 1,) * 2,
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
+        ),
+        np.float32,
+    )  # fmt: skip
+
+
+def _lines(dark: Mask) -> Image:
+    """Return for each pixel the largest dark share of a line through it."""
+    most = np.zeros(dark.shape, np.float32)
+    for line in _line_filters():
+        np.maximum(most, cv2.filter2D(dark.astype(np.float32), -1, line, borderType=cv2.BORDER_REPLICATE), out=most)
+    return most
+
+
+@lru_cache(maxsize=1)
+def _line_filters() -> list[Image]:
+    """Return lines in all directions, (LINE, LINE), that sum to 1."""
+    filters, middle = [], LINE // 2
+    for angle in np.arange(DIRECTIONS) * np.pi / DIRECTIONS:
+        line = np.zeros((LINE, LINE), np.float32)
+        right, down = (middle * np.array([np.cos(angle), np.sin(angle)])).tolist()
+        ends = [(round(16 * (middle + sign * right)), round(16 * (middle + sign * down))) for sign in (-1, 1)]
+        cv2.line(line, *ends, 1.0, 1, cv2.LINE_AA, 4)
+        filters.append(line / line.sum())
+    return filters
+
+
+def _shade(view: Image, hard: Mask) -> Image:
+    """Return how dark the hardware is around each pixel of a view; `hard` says where it shows."""
+    size = (4 * UNIT + 1,) * 2
+    weight = cv2.blur(hard.astype(np.float32), size)
+    near = cv2.blur(view * hard, size) / np.maximum(weight, 1e-6)
+    return np.asarray(np.where(weight > LEAST_SHOWN, near, np.median(view[hard])), np.float32)
+
+
+def _cut_out(differs: Mask) -> tuple[float, float, float, float] | None:
+    """Return x, y, diameter and roundness of the largest body in the middle of a view, or None."""
+    body = cv2.morphologyEx(differs.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    body = cv2.morphologyEx(body, cv2.MORPH_CLOSE, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5)))
+    best = None
+    for line in cv2.findContours(body, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
+        hull = cv2.convexHull(line)
+        area, full = (_area(edge) for edge in (line, hull))
+        told = area / (np.pi * UNIT**2)
+        if cv2.pointPolygonTest(line, (HALF, HALF), measureDist=True) < -OFF_MIDDLE * UNIT or not LEAST_DISC < told < MOST_DISC:
+            continue
+        roundness = area / (np.pi * (cv2.minEnclosingCircle(line)[1] + 0.5) ** 2)
+        if area > SOLIDITY * full and roundness > ROUNDISH and (best is None or area > best[4]):
+            moments = cv2.moments(hull)
+            x, y = moments["m10"] / moments["m00"], moments["m01"] / moments["m00"]
+            best = (x, y, 2 * np.sqrt(full / np.pi), roundness, area)
+    return None if best is None else best[:4]
+
+
+def _area(line: Line) -> float:
+    """Return the area of the pixels that a line through the outer ones of them encloses."""
+    return float(cv2.contourArea(line) + cv2.arcLength(line, closed=True) / 2 + 1)

@@ -1,0 +1,41 @@
+"""How far places are from the border of what is judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from bubblegrade.casting.outline import Outline
+from bubblegrade.threads import runs
+
+Image = NDArray[np.float32]
+
+MOST_ROWS: Final = 30_000  # that OpenCV samples at once
+
+
+@dataclass(frozen=True, eq=False)
+class Border:
+    """How far it is to the border of the judged area."""
+
+    distance: Image  # (rows, cols) of the coarse picture, in its px, negative outside
+    step_px: int
+
+    @classmethod
+    def of(cls, outline: Outline) -> Border:
+        """Return the distances to the border of an outline's judged area."""
+        inside = cv2.distanceTransform(np.pad(outline.judged, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
+        outside = cv2.distanceTransform((~outline.judged).astype(np.uint8), cv2.DIST_L2, 5)
+        return cls(np.asarray(inside - outside, np.float32), outline.step_px)
+
+    def at(self, x_px: NDArray[np.float32], y_px: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Return (N,) distances in px of the photograph, negative outside."""
+        at_x, at_y = (((place + 0.5) / self.step_px - 0.5).astype(np.float32)[:, None] for place in (x_px, y_px))
+        near = [
+            cv2.remap(self.distance, at_x[rows], at_y[rows], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+            for rows in runs(len(at_x), MOST_ROWS)
+        ]
+        return np.asarray(np.concatenate([np.empty((0, 1), np.float32), *near])[:, 0] * self.step_px, np.float32)
