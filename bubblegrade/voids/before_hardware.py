@@ -11,18 +11,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.voids.table import Voids
+from bubblegrade.voids.table import Voids, apart, stacked
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 Bytes = NDArray[np.uint8]
-Line = NDArray[np.int32]
+Line = NDArray[Any]
 Floats = NDArray[np.float64]
 Places = NDArray[np.float32]
 
@@ -40,9 +40,12 @@ LEAST_CORE_PX, MOST_CORE_PX = 2.0, 60.0  # area, and radius
 THINNEST: Final = 0.25  # of its length: a narrower core is a gleam along a wire
 NEAR_PX: Final = 2  # around hardware: so far off, what encloses a core is still hardware
 ENCLOSED: Final = 0.9  # of a core's border that is hardware
+SAME_PLACE, SAME_SIZE = 0.2, 1.2  # radii, and ratio: what lies nearer and is more alike is one core
 UNIT: Final = 9  # pixels of a view over the radius that the core tells
 HALF: Final = 34  # from the middle of a view to its side
-LINE: Final = 47  # pixels of a view: length of the lines along which hardware is dark
+HALVED: Final = 0.4  # blur over the pixels that become one in a smaller view
+LINE: Final = 24  # places on a line along which hardware is dark, and
+STEP: Final = 2  # pixels of a view from one to the next
 DIRECTIONS: Final = 16
 DARK: Final = 0.55  # darkness of hardware
 LEAST_SHOWN: Final = 0.05  # of the pixels around one that tell how dark the hardware is there
@@ -68,9 +71,10 @@ class _Core:
 
 
 def before_hardware(
-    darkness: Image, solid: Mask, border_of: Callable[[Places, Places], Places], *, blur_px: float, noise: float
-) -> Voids:
-    """Return the voids in front of hardware, and what may be one as 'unsure'.
+    darkness: Image, solid: Mask, counted: Voids, border_of: Callable[[Places, Places], Places], *, blur_px: float,
+    noise: float,
+) -> Voids:  # fmt: skip
+    """Return the voids in front of hardware that are not counted yet, and what may be one as 'unsure'.
 
     Parameters
     ----------
@@ -78,6 +82,8 @@ def before_hardware(
         (rows, cols).
     solid
         (rows, cols) hardware, without the bright spots in it.
+    counted
+        The voids that are counted already.
     border_of
         Tells for (N,) x and y how far each place is from the border of what is judged, px.
     blur_px
@@ -85,19 +91,21 @@ def before_hardware(
     noise
         Standard deviation of a pixel's darkness.
     """
-    discs = [disc for core in _cores(darkness, solid) if (disc := _disc(darkness, core, blur_px, noise)) is not None]
-    x, y, diameter, roundness = (
-        np.array(sorted(discs, key=lambda disc: -disc[2] * disc[3]), np.float64).reshape(-1, 4).T
-    )
-    kept: list[int] = []
-    for i in range(len(x)):
-        apart = np.hypot(x[i] - x[kept], y[i] - y[kept]) > 0.4 * np.maximum(diameter[i], diameter[kept])
-        if apart.all() and border_of(x[i : i + 1], y[i : i + 1])[0] > BORDERS * diameter[i]:
-            kept.append(i)
-    return Voids.of(
-        x_px=x[kept], y_px=y[kept], diameter_px=diameter[kept], diameter_err_px=SIZE_ERR * diameter[kept],
-        kind=np.where(roundness[kept] >= ROUND, "void", "unsure"), reason=np.full(len(kept), REASON),
+    discs = [
+        disc for core in _unlike(_cores(darkness, solid), counted) if (disc := _disc(darkness, core, blur_px, noise))
+    ]
+    x, y, diameter, roundness = np.array(sorted(discs, key=lambda disc: -disc[2] * disc[3])).reshape(-1, 4).T
+    found = Voids.of(
+        x_px=x, y_px=y, diameter_px=diameter, diameter_err_px=SIZE_ERR * diameter,
+        kind=np.where(roundness >= ROUND, "void", "unsure"), reason=np.full(len(x), REASON),
     )  # fmt: skip
+    away = border_of(x.astype(np.float32), y.astype(np.float32))
+    found = found[apart(found, counted) & (away > BORDERS * diameter)]
+    kept = Voids.none()
+    for i in range(len(found)):
+        one = found[i : i + 1]
+        kept = stacked([kept, one[apart(one, kept)]])
+    return kept
 
 
 def _cores(darkness: Image, solid: Mask) -> list[_Core]:
@@ -125,6 +133,21 @@ def _cores(darkness: Image, solid: Mask) -> list[_Core]:
             if short > THINNEST * long:
                 found += [_Core(x + left, y + top, scale * long / 2 / share) for scale in SCALES]
     return found
+
+
+def _unlike(cores: list[_Core], counted: Voids) -> list[_Core]:
+    """Return the cores in the middle of no counted void of which none before shows nearly the same view."""
+    kept: list[_Core] = []
+    for core in cores:
+        off = np.hypot(core.x - counted.x_px, core.y - counted.y_px)
+        known = (off < counted.diameter_px / 2).any()
+        if not known and not any(
+            np.hypot(core.x - one.x, core.y - one.y) < SAME_PLACE * one.radius
+            and max(core.radius, one.radius) < SAME_SIZE * min(core.radius, one.radius)
+            for one in kept
+        ):
+            kept.append(core)
+    return kept
 
 
 def _deep(smooth: Image, line: Line, level: float) -> bool:
@@ -162,7 +185,7 @@ def _view(darkness: Image, core: _Core, pixel: float) -> Image:
     top, left = max(middle[1] - reach, 0), max(middle[0] - reach, 0)
     part = darkness[top : middle[1] + reach + 1, left : middle[0] + reach + 1]
     if pixel > 1:
-        part = cv2.GaussianBlur(part, (0, 0), 0.4 * pixel)
+        part = np.asarray(cv2.GaussianBlur(part, (0, 0), HALVED * pixel), np.float32)
     shift = np.array([[pixel, 0, core.x - left - HALF * pixel], [0, pixel, core.y - top - HALF * pixel]])
     return np.asarray(
         cv2.warpAffine(
@@ -175,23 +198,24 @@ def _view(darkness: Image, core: _Core, pixel: float) -> Image:
 
 def _lines(dark: Mask) -> Image:
     """Return for each pixel the largest dark share of a line through it."""
-    most = np.zeros(dark.shape, np.float32)
-    for line in _line_filters():
-        np.maximum(most, cv2.filter2D(dark.astype(np.float32), -1, line, borderType=cv2.BORDER_REPLICATE), out=most)
-    return most
+    reach, (rows, cols) = LINE * STEP // 2, dark.shape
+    around = np.pad(dark.view(np.uint8), reach, mode="edge")
+    most, held = np.zeros(dark.shape, np.uint8), np.empty(dark.shape, np.uint8)
+    for down, right in _steps():
+        held.fill(0)
+        for row, col in zip(down, right, strict=True):
+            held += around[row : row + rows, col : col + cols]
+        np.maximum(most, held, out=most)
+    return most.astype(np.float32) / np.float32(LINE)
 
 
 @lru_cache(maxsize=1)
-def _line_filters() -> list[Image]:
-    """Return lines in all directions, (LINE, LINE), that sum to 1."""
-    filters, middle = [], LINE // 2
-    for angle in np.arange(DIRECTIONS) * np.pi / DIRECTIONS:
-        line = np.zeros((LINE, LINE), np.float32)
-        right, down = (middle * np.array([np.cos(angle), np.sin(angle)])).tolist()
-        ends = [(round(16 * (middle + sign * right)), round(16 * (middle + sign * down))) for sign in (-1, 1)]
-        cv2.line(line, *ends, 1.0, 1, cv2.LINE_AA, 4)
-        filters.append(line / line.sum())
-    return filters
+def _steps() -> list[tuple[list[int], list[int]]]:
+    """Return for lines in all directions where each of their LINE places lies, down and right of the first corner."""
+    along = STEP * (np.arange(LINE) - (LINE - 1) / 2)
+    angles = np.arange(DIRECTIONS) * np.pi / DIRECTIONS
+    down, right = (LINE * STEP // 2 + np.rint(np.outer(part(angles), along)).astype(int) for part in (np.sin, np.cos))
+    return list(zip(down.tolist(), right.tolist(), strict=True))
 
 
 def _shade(view: Image, hard: Mask) -> Image:
@@ -211,7 +235,10 @@ def _cut_out(differs: Mask) -> tuple[float, float, float, float] | None:
         hull = cv2.convexHull(line)
         area, full = (_area(edge) for edge in (line, hull))
         told = area / (np.pi * UNIT**2)
-        if cv2.pointPolygonTest(line, (HALF, HALF), measureDist=True) < -OFF_MIDDLE * UNIT or not LEAST_DISC < told < MOST_DISC:
+        if (
+            cv2.pointPolygonTest(line, (HALF, HALF), measureDist=True) < -OFF_MIDDLE * UNIT
+            or not LEAST_DISC < told < MOST_DISC
+        ):
             continue
         roundness = area / (np.pi * (cv2.minEnclosingCircle(line)[1] + 0.5) ** 2)
         if area > SOLIDITY * full and roundness > ROUNDISH and (best is None or area > best[4]):

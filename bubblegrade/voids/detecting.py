@@ -279,10 +279,10 @@ def _with_those_before_hardware(
     top, left, box = outline.judged_box
     border = Border.of(outline)
     found = before_hardware(
-        darkness[box], solid, lambda x, y: border.at(x + left, y + top), blur_px=fitted.lighting.blur_px,
-        noise=fitted.noise,
+        darkness[box], solid, voids.moved(-left, -top), lambda x, y: border.at(x + left, y + top),
+        blur_px=fitted.lighting.blur_px, noise=fitted.noise,
     ).moved(left, top)  # fmt: skip
-    found = found[apart(found, voids) & (found.diameter_px >= settings.smallest_px)]
+    found = found[found.diameter_px >= settings.smallest_px]
     sure = found.kind == "void"
     others = stacked([others[(others.kind != "unsure") | apart(others, found)], found[~sure]])
     voids = stacked([voids, found[sure]])

@@ -6,6 +6,7 @@ import pytest
 
 from bubblegrade import optics
 from bubblegrade.voids.before_hardware import before_hardware
+from bubblegrade.voids.table import Voids
 
 SIDE, MIDDLE = 400, (200.0, 200.0)
 STEEL = 0.93  # darkness of a wire on a light (common practice: hardly anything comes back from below)
@@ -42,7 +43,7 @@ def found(voids, **how):
     darkness, dark = picture(voids, **how)
     _, marks, size, _ = cv2.connectedComponentsWithStats(dark.astype(np.uint8), connectivity=8)
     solid = marks == 1 + size[1:, cv2.CC_STAT_AREA].argmax()
-    return before_hardware(darkness, solid, lambda x, y: np.full(len(x), 1e3), blur_px=blur, noise=0.01)
+    return before_hardware(darkness, solid, Voids.none(), lambda x, _: np.full(len(x), 1e3), blur_px=blur, noise=0.01)
 
 
 @pytest.mark.parametrize("radius", [5.0, 8.0, 12.0])
@@ -71,16 +72,26 @@ def test_the_bright_wedge_between_two_wires_is_no_void():
     y, x = np.mgrid[:SIDE, :SIDE].astype(np.float64)
     both = wire(x, y, turn=0.0, wide=20) | wire(x, y, turn=0.5, wide=20)
     darkness = cv2.GaussianBlur(np.where(both, STEEL, 0.0), (0, 0), 0.8).astype(np.float32)
-    assert not len(before_hardware(darkness, both, lambda x, y: np.full(len(x), 1e3), blur_px=0.8, noise=0.005))
+    assert not len(
+        before_hardware(darkness, both, Voids.none(), lambda x, _: np.full(len(x), 1e3), blur_px=0.8, noise=0.005)
+    )
 
 
 def test_gleams_in_the_dark_rim_beside_the_border_are_left_alone():
     darkness, dark = picture([(*MIDDLE, 8.0)])
-    near = before_hardware(darkness, dark, lambda x, y: np.full(len(x), 30.0), blur_px=0.8, noise=0.01)
+    near = before_hardware(darkness, dark, Voids.none(), lambda x, _: np.full(len(x), 30.0), blur_px=0.8, noise=0.01)
     assert not len(near)
 
 
 def test_no_hardware_is_an_ordinary_answer():
     darkness, _ = picture([])
     nothing = np.zeros(darkness.shape, bool)
-    assert not len(before_hardware(darkness, nothing, lambda x, y: np.full(len(x), 1e3), blur_px=0.8, noise=0.01))
+    assert not len(
+        before_hardware(darkness, nothing, Voids.none(), lambda x, _: np.full(len(x), 1e3), blur_px=0.8, noise=0.01)
+    )
+
+
+def test_a_void_that_is_counted_already_is_not_found_again():
+    darkness, dark = picture([(*MIDDLE, 9.0)])
+    known = Voids.of(x_px=[MIDDLE[0] + 2], y_px=[MIDDLE[1]], diameter_px=[18.0])
+    assert not len(before_hardware(darkness, dark, known, lambda x, _: np.full(len(x), 1e3), blur_px=0.8, noise=0.01))
