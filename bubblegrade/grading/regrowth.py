@@ -86,7 +86,7 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
     half = math.hypot(reach, float(stats.norm.ppf(0.5 + COVERAGE / 2)) * common)
     growth = Estimate(math.expm1(mean), math.expm1(mean - half), math.expm1(mean + half))
     grown = outlying & (logs - np.median(logs) - BY_ITSELF * errs > math.log1p(TOLERATED))
-    grown &= _alone(earlier, pairs[:, 0]) & _alone(later, pairs[:, 1])
+    grown &= _alone(earlier, pairs[:, 0]) & _alone(later, pairs[:, 1], besides=pairs[:, 1])
     unfit = [casting.photo for casting in (earlier, later) if casting.unfit]
     verdict, reason = _verdict(growth, outlying, grown, unfit)
     return Regrowth(
@@ -210,12 +210,17 @@ def _with_far_grown(
     return np.concatenate([pairs, grown]), np.delete(gone, rows), np.delete(new, cols)
 
 
-def _alone(casting: Casting, rows: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Say which of a casting's voids have no other find so near that one may be taken for the other."""
+def _alone(casting: Casting, rows: NDArray[np.intp], *, besides: NDArray[np.intp] | None = None) -> NDArray[np.bool_]:
+    """Say which of a casting's voids have no other find so near that one may be taken for the other.
+
+    The voids `besides` are none that may be: each is known to be another, as one that came again is.
+    """
     finds = stacked([casting.voids, casting.set_aside])
     x, y, diameter = (column[rows, None] for column in (finds.x_px, finds.y_px, finds.diameter_px))
     gaps = np.hypot(x - finds.x_px, y - finds.y_px) - (diameter + finds.diameter_px) / 2
     gaps[np.arange(len(rows)), rows] = np.inf
+    if besides is not None:
+        gaps[:, besides] = np.inf
     return np.asarray((gaps > CLEAR_OF * diameter).all(axis=1))
 
 
