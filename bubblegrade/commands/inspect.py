@@ -52,7 +52,8 @@ def inspect(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | No
     """Tell whether finished pieces pass your own limits, zone by zone.
 
     The limits are yours: begin with --write-limits lure.toml --preset clear-lure, and set every number. Zones follow
-    the piece's outline, however it lies. What straddles a limit, or cannot be judged, is "look again".
+    the piece's outline, however it lies, without loops and ends of wire that stand out of it; --width counts them in.
+    What straddles a limit, or cannot be judged, is "look again".
 
     With --batch and --quality-limit the batch is accepted or refused by single sampling after ISO 2859-1. With --again
     two photographs of one piece tell whether its voids grew.

@@ -5,11 +5,11 @@ from __future__ import annotations
 import click
 
 from bubblegrade.commands.log_asking import chart, why
-from bubblegrade.commands.log_entering import add, attach, correct, note
+from bubblegrade.commands.log_entering import add, attach, correct, note, untie
 from bubblegrade.commands.log_keeping import backup, check, export, import_, rescue
 from bubblegrade.commands.log_reading import find, list_, show
 
-COMMANDS = (add, list_, show, note, correct, attach, find, chart, why, export, import_, check, backup, rescue)
+COMMANDS = (add, list_, show, note, correct, attach, untie, find, chart, why, export, import_, check, backup, rescue)
 
 
 @click.group(no_args_is_help=False, invoke_without_command=True)

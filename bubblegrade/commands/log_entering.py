@@ -1,4 +1,4 @@
-"""`bubblegrade log add`, `note`, `correct` and `attach`: what is entered into the log."""
+"""`bubblegrade log add`, `note`, `correct`, `attach` and `untie`: what is entered into the log."""
 
 from __future__ import annotations
 
@@ -129,6 +129,27 @@ def attach(
         what = f"{each.kind} of {each.photo}" if each.photo else f"{each.kind} in {each.file}"
         click.echo(f"bubblegrade: {what} is of no casting in the log: give its number with --to", err=True)
     ctx.exit(DONE if not ties.left else IN_PART if ties.tied else NOTHING_USABLE)
+
+
+@click.command(short_help="Take results off a casting they are not of.")
+@click.argument("number", type=NUMBER)
+@click.option("--photo", metavar="NAME", help="The results of this photograph.")
+@click.option("--only", metavar="KIND", type=click.Choice(list(KINDS)),
+              help=f"The results of this kind: {', '.join(KINDS)}.")  # fmt: skip
+@click.option("--why", metavar="TEXT", help="Why, such as 'of casting 13'.")
+@by_option
+@log_option
+def untie(*, number: int, photo: str | None, only: str | None, why: str | None, **options: Any) -> None:
+    """Take results off casting NUMBER that were tied to it by mistake; 'attach --to' ties them to another.
+
+    They count nowhere any more, and their photograph is no longer known as the casting's. Nothing is lost: the log
+    keeps them aside with who untied them, when and why, and 'show' says so.
+    """
+    if photo is None and only is None:
+        raise InputError("which results are not of the casting is not said: add --photo NAME, --only KIND or both")
+    with the_log(options) as log:
+        for each in log.untie(number, kind=only, photo=photo, why=why):
+            click.echo(f"casting {number}: {each} untied")
 
 
 def _sheet(sheet: Path) -> list[tuple[Mapping[str, str], list[Photo]]]:

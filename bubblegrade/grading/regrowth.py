@@ -20,7 +20,7 @@ from scipy import stats
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading.record import Casting
 from bubblegrade.voids.again import Turn, begun_turn, find_turn, match_pairs, middle_of
-from bubblegrade.voids.table import Voids
+from bubblegrade.voids.table import Voids, stacked
 
 Floats = NDArray[np.float64]
 Verdict = Literal["grew", "shrank", "did not change", "cannot be told"]
@@ -36,6 +36,9 @@ OUTLYING: Final = 4.0  # scaled median deviations: a void farther from the rest 
 LEAST_ERR: Final = 0.005  # of one void's ln diameter: no void counts as known better than this
 STRAY: Final = 0.003  # share of the voids of unchanged pieces that lie out by chance (measured: 18 of 10,277)
 BY_CHANCE: Final = 0.05  # probability of so many of them below which the piece is not called unchanged
+BY_ITSELF: Final = 5.0  # standard uncertainties by which one void alone grew: no unchanged one of 28,930 did (measured)
+CLEAR_OF: Final = 0.2  # of its diameter: another find so near to a void may be taken for it, or be one with it
+SAME_PLACE: Final = 0.3  # of its diameter: so near comes the middle of a void again, however far it grew
 WELL_OVER: Final = 1.25  # of the smallest countable size: below it a void may be missed or found by chance
 COVERAGE: Final = 0.95
 UNFIT: Final = "unfit to measure ({}): sizes may be off by more than the interval says, photograph it again"
@@ -66,6 +69,8 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
         return _untold("the two photographs do not show the same voids: the same piece, the same side up?")
     near = NEAR_SHARE * math.sqrt(earlier.judged_area_px) * abs(turn.scale_turn)
     pairs = match_pairs(_rescaled(earlier.voids, abs(turn.scale_turn)), later.voids, _unscaled(turn), near_px=near)
+    gone, new = _unmatched(earlier, later, turn, pairs)
+    pairs, gone, new = _with_far_grown((earlier.voids, later.voids), turn, pairs, gone, new)
     if len(pairs) < LEAST_PAIRS:
         return replace(
             _untold(f"only {len(pairs)} of the {LEAST_PAIRS} voids that growth needs come again"), pairs=pairs
@@ -80,8 +85,10 @@ def compare(earlier: Casting, later: Casting) -> Regrowth:
     reach = float(stats.t.ppf(0.5 + COVERAGE / 2, freedom)) * err
     half = math.hypot(reach, float(stats.norm.ppf(0.5 + COVERAGE / 2)) * common)
     growth = Estimate(math.expm1(mean), math.expm1(mean - half), math.expm1(mean + half))
-    gone, new = _unmatched(earlier, later, turn, pairs)
-    verdict, reason = _verdict(growth, outlying, [casting.photo for casting in (earlier, later) if casting.unfit])
+    grown = outlying & (logs - np.median(logs) - BY_ITSELF * errs > math.log1p(TOLERATED))
+    grown &= _alone(earlier, pairs[:, 0]) & _alone(later, pairs[:, 1], besides=pairs[:, 1])
+    unfit = [casting.photo for casting in (earlier, later) if casting.unfit]
+    verdict, reason = _verdict(growth, outlying, grown, unfit)
     return Regrowth(
         verdict=verdict,
         reason=reason,
@@ -103,7 +110,9 @@ def _common(casting: Casting, voids: Voids, errs: Floats) -> float:
     return math.hypot(LIGHT_TO_SIZE * casting.lighting.theta_err, BLUR_TO_SIZE * blurred**2)
 
 
-def _verdict(growth: Estimate, outlying: NDArray[np.bool_], unfit: Sequence[str]) -> tuple[Verdict, str]:
+def _verdict(
+    growth: Estimate, outlying: NDArray[np.bool_], grown: NDArray[np.bool_], unfit: Sequence[str]
+) -> tuple[Verdict, str]:
     """Return the verdict and why it cannot be told; one of which voids changed by themselves is not unchanged."""
     if unfit:
         return "cannot be told", UNFIT.format(", ".join(unfit))
@@ -111,12 +120,20 @@ def _verdict(growth: Estimate, outlying: NDArray[np.bool_], unfit: Sequence[str]
         return "grew", ""
     if growth.high < 0.0 and growth.value <= -LEAST_CHANGE:
         return "shrank", ""
+    reason = _doubt(growth, int(outlying.sum()), int(grown.sum()), len(outlying))
+    return ("cannot be told", reason) if reason else ("did not change", "")
+
+
+def _doubt(growth: Estimate, strays: int, grown: int, of: int) -> str:
+    """Return why voids that neither grew nor shrank in common are not said to be unchanged; empty for no reason."""
     if not (growth.low > -TOLERATED and growth.high < TOLERATED):
-        return "cannot be told", BOTH
-    strays = int(outlying.sum())
-    if stats.binom.sf(strays - 1, len(outlying), STRAY) < BY_CHANCE:
-        return "cannot be told", f"{strays} of {len(outlying)} voids changed otherwise than the rest: look at them"
-    return "did not change", ""
+        return BOTH
+    if stats.binom.sf(strays - 1, of, STRAY) < BY_CHANCE:
+        return f"{strays} of {of} voids changed otherwise than the rest: look at them"
+    if grown:
+        itself, it = ("itself", "it") if grown == 1 else ("themselves", "them")
+        return f"{grown} of {of} voids grew by {itself}, far beyond chance: look at {it}"
+    return ""
 
 
 def _turn(earlier: Casting, later: Casting) -> Turn | None:
@@ -172,6 +189,39 @@ def _unmatched(
     new &= _within(earlier, np.stack([back.real, back.imag], axis=1))
     new &= later.voids.diameter_px / zoom > WELL_OVER * earlier.sizes_px.smallest
     return np.flatnonzero(gone), np.flatnonzero(new)
+
+
+def _with_far_grown(
+    voids: tuple[Voids, Voids], turn: Turn, pairs: NDArray[np.intp], gone: NDArray[np.intp], new: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """Return the pairs with voids that grew too far to be matched, and those that are gone and new without them.
+
+    What is new where one is gone, its middle in the same place, is that one grown.
+    """
+    before, after = voids[0][gone], voids[1][new]
+    there = turn.places(before.x_px, before.y_px)
+    off = np.hypot(there[:, 0, None] - after.x_px, there[:, 1, None] - after.y_px)
+    same = (off < SAME_PLACE * after.diameter_px) & (
+        after.diameter_px > abs(turn.scale_turn * before.diameter_px[:, None])
+    )
+    same &= (same.sum(axis=0) == 1) & (same.sum(axis=1) == 1)[:, None]
+    rows, cols = np.nonzero(same)
+    grown = np.stack([gone[rows], new[cols]], axis=1)
+    return np.concatenate([pairs, grown]), np.delete(gone, rows), np.delete(new, cols)
+
+
+def _alone(casting: Casting, rows: NDArray[np.intp], *, besides: NDArray[np.intp] | None = None) -> NDArray[np.bool_]:
+    """Say which of a casting's voids have no other find so near that one may be taken for the other.
+
+    The voids `besides` are none that may be: each is known to be another, as one that came again is.
+    """
+    finds = stacked([casting.voids, casting.set_aside])
+    x, y, diameter = (column[rows, None] for column in (finds.x_px, finds.y_px, finds.diameter_px))
+    gaps = np.hypot(x - finds.x_px, y - finds.y_px) - (diameter + finds.diameter_px) / 2
+    gaps[np.arange(len(rows)), rows] = np.inf
+    if besides is not None:
+        gaps[:, besides] = np.inf
+    return np.asarray((gaps > CLEAR_OF * diameter).all(axis=1))
 
 
 def _within(casting: Casting, places: Floats) -> NDArray[np.bool_]:

@@ -1,7 +1,8 @@
 """The piece's own frame: its length and width from its outline, and which end is the head and which side the belly.
 
-The axes are the principal axes of the outlined area, so that the frame follows place, turn, size and mirroring. Where
-no rule tells the head or the belly, every frame that is left is given.
+The axes are the principal axes of the body's area (body.py), so that the frame follows place, turn, size and mirroring,
+and not how a loop of wire at the outline happens to lie. Where no rule tells the head or the belly, every frame that is
+left is given.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+
+from bubblegrade.inspection.body import body_of
 
 Floats = NDArray[np.float64]
 
@@ -74,6 +77,7 @@ class Lie:
     frames: tuple[Frame, ...]  # 1, 2 or 4; none for a piece that is too round to have a length
     head_by: str  # rule that told the head; empty where none did
     belly_by: str
+    body_px: Floats  # (N, 2) x, y of the line that the frames follow
 
 
 def lie_of(outline_px: Floats, hardware_px: Floats, head: Sequence[str], belly: Sequence[str]) -> Lie:
@@ -82,23 +86,24 @@ def lie_of(outline_px: Floats, hardware_px: Floats, head: Sequence[str], belly: 
     Parameters
     ----------
     outline_px
-        (N, 2) x, y of its outline.
+        (N, 2) x, y of its outline, with loops of wire that stand out of it or without.
     hardware_px
         (M, 2) x, y of its pieces of hardware.
     head, belly
         Rules of `limits.HEAD_RULES` and `limits.BELLY_RULES`, tried in order.
     """
-    frame = _any_frame(outline_px)
+    body_px = body_of(outline_px)
+    frame = _any_frame(body_px)
     if frame is None:
-        return Lie((), "", "")
-    at_head, head_by = _told(head, lambda rule: _head(rule, frame, outline_px, hardware_px))
-    at_belly, belly_by = _told(belly, lambda rule: _belly(rule, frame, outline_px))
+        return Lie((), "", "", body_px)
+    at_head, head_by = _told(head, lambda rule: _head(rule, frame, body_px, hardware_px))
+    at_belly, belly_by = _told(belly, lambda rule: _belly(rule, frame, body_px))
     frames = [
         frame.turned(head=flip_head, belly=flip_belly)
         for flip_head in ((at_head < 0,) if head_by else (False, True))
         for flip_belly in ((at_belly < 0,) if belly_by else (False, True))
     ]
-    return Lie(tuple(frames), head_by, belly_by)
+    return Lie(tuple(frames), head_by, belly_by, body_px)
 
 
 def moments(outline_px: Floats) -> tuple[float, Floats, Floats]:
@@ -120,14 +125,14 @@ def moments(outline_px: Floats) -> tuple[float, Floats, Floats]:
     return abs(area), middle + shift, np.array([[xx, xy], [xy, yy]]) - np.outer(middle, middle)
 
 
-def _any_frame(outline_px: Floats) -> Frame | None:
+def _any_frame(body_px: Floats) -> Frame | None:
     """Return a frame whose head and belly are not told yet; None for a piece that is too round."""
-    _, _, spread = moments(outline_px)
+    _, _, spread = moments(body_px)
     sizes, axes = np.linalg.eigh(spread)
     if math.sqrt(sizes[1] / max(sizes[0], 1e-12)) < LEAST_STRETCH:
         return None
     along, across = axes[:, 1], axes[:, 0]
-    ends, sides = outline_px @ along, outline_px @ across
+    ends, sides = body_px @ along, body_px @ across
     return Frame(ends.min() * along + sides.min() * across, along, across, float(np.ptp(ends)), float(np.ptp(sides)))
 
 
@@ -139,7 +144,7 @@ def _told(rules: Sequence[str], of: Callable[[str], float]) -> tuple[float, str]
     return 0.0, ""
 
 
-def _head(rule: str, frame: Frame, outline_px: Floats, hardware_px: Floats) -> float:
+def _head(rule: str, frame: Frame, body_px: Floats, hardware_px: Floats) -> float:
     """Return 1 where the head is at the frame's beginning, -1 at its end, 0 where the rule does not tell."""
     if rule in DIRECTION:
         return _by_direction(rule, -frame.along)
@@ -147,16 +152,16 @@ def _head(rule: str, frame: Frame, outline_px: Floats, hardware_px: Floats) -> f
         along = frame.fractions(hardware_px.reshape(-1, 2))[:, 0]
         ends = bool((along < END).any()), bool((along > 1 - END).any())
         return float(ends[0]) - float(ends[1])
-    first, last = _end_areas(frame.fractions(outline_px))
+    first, last = _end_areas(frame.fractions(body_px))
     sign = float(first > THICKER * last) - float(last > THICKER * first)
     return sign if rule == "thick end" else -sign
 
 
-def _belly(rule: str, frame: Frame, outline_px: Floats) -> float:
+def _belly(rule: str, frame: Frame, body_px: Floats) -> float:
     """Return 1 where the belly is at the frame's far side, -1 at its near side, 0 where the rule does not tell."""
     if rule in DIRECTION:
         return _by_direction(rule, frame.across)
-    _, middle, _ = moments(frame.fractions(outline_px))
+    _, middle, _ = moments(frame.fractions(body_px))
     off = 0.5 - float(middle[1])  # the round side reaches farther from the middle of the area than the flat one
     sign = math.copysign(1.0, off) if abs(off) > LOPSIDED else 0.0
     return sign if rule == "round side" else -sign

@@ -24,7 +24,7 @@ from bubblegrade.inspection.frame import Frame, Lie, lie_of
 from bubblegrade.inspection.limits import Limits, Zone
 from bubblegrade.inspection.rules import RULES, Look, hidden
 from bubblegrade.inspection.seen import Seen
-from bubblegrade.inspection.shapes import AroundHardware, Everywhere, Placed
+from bubblegrade.inspection.shapes import AroundHardware, Everywhere, Placed, inside
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict, ZoneSummary, worst, wrong
 from bubblegrade.units import count_of
 
@@ -59,7 +59,8 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
         )
     lie = lie_of(casting.outline_px, seen.hardware_px, limits.head, limits.belly)
     found = finds_of(casting, seen, limits.unsure)
-    finds, marks = _without(found, mould_px)
+    in_resin, loops = _in_resin(found, casting.outline_px, lie.body_px)
+    finds, marks = _without(in_resin, mould_px)
     breaks = seen.fitting_breaks_px if limits.unsure != "ignore" else seen.breaks_px[:0]
     held = _Held(casting, seen, Ruler.of(casting), finds, breaks)
     placed = any(isinstance(zone.shape, Placed) for zone in limits.zones)
@@ -86,8 +87,8 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
         frame=frames[chosen],
         lie=lie,
         seen=seen,
-        finds=found,
-        remarks=(*outside, *marks, *doubts(casting.fitness)),
+        finds=in_resin,
+        remarks=(*outside, *loops, *marks, *doubts(casting.fitness)),
     )
 
 
@@ -232,6 +233,17 @@ def _untold(lie: Lie) -> str:
 def _doubted(fault: Fault) -> Fault:
     """Return a fault that is none for certain: the photograph is unfit, or it hangs on which way the piece lies."""
     return replace(fault, verdict=Verdict.AGAIN)
+
+
+def _in_resin(finds: Finds, outline_px: Floats, body_px: Floats) -> tuple[Finds, tuple[str, ...]]:
+    """Return the finds that lie in no loop of wire, and a remark on those that do: an opening looks like a void."""
+    if body_px is outline_px:
+        return finds, ()
+    in_loop = inside(finds.places_px, outline_px) & ~inside(finds.places_px, body_px)
+    if not in_loop.any():
+        return finds, ()
+    lost = count_of(int(in_loop.sum()), "find")
+    return finds[~in_loop], (f"in loops or ends of wire at the outline, held against nothing: {lost}",)
 
 
 def _without(finds: Finds, mould_px: Floats | None) -> tuple[Finds, tuple[str, ...]]:

@@ -9,7 +9,8 @@ from typing import Any, Final
 from bubblegrade.errors import InputError
 from bubblegrade.records.opening import writing
 
-TABLES: Final = ("casting", "note", "history", "photo", "result", "record")  # those that others name come first
+# Those that others name come first.
+TABLES: Final = ("casting", "note", "history", "photo", "result", "record", "untied")
 UNFIT: Final = (sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.InterfaceError)  # a row does not fit
 FORMAT: Final = 1  # of an export; grows when a table or column goes or changes its meaning
 

@@ -104,6 +104,28 @@ class Log:
             self._check(number)
             return sum(self._tie(number, result) for result in results)
 
+    def untie(
+        self, number: int, *, kind: str | None = None, photo: str | None = None, why: str | None = None
+    ) -> tuple[str, ...]:
+        """Take results of a kind, of a photograph or both off a casting, and return which they were, in words.
+
+        They and their records are kept aside, and its history says so. A photograph that no other result of the casting
+        is of is no longer known as its own.
+
+        Raises
+        ------
+        InputError
+            There is no such casting, or none of its results is like that.
+        """
+        with writing(self.connection):
+            self._check(number)
+            query = "SELECT * FROM result WHERE casting_id = ? AND ? IN (kind, '') AND ? IN (photo, '') ORDER BY id"
+            rows = self.connection.execute(query, (number, kind or "", photo or "")).fetchall()
+            if not rows:
+                what = " ".join([kind or "result", *([f"of {photo}"] if photo else [])])
+                raise InputError(f"casting {number} has no {what}: see 'bubblegrade log show {number}' for what it has")
+            return tuple(self._untie(row, why) for row in rows)
+
     def keep_photos(self, number: int, photos: Sequence[Photo]) -> None:
         """Keep which photographs are of a casting.
 
@@ -141,6 +163,24 @@ class Log:
         if result.photo is not None and result.photo_sha256 is not None:
             self._keep_photos(number, [Photo(result.photo, result.photo_sha256)])
         return True
+
+    def _untie(self, row: sqlite3.Row, why: str | None) -> str:
+        """Take one result off its casting; return which it was, in words."""
+        words = " of ".join(filter(None, [row["kind"], row["photo"]]))
+        number, entry = row["casting_id"], {"casting_id": row["casting_id"], **self._entry(), "why": why}
+        record = self.connection.execute("SELECT text FROM record WHERE result_id = ?", (row["id"],)).fetchone()
+        kept = {name: row[name] for name in ("kind", "file", "file_sha256", "photo", "photo_sha256")}
+        text = None if record is None else record["text"]
+        self._insert("untied", {**entry, "tied_at": row["at"], "tied_by": row["by"], **kept, "text": text})
+        self._insert("history", {**entry, "field": "result", "old": f"{words} in {row['file']}", "new": None})
+        self.connection.execute("DELETE FROM record WHERE result_id = ?", (row["id"],))
+        self.connection.execute("DELETE FROM result WHERE id = ?", (row["id"],))
+        self.connection.execute(
+            "DELETE FROM photo WHERE casting_id = ? AND sha256 = ? "
+            "AND NOT EXISTS (SELECT 1 FROM result WHERE casting_id = ? AND photo_sha256 = photo.sha256)",
+            (number, row["photo_sha256"], number),
+        )
+        return words
 
     def _keep_photos(self, number: int, photos: Sequence[Photo]) -> None:
         self.connection.executemany(

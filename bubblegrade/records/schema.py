@@ -10,7 +10,7 @@ from typing import Final
 
 from bubblegrade.records.fields import FIELDS, Field
 
-VERSION: Final = 2  # of the schema, in the file's user_version
+VERSION: Final = 3  # of the schema, in the file's user_version
 APPLICATION: Final = 0x62676C67  # "bglg", in the file's application_id: this is a casting log
 
 # What is taken out of a result for lists and charts, with its unit in words.
@@ -77,10 +77,26 @@ _RECORD: Final = """CREATE TABLE record ( -- the records themselves
     text TEXT NOT NULL -- JSON
 )"""
 
+_UNTIED: Final = """CREATE TABLE untied ( -- results that were tied to a casting by mistake, as they were tied
+    id INTEGER PRIMARY KEY,
+    casting_id INTEGER NOT NULL REFERENCES casting (id),
+    at TEXT NOT NULL, -- when the tie was taken off
+    by TEXT,
+    why TEXT,
+    tied_at TEXT NOT NULL,
+    tied_by TEXT,
+    kind TEXT NOT NULL,
+    file TEXT NOT NULL,
+    file_sha256 TEXT NOT NULL,
+    photo TEXT,
+    photo_sha256 TEXT,
+    text TEXT -- the record, JSON; its numbers are in it
+)"""
+
 
 def schema() -> tuple[str, ...]:
     """Return the statements that make an empty log of this version."""
-    return (_casting(), _NOTE, _HISTORY, _PHOTO, _result(), _RECORD, *INDEXES)
+    return (_casting(), _NOTE, _HISTORY, _PHOTO, _result(), _RECORD, _UNTIED, *INDEXES)
 
 
 # By the version that a file has: what makes the next one of it. A step never changes once it was released.
@@ -89,6 +105,13 @@ STEPS: Final[dict[int, tuple[str, ...]]] = {
         "ALTER TABLE casting ADD COLUMN pot TEXT",
         "ALTER TABLE note ADD COLUMN cause INTEGER NOT NULL DEFAULT 0",
         "CREATE INDEX photo_by_hash ON photo (sha256)",
+    ),
+    2: (
+        """CREATE TABLE untied (
+            id INTEGER PRIMARY KEY, casting_id INTEGER NOT NULL REFERENCES casting (id), at TEXT NOT NULL, by TEXT,
+            why TEXT, tied_at TEXT NOT NULL, tied_by TEXT, kind TEXT NOT NULL, file TEXT NOT NULL,
+            file_sha256 TEXT NOT NULL, photo TEXT, photo_sha256 TEXT, text TEXT
+        )""",
     ),
 }
 

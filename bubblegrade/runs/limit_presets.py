@@ -33,6 +33,7 @@ _KEYS: Final = """
 #   shape = "oval"        middle, half                     across from back (0) to belly (1)
 #   shape = "polygon"     corners = [[along, across], ...]; or corners_px of the photograph named by reference = "..."
 #                                                          (of it upright; with --card squared, as its record has it)
+#                                                          loops and ends of wire at the outline count as no length
 #   shape = "hardware"    margin                           all within the margin of hardware that was found
 #
 #   largest        diameter of the largest void              from_hardware   least gap to hardware

@@ -170,6 +170,43 @@ def test_results_of_no_casting_are_said_and_may_be_given_one(log: Run, tmp_path:
     refused(log("find", other / "run.json"), "is of no casting in the log")
 
 
+def test_a_result_of_another_casting_is_untied_and_nothing_is_lost(log: Run, tmp_path: Path) -> None:
+    (tmp_path / "a.jpg").write_bytes(b"abc")
+    log("add", "--resin", "a")
+    log("add", "--resin", "b")
+    folder = graded(tmp_path / "graded")
+    log("attach", folder, "--to", 1)
+    assert words(log("untie", 1, "--photo", "a.jpg", "--why", "of casting 2")) == "casting 1: grade of a.jpg untied"
+    assert "57" not in words(log("list"))
+    refused(log("find", tmp_path / "a.jpg"), "is of no casting in the log")
+    assert log("attach", folder).exit_code == 2, "its photograph must not bring it back"
+    assert words(log("attach", folder, "--to", 2)) == "casting 2: grade of a.jpg tied"
+    (said,) = json.loads(log("show", 1, "--json").stdout)["history"]
+    assert (said["field"], said["old"], said["new"]) == ("result", f"grade of a.jpg in {folder / 'run.json'}", None)
+    assert "of casting 2" in words(log("show", 1))
+    assert words(log("check")) == "2 castings, sound"
+    log("export", tmp_path / "out", "--as", "json")
+    kept = json.loads((tmp_path / "out" / "log.json").read_text("utf-8"))["tables"]["untied"]
+    (row,) = (dict(zip(kept["columns"], each, strict=True)) for each in kept["rows"])
+    assert (row["why"], json.loads(row["text"])["casting"]["sha256"]) == ("of casting 2", SHA)
+    assert words(log("attach", folder, "--to", 1)) == "casting 1: grade of a.jpg tied", "a slip may be taken back"
+
+
+def test_only_the_results_that_are_named_are_untied(log: Run, tmp_path: Path) -> None:
+    log("add", "--resin", "a")
+    folder = graded(tmp_path / "graded")
+    (folder / "hold.json").write_text('{"verdict": "holds"}', "utf-8")
+    log("attach", folder, "--to", 1)
+    refused(log("untie", 1), "add --photo NAME, --only KIND or both")
+    refused(log("untie", 1, "--only", "hold", "--photo", "a.jpg"), "casting 1 has no hold of a.jpg: see")
+    refused(log("untie", 7, "--only", "hold"), "casting 7 is not in the log")
+    assert words(log("untie", 1, "--only", "hold")) == "casting 1: hold untied"
+    assert "57 (43 to 74)" in words(log("show", 1))
+    again = graded(tmp_path / "again", voids=60)
+    log("attach", again)
+    assert words(log("untie", 1, "--only", "grade")).count("grade of a.jpg untied") == 2
+
+
 def test_what_the_commands_really_write_is_read(log: Run, tmp_path: Path) -> None:
     photo = Path(__file__).parents[2] / "sample_images" / "cup-clear-a.jpg"
     log("add", "--resin", "a", "--photo", photo)

@@ -12,7 +12,7 @@ import pytest
 from bubblegrade.grading.record import Casting
 from bubblegrade.grading.regrowth import compare
 from bubblegrade.voids.lighting import Lighting
-from bubblegrade.voids.table import Voids
+from bubblegrade.voids.table import Voids, stacked
 
 SIDE = 1000.0
 BORDER = np.array([[50.0, 50.0], [950.0, 50.0], [950.0, 950.0], [50.0, 950.0]])
@@ -27,6 +27,18 @@ def table(count: int, seed: int, *, growth: float = 1.0, err: float = 0.01) -> V
     noise = np.random.default_rng([seed, int(growth * 1000), 7]).normal(0.0, err, count)
     seen = growth * diameters * np.exp(noise)
     return Voids.of(x_px=x, y_px=y, diameter_px=seen, diameter_err_px=err * seen)
+
+
+def apart(count: int, seed: int) -> Voids:
+    """Return voids of which none is near another: 70 px between their middles."""
+    voids = table(count, seed)
+    place = np.arange(count)
+    return replace(
+        voids,
+        x_px=100.0 + 70 * (place % 12),
+        y_px=100.0 + 70.0 * (place // 12),
+        diameter_px=voids.diameter_px.clip(8, 30),
+    )
 
 
 @pytest.fixture
@@ -92,12 +104,37 @@ def test_blur_makes_all_voids_smaller_or_larger_and_is_not_taken_for_growth(
     assert found.verdict == verdict
 
 
-def test_a_void_that_grew_by_itself_stands_out_and_does_not_move_the_rest(piece: Maker) -> None:
-    voids = table(40, 4)
-    later = replace(voids, diameter_px=np.where(np.arange(40) == 7, 1.3, 1.0) * voids.diameter_px)
+@pytest.mark.parametrize("growth", [1.15, 1.4, 2.5])
+def test_a_void_that_grew_by_itself_is_not_hidden_and_does_not_move_the_rest(piece: Maker, growth: float) -> None:
+    """Over 1.5 it is told by its place alone, since finds so unlike in size are no pair elsewhere."""
+    voids = apart(120, 4)
+    later = replace(voids, diameter_px=np.where(np.arange(120) == 7, growth, 1.0) * voids.diameter_px)
     found = compare(piece(voids), piece(later))
-    assert found.verdict == "did not change"
+    assert found.verdict == "cannot be told"
+    assert found.reason == "1 of 120 voids grew by itself, far beyond chance: look at it"
+    assert found.growth.value == pytest.approx(0.0, abs=1e-9)
     assert found.pairs[found.stands_out][:, 0].tolist() == [7]
+    assert not len(found.gone)
+    assert not len(found.new)
+
+
+@pytest.mark.parametrize("beside", ["voids", "set_aside"])
+def test_a_void_beside_which_another_lies_may_be_one_with_it(piece: Maker, beside: str) -> None:
+    voids = apart(120, 4)
+    later = replace(voids, diameter_px=np.where(np.arange(120) == 7, 1.4, 1.0) * voids.diameter_px)
+    other = replace(later[7:8], x_px=later.x_px[7:8] + later.diameter_px[7])
+    facts = {"set_aside": other} if beside == "set_aside" else {}
+    found = compare(piece(voids), piece(later if facts else stacked([later, other]), **facts))
+    assert found.verdict == "did not change"
+    assert found.stands_out.sum() == 1
+
+
+def test_a_void_in_doubt_by_itself_is_left_to_chance(piece: Maker) -> None:
+    voids = apart(120, 4)
+    one = np.arange(120) == 7
+    doubtful = replace(voids, diameter_err_px=np.where(one, 0.08, 0.01) * voids.diameter_px)
+    found = compare(piece(doubtful), piece(replace(doubtful, diameter_px=np.where(one, 1.3, 1.0) * voids.diameter_px)))
+    assert found.verdict == "did not change"
 
 
 @pytest.mark.parametrize(("grown", "of"), [(1, 10), (3, 40), (5, 14)])

@@ -52,6 +52,18 @@ def test_the_uncertainty_of_a_diameter_decides(judged: Judged, limit: str, verdi
     assert [fault.rule for fault in found.faults] == ["largest"] * (verdict != "pass")
 
 
+def test_the_opening_of_a_loop_at_the_outline_is_held_against_nothing(judged: Judged, drop: np.ndarray) -> None:
+    """A loop of 24 px stands out of the drop's flat back; its opening looks like a void of 16 px."""
+    turn = np.radians(np.arange(123.0, 418.0, 5.0))
+    loop = np.array([120.0, 40.0]) + 12.0 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    line = np.concatenate([drop[:42], loop, drop[49:]])
+    limits = f'{ALL}largest = "0.4mm"'
+    found = judged(limits, (120.0, 40.0, 16.0, 0.1), outline_px=line)
+    assert found.verdict is Verdict.PASS
+    assert found.remarks == ("in loops or ends of wire at the outline, held against nothing: 1 find",)
+    assert judged(limits, (120.0, 90.0, 16.0, 0.1), outline_px=line).verdict is Verdict.FAIL
+
+
 def test_a_fault_says_value_limit_and_place(judged: Judged) -> None:
     found = judged(f'{ALL}largest = "0.4mm"', (120.0, 90.0, 10.0, 0.1), (150.0, 90.0, 20.0, 0.1))
     assert only(found).line == "piece: void of 0.978 to 1.02 mm, largest allowed 0.4 mm, and 1 more; look at 150,90"

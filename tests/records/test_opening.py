@@ -63,7 +63,7 @@ def test_a_step_that_fails_leaves_the_older_log_as_it_was(tmp_path: Path) -> Non
     place = tmp_path / "old.sqlite"
     first_version(place)
     connection = sqlite3.connect(place)
-    connection.execute("CREATE INDEX photo_by_hash ON photo (name)")  # stands in the way of the last step
+    connection.execute("CREATE INDEX photo_by_hash ON photo (name)")  # stands in the way of a step
     connection.commit()
     with pytest.raises(sqlite3.OperationalError, match="already exists"), open_log(place):
         pass
@@ -74,7 +74,7 @@ def test_a_step_that_fails_leaves_the_older_log_as_it_was(tmp_path: Path) -> Non
 
 def test_a_log_of_a_newer_version_is_refused_with_how_to_get_the_rest_out(place: Path, log: Log) -> None:
     log.connection.execute(f"PRAGMA user_version = {VERSION + 1}")
-    with pytest.raises(InputError, match=r"newer bubblegrade \(log version 3, this one knows 2\).*log rescue"):
+    with pytest.raises(InputError, match=r"newer bubblegrade \(log version 4, this one knows 3\).*log rescue"):
         open_log(place).__enter__()
 
 
