@@ -27,6 +27,7 @@ LEAST_PX: Final = 5  # coarse px: a narrower opening has no middle clear of its 
 APART_PX: Final = 5  # coarse px: nearer to the outline it is a dent of it, or the opening of a loop of wire
 RIM_PX: Final = 5  # coarse px, side of the square in which the dark line around it must lie
 RIMMED: Final = 0.9  # share of its border with such a line
+MOST_LOOPS: Final = 8  # of wire at one piece: more are the meshes of what lies on the light
 WIRE: Final = 0.3  # of the bare light: what lets less through is a wire
 WIRE_PX: Final = 7  # coarse px, side of the square in which it must lie: dark enough only behind its own soft edge
 
@@ -57,13 +58,17 @@ def openings(coarse: Image, field: Mask, casting: Mask) -> Mask:
     bright = (casting & (passed > 1 - taken / 2)).astype(np.uint8)
     kept = cv2.morphologyEx(bright, cv2.MORPH_OPEN, np.ones((LEAST_PX, LEAST_PX), np.uint8))
     count, labels = cv2.connectedComponents(kept, connectivity=4)
+    loops = []
     for label in range(1, count):
         part = filled(labels == label)
         as_bare = abs(median(passed[part]) - 1) < AS_BARE * taken
         in_loop = (part & ~inner).any()
         if as_bare and _rimmed(passed, part, *((WIRE, WIRE_PX) if in_loop else (resin, RIM_PX))):
-            found |= _grown(part, 3)
-    return found
+            if in_loop:
+                loops.append(part)
+            else:
+                found |= _grown(part, 3)
+    return found | _grown(np.any(loops, axis=0), 3) if 0 < len(loops) <= MOST_LOOPS else found
 
 
 def _rimmed(passed: Image, part: Mask, darker: float, side_px: int) -> bool:
