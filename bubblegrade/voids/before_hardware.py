@@ -21,18 +21,10 @@ from bubblegrade.voids.table import Voids, apart, stacked
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
-Bytes = NDArray[np.uint8]
 Line = NDArray[Any]
-Floats = NDArray[np.float64]
 Places = NDArray[np.float32]
 
-CORES: Final = {
-    0.15: 0.44,
-    0.25: 0.5,
-    0.4: 0.57,
-    0.6: 0.8,
-    0.75: 1.02,
-}  # darkness, and a core's radius there over the void's
+CORES: Final = {0.15: 0.44, 0.25: 0.5, 0.4: 0.57, 0.6: 0.8, 0.75: 1.02}  # darkness: a core's radius over the void's
 SCALES: Final = (1.0, 1.6)  # times that radius: half a core, over the hardware's edge, tells too little
 LEAST_DEPTH: Final = 0.12  # by which a core is lighter than the darkness that encloses it
 GRAIN_PX: Final = 0.8  # blur that takes grain off before that is told
@@ -92,7 +84,9 @@ def before_hardware(
         Standard deviation of a pixel's darkness.
     """
     discs = [
-        disc for core in _unlike(_cores(darkness, solid), counted) if (disc := _disc(darkness, core, blur_px, noise))
+        disc
+        for core in _unlike(_cores(darkness, solid, noise), counted)
+        if (disc := _disc(darkness, core, blur_px, noise))
     ]
     x, y, diameter, roundness = np.array(sorted(discs, key=lambda disc: -disc[2] * disc[3])).reshape(-1, 4).T
     found = Voids.of(
@@ -108,7 +102,7 @@ def before_hardware(
     return kept
 
 
-def _cores(darkness: Image, solid: Mask) -> list[_Core]:
+def _cores(darkness: Image, solid: Mask, noise: float) -> list[_Core]:
     """Return the bright spots that hardware encloses, each at every darkness at which it does."""
     side = 2 * NEAR_PX + 1
     near = cv2.dilate(solid.astype(np.uint8), np.ones((side, side), np.uint8))
@@ -118,7 +112,7 @@ def _cores(darkness: Image, solid: Mask) -> list[_Core]:
     box = np.s_[top : top + high, left : left + wide]
     seen, near = darkness[box], near[box]
     smooth = np.asarray(cv2.GaussianBlur(seen, (0, 0), GRAIN_PX), np.float32)
-    found = []
+    found, depth = [], max(LEAST_DEPTH, LEAST_NOISE * noise)
     for level, share in CORES.items():
         lines, nesting = cv2.findContours((seen > level).astype(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
         holes = [] if nesting is None else np.flatnonzero(nesting[0, :, 3] >= 0).tolist()
@@ -126,7 +120,7 @@ def _cores(darkness: Image, solid: Mask) -> list[_Core]:
             area = cv2.contourArea(line) - len(line) / 2  # the line runs through the dark pixels around the hole
             if not LEAST_CORE_PX < area < np.pi * MOST_CORE_PX**2:
                 continue
-            if near[line[:, 0, 1], line[:, 0, 0]].mean() < ENCLOSED or not _deep(smooth, line, level - LEAST_DEPTH):
+            if near[line[:, 0, 1], line[:, 0, 0]].mean() < ENCLOSED or not _deep(smooth, line, level - depth):
                 continue
             (x, y), sides, _ = cv2.minAreaRect(line)
             long, short = max(sides) - 1, min(sides) - 1
