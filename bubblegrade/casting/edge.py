@@ -120,7 +120,7 @@ def refined(light: Image, points: Points, step_px: int) -> Points:
 
 
 def followed(light: Image, step_px: int, field: Mask, enclosed: Mask | None) -> tuple[Points, Mask]:
-    """Return the edge of what is enclosed in px of the photograph, and the coarse mask within it; empty for nothing.
+    """Return the edge of what is enclosed in px of the photograph, and the coarse mask that it covers, or nothing.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ def followed(light: Image, step_px: int, field: Mask, enclosed: Mask | None) -> 
     if enclosed is None or not enclosed.any():
         return np.empty((0, 2)), np.zeros_like(field)
     edge = refined(light, traced(enclosed, step_px), step_px)
-    return edge, within(edge, step_px, enclosed.shape) & field
+    return edge, covered(edge, step_px, enclosed.shape) & field
 
 
 def outward(points: Points, over: int) -> Points:

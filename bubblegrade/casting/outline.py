@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.beside import cut_off, further
 from bubblegrade.casting.closed_line import find_closed_line
-from bubblegrade.casting.edge import Points, covered, followed
+from bubblegrade.casting.edge import Points, covered, followed, within
 from bubblegrade.casting.enlarged import Box, Enlarged
 from bubblegrade.casting.evidence import evidence
 from bubblegrade.casting.foot import within_foot
@@ -176,9 +176,11 @@ def find_outline(light: Image) -> Outline | None:
             edge, casting = wider, around
     edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
     opened = openings(coarse, field, casting)
+    inside = within(edge, step, field.shape) & field & ~opened
+    judged = _judged(coarse, casting)  # the dark line inside is looked for with the border taken in
     return Outline(
-        casting=casting & ~opened,
-        judged=within_foot(coarse, _judged(coarse, casting)) & ~opened,
+        casting=inside,
+        judged=within_foot(coarse, judged) & (inside if judged is casting else ~opened),
         opened=opened,
         edge_px=edge,
         step_px=step,
