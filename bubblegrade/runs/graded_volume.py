@@ -58,8 +58,8 @@ def _volume(casting: dict[str, Any]) -> SeenVolume:
             f"{casting['photo']} was graded without a scale or a thickness: grade it again with --thickness and a scale"
         )
     across = np.array(casting["voids"]["diameter_mm"], np.float64)
-    each = math.pi / 6.0 * across**3
     smallest = float(casting["smallest_countable_mm"])
+    each = math.pi / 6.0 * across[across >= smallest] ** 3
     total = float(each.sum())
     low, high = total_interval(total, effective=effective_count(each), smallest=math.pi / 6.0 * smallest**3)
     whole = judged * MM3_PER_CM3

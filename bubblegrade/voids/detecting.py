@@ -38,6 +38,7 @@ TWIN_CENTRE, TWIN_SIZE = 0.5, 1.7  # accepted finds nearer than this (radii) and
 MODEL_ERR: Final = 0.004  # of a diameter: what no ring meets, such as the light's own shape; large voids show it
 ENOUGH_VOIDS: Final = 5  # that tell how dark the voids of a photograph are
 HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge
+REACH_95: Final = 1.96  # standard uncertainties from a diameter to the end of its 95 % interval
 EDGE_10_90: Final = 2.563  # 10 to 90 % width of a Gaussian edge over its standard deviation
 
 
@@ -83,7 +84,7 @@ def find_voids(
     """Return the voids in a picture of darkness, (rows, cols), and what else was found."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
     verdicts = verdicts_on(fitted)
-    voids, accepted = _counted(fitted, verdicts, settings, darkness.shape)
+    voids, accepted = _listed(fitted, verdicts, settings, darkness.shape)
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
     top, left, _ = outline.judged_box
@@ -112,9 +113,9 @@ def left_marks(
     """Return the dark marks of a photograph that its counted voids leave unexplained."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
     verdicts = verdicts_on(fitted)
-    counted = _counted(fitted, verdicts, settings, darkness.shape)
+    listed = _listed(fitted, verdicts, settings, darkness.shape)
     top, left, _ = outline.judged_box
-    return _marks(darkness, codes, outline, fitted, verdicts, *counted).placed((top, left), darkness.shape)
+    return _marks(darkness, codes, outline, fitted, verdicts, *listed).placed((top, left), darkness.shape)
 
 
 def fitted_candidates(
@@ -194,11 +195,16 @@ def _apart(fits: Fits) -> Fits:
     return fits[first_of_twins(fits.x_px, fits.y_px, fits.radius_px, centre=SAME_CENTRE, size=SAME_SIZE)]
 
 
-def _counted(fitted: Fitted, verdicts: Verdicts, settings: Settings, shape: tuple[int, ...]) -> tuple[Voids, Mask]:
-    """Return the voids that count, and which candidates were accepted."""
+def _listed(fitted: Fitted, verdicts: Verdicts, settings: Settings, shape: tuple[int, ...]) -> tuple[Voids, Mask]:
+    """Return the voids, and which candidates were accepted."""
     accepted = verdicts.likely >= settings.accept
     voids = _table(fitted, verdicts, accepted, shape)
-    return voids[voids.diameter_px >= settings.smallest_px], accepted
+    return voids[_may_count(voids, settings)], accepted
+
+
+def _may_count(voids: Voids, settings: Settings) -> Mask:
+    """Return which voids may be large enough to count, lest half of those of just the smallest size be missing."""
+    return voids.diameter_px + REACH_95 * voids.diameter_err_px >= settings.smallest_px
 
 
 def _steepness(fitted: Fitted, accepted: Mask, settings: Settings) -> float:
@@ -258,8 +264,7 @@ def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings
     """Return what may be a void and what the judge names otherwise, away from the counted voids."""
     doubtful = (verdicts.likely < settings.accept) & (verdicts.likely >= settings.unsure) & (fitted.border_px > 0)
     table = _table(fitted, verdicts, doubtful, shape)
-    table = table[table.diameter_px >= settings.smallest_px]
-    table = table[apart(table, voids)]
+    table = table[(table.diameter_px >= settings.smallest_px) & apart(table, voids)]
     return Voids.of(
         **{
             name: getattr(table, name)
@@ -282,9 +287,9 @@ def _with_those_before_hardware(
         darkness[box], solid, voids.moved(-left, -top), lambda x, y: border.at(x + left, y + top),
         blur_px=fitted.lighting.blur_px, noise=fitted.noise,
     ).moved(left, top)  # fmt: skip
-    found = found[found.diameter_px >= settings.smallest_px]
-    sure = found.kind == "void"
-    others = stacked([others[(others.kind != "unsure") | apart(others, found)], found[~sure]])
+    sure = (found.kind == "void") & _may_count(found, settings)
+    unsure = (found.kind == "unsure") & (found.diameter_px >= settings.smallest_px)
+    others = stacked([others[(others.kind != "unsure") | apart(others, found[sure | unsure])], found[unsure]])
     voids = stacked([voids, found[sure]])
     return voids[np.lexsort((voids.x_px, voids.y_px))], others
 

@@ -280,3 +280,17 @@ def test_tinted_resin_shows_the_voids_that_clear_resin_shows(
     assert np.median(ratio) == pytest.approx(1, abs=0.01)
     assert tinted.clarity.score == pytest.approx(plain.clarity.score, rel=0.1)
     assert tinted.judged_area_px == pytest.approx(plain.judged_area_px, rel=0.02)
+
+
+def test_a_void_of_just_the_smallest_size_is_listed_and_counts_where_it_measures_as_much(graded: Grade) -> None:
+    rng = np.random.default_rng(8)
+    x, y = grid(np.linspace(250, 550, 8), np.linspace(250, 550, 8))
+    x, y = x + rng.uniform(-0.5, 0.5, x.size), y + rng.uniform(-0.5, 0.5, y.size)
+    casting = graded(draw(Scene(x_px=x, y_px=y, diameter_px=np.full(x.size, 5.0), electrons=2000.0, **LIGHT)).picture)
+    size, err = casting.voids.diameter_px, casting.voids.diameter_err_px
+    smallest = casting.sizes_px.smallest
+    assert len(size) >= 0.97 * x.size
+    assert smallest == 5.0
+    assert 0.1 * x.size < casting.sizes_px.below == (size < smallest).sum()
+    assert casting.sizes_px.count == (size >= smallest).sum()
+    assert (size + 1.96 * err >= smallest).all()
