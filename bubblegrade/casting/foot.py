@@ -21,7 +21,7 @@ LINE_PX: Final = 9  # coarse px: a wider dark band is no line
 DEPTHS: Final = (0.35, 0.24, 0.16, 0.11, 0.075)  # depth of the line under its surroundings, over the clear light
 GAP_PX: Final = 2  # coarse px: half of the widest gap that voids leave in the line
 _GAP: Final = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * GAP_PX + 1, 2 * GAP_PX + 1))
-LEAST_WALL: Final = 0.3  # least over mean width of the wall around a foot; at a wire that crosses a casting it is less
+LEAST_WALL: Final = 0.2  # least over greatest width of the wall around a foot; around one side of a wire it is less
 AREA_SHARES: Final = (0.3, 0.95)  # of the area around the line that a foot encloses
 DENT_SHARE: Final = 0.04  # of the foot's size: wider dents are not those of voids
 LEAST_SOLID: Final = 0.965  # enclosed area over that of its convex hull
@@ -66,7 +66,7 @@ def _enclosed(line: Mask, judged: Mask, rim: Mask) -> Mask | None:
         return None
     wall = cv2.distanceTransform(np.pad(judged, 1).astype(np.uint8), cv2.DIST_L2, 3)[1:-1, 1:-1]
     width = wall[edge[:, 0, 1], edge[:, 0, 0]]
-    if np.percentile(width, 5) < LEAST_WALL * width.mean():
+    if np.percentile(width, 5) < LEAST_WALL * width.max():
         return None
     near = cv2.dilate(line.astype(np.uint8), _GAP).astype(bool)
     if near[edge[:, 0, 1], edge[:, 0, 0]].mean() < LEAST_DRAWN:

@@ -25,7 +25,8 @@ from bubblegrade.casting.evidence import evidence
 from bubblegrade.casting.foot import within_foot
 from bubblegrade.casting.held_line import Flood, within_held_line
 from bubblegrade.casting.openings import openings
-from bubblegrade.casting.parts import filled, largest, solidity, stub
+from bubblegrade.casting.parts import filled, largest, solidity
+from bubblegrade.casting.rim import within_rim
 from bubblegrade.casting.tightened import drawn_in
 from bubblegrade.quantiles import median, quantile
 
@@ -43,10 +44,6 @@ WITHIN: Final = 0.9  # of the outline's area: a closed region that holds so much
 SURELY: Final = 0.97  # share of such an outline with a step of light
 AROUND_PX: Final = 9  # coarse px: bare light is looked for beyond half of this from an outline
 SHADED_PX: Final = 4  # coarse px along the border of the judged area in which the edge casts its own shade
-DARK: Final = 0.6  # of the casting's clear light: darker is a border or hardware
-INNER_SHARE: Final = 0.4  # of the casting that bright parts away from the outline must cover to be the judged ones
-LEAK_PX: Final = 5  # coarse: less wide gaps of a dark border, as a flake or void in it makes, leave it closed
-PART_SHARE: Final = 0.01  # of the casting: a smaller bright part is the core of a void or a gleam
 BOX_PX: Final = 24  # a multiple of the steps at which pictures are thinned
 
 
@@ -177,7 +174,7 @@ def find_outline(light: Image) -> Outline | None:
     edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
     opened = openings(coarse, field, casting)
     inside = within(edge, step, field.shape) & field & ~opened
-    judged = _judged(coarse, casting)  # the dark line inside is looked for with the border taken in
+    judged = within_rim(coarse, casting)  # the dark line inside is looked for with the border taken in
     return Outline(
         casting=inside,
         judged=within_foot(coarse, judged) & (inside if judged is casting else ~opened),
@@ -219,35 +216,3 @@ def _is_opaque(coarse: Image, field: Mask, casting: Mask) -> bool:
     bare = field & ~near
     least = NOTHING if casting.sum() > LARGE * field.sum() else OPAQUE
     return bool(bare.any()) and median(coarse[casting]) < least * median(coarse[bare])
-
-
-def _judged(coarse: Image, casting: Mask) -> Mask:
-    """Return the part of the casting that can be judged.
-
-    A curved flank and the edge of a tapered cup's bottom draw a dark line inside the outline. Bright parts that reach
-    the outline then lie over the wall or beyond the flank, where everything is seen distorted or twice; the bright
-    parts away from it are the ones to judge. Where narrow gaps in the line join the two, the gaps are closed; what that
-    takes between two parts, as at the ends of a wire, is given back.
-    """
-    level = median(coarse[casting])
-    around = cv2.dilate(casting.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
-    bright = around & (coarse > DARK * level)
-    stopped = cv2.morphologyEx(bright.view(np.uint8), cv2.MORPH_OPEN, np.ones((LEAK_PX, LEAK_PX), np.uint8))
-    gap, disc = stub(casting)
-    wide = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * LEAK_PX + 1, 2 * LEAK_PX + 1))
-    for tried, reach, closer in ((bright, gap, disc), (stopped.astype(bool), LEAK_PX, wide)):
-        inner = _away_from_outline(tried, casting, around)
-        if inner.sum() >= INNER_SHARE * casting.sum():
-            closed = cv2.morphologyEx(np.pad(inner, 3 * reach).astype(np.uint8), cv2.MORPH_CLOSE, closer)
-            return filled(np.asarray(closed[3 * reach : -3 * reach, 3 * reach : -3 * reach].astype(bool)))
-    return casting
-
-
-def _away_from_outline(bright: Mask, casting: Mask, around: Mask) -> Mask:
-    """Return the large bright parts that do not reach the border of what lies `around` the casting."""
-    _, labels = cv2.connectedComponents(bright.view(np.uint8), connectivity=4)
-    rim = around & ~cv2.erode(around.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0).astype(bool)
-    area = np.bincount(labels.ravel())
-    area[0] = area[labels[rim]] = 0
-    area[area < PART_SHARE * casting.sum()] = 0
-    return np.asarray(area[labels] > 0)

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.backlight import backlight_around
-from bubblegrade.casting.outline import DARK, Outline
+from bubblegrade.casting.outline import Outline
+from bubblegrade.casting.rim import DARK
 from bubblegrade.quantiles import median
 from bubblegrade.threads import each, runs
 

@@ -55,6 +55,16 @@ def test_a_wire_across_a_casting_is_no_foot() -> None:
     assert share_within(picture, 150) > 0.9
 
 
+def test_one_side_of_a_wire_within_a_slender_outline_is_no_foot() -> None:
+    y, x = np.mgrid[:SIDE, :SIDE]
+    within = np.hypot((x - 200) / 190, (y - 200) / 80)
+    picture = np.full((SIDE, SIDE), 0.5, np.float32)
+    picture[(within > 0.85) & (within < 0.9) & (y > 200)] = 0.3
+    picture[(np.abs(y - 200) < 3) & (within < 0.9)] = 0.1
+    judged = within < 1.0
+    assert within_foot(cv2.GaussianBlur(picture, (0, 0), 0.8), judged).sum() == judged.sum()
+
+
 def test_a_line_that_is_open_on_one_side_is_no_foot() -> None:
     picture = np.full((SIDE, SIDE), 0.5, np.float32)
     cv2.ellipse(picture, MIDDLE, (110, 110), 0, 0, 250, 0.1, 3)

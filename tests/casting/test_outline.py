@@ -270,6 +270,19 @@ def test_a_wire_through_a_leaking_flank_stays_between_what_is_judged() -> None:
     assert outline.holds(outline.judged, np.array([400.0, 200.0]), np.array([200.0, 200.0])).all()
 
 
+def test_where_a_wire_cuts_a_flank_in_two_and_one_side_leaks_both_are_judged() -> None:
+    y, x = np.mgrid[:400, :800]
+    within = np.hypot((x - 400) / 320, (y - 200) / 120)
+    rim = (within > 0.94) & (within < 0.98)
+    light = np.where(within < 1.0, 0.55, 0.6)
+    light[rim] = np.where(y < 200, 0.4, 0.15)[rim]  # pale above
+    light[rim & (np.abs(x - 400) < 4) & (y < 200)] = 0.55
+    light[(np.abs(y - 200) < 6) & (within < 0.98)] = 0.15
+    outline = find_outline(light.astype(np.float32))
+    assert outline is not None
+    assert outline.judged.sum() / outline.casting.sum() == pytest.approx(0.94**2, abs=0.03)
+
+
 @pytest.mark.parametrize("passes", [0.3, 0.12, 0.06])
 def test_a_slab_of_deep_tint_has_an_outline_and_what_passes_no_light_has_none(passes: float) -> None:
     scene = Scene(width_px=900, height_px=600, casting_px=0.0)
