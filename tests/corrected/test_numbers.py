@@ -159,3 +159,37 @@ def test_an_added_void_and_its_removal_leave_the_numbers_as_they_were(known_cast
     done = after(known_casting(), Added(100.0, 100.0, 20.0), Removed("a1")).casting
     assert done.sizes_px == before.sizes_px
     assert done.clarity == before.clarity
+
+
+OUTSIDE = [(10.0, 100.0), (290.0, 100.0)]  # of the border that the casting was judged in
+
+
+@pytest.mark.parametrize(("x_px", "y_px"), OUTSIDE)
+def test_what_is_added_outside_the_judged_area_is_kept_and_moves_no_number(
+    known_casting: Known, x_px: float, y_px: float
+) -> None:
+    before = known_casting(judged_px=(np.array(LEFT_HALF) / 2 + 60.0,))
+    done = after(before, Added(x_px, y_px, 20.0))
+    (added,) = [find for find in done.finds if find.name == "a1"]
+    assert (added.state, added.judged) == (State.LEFT_OUT, False)
+    assert done.casting.count == before.count
+    assert done.casting.clarity.cover == pytest.approx(before.clarity.cover, abs=1e-12)
+    assert done.casting.sizes_px == before.sizes_px
+
+
+def test_a_void_added_in_a_hole_of_the_judged_area_is_left_out_and_beside_the_hole_it_counts(
+    known_casting: Known,
+) -> None:
+    whole, hole = np.array(LEFT_HALF), np.array([(20.0, 20.0), (40.0, 20.0), (40.0, 40.0), (20.0, 40.0)])
+    before = known_casting(judged_px=(whole, hole))
+    done = after(before, Added(30.0, 30.0, 8.0), Added(60.0, 30.0, 8.0))
+    assert [str(find.state) for find in done.finds if find.name.startswith("a")] == ["left out", "counted"]
+
+
+def test_a_void_added_where_the_frame_cuts_it_has_no_size_in_a_whole_frame(known_casting: Known) -> None:
+    frame = np.array([(-0.5, -0.5), (299.5, -0.5), (299.5, 199.5), (-0.5, 199.5)])
+    before = known_casting(judged_px=(frame,))
+    basis = Basis(Settings(), whole=True)
+    for x_px, count in ((5.0, 3), (50.0, 4)):
+        done = applied(before, [Step(1, "Ann", Added(x_px, 100.0, 20.0))], basis).casting
+        assert done.sizes_px.count == count
