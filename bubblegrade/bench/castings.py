@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,7 @@ from bubblegrade.results.corrected_table import CORRECTED_FILE, corrected_csv
 from bubblegrade.results.corrections import CORRECTIONS_FILE, add_step, read_corrections
 from bubblegrade.results.folder import RUN_FILE
 from bubblegrade.results.whole import write_whole
+from bubblegrade.runs.log_folder import photo_of
 
 State = tuple[tuple[int, int], ...]  # time of change in ns and bytes of the files that a casting is read from
 
@@ -66,10 +68,11 @@ class Castings:
         Raises
         ------
         InputError
-            There is no such photograph, or its result or its corrections cannot be used.
+            There is no such photograph, it is another than the one that was graded, or its result or its corrections
+            cannot be used.
         """
         place = self.folder.result(name)
-        state = _state(place)
+        state = _state(self.folder.photograph(name), place / RUN_FILE, place / CORRECTIONS_FILE)
         if name not in self._read or self._read[name][0] != state:
             self._read[name] = state, self._of(name, place)
         return self._read[name][1]
@@ -83,6 +86,10 @@ class Castings:
         except (OSError, ValueError) as error:
             raise InputError(f"{place / RUN_FILE} cannot be read: grade {name} again") from error
         graded, basis = read_casting(run, place=str(place / RUN_FILE))
+        if graded.sha256 != photo_of(self.folder.photograph(name)).sha256:
+            raise InputError(
+                f"{name} is another photograph than the one that was graded under this name: grade it again"
+            )
         card = _card(run["request"]["card"])
         return _kept(graded, basis, read_corrections(place, graded), card)
 
@@ -116,11 +123,26 @@ class Castings:
             return after
 
 
-def _state(place: Path) -> State:
+def table_again(place: Path) -> None:
+    """Write the corrected table of a casting that was graded again, where its corrections still hold.
+
+    Raises
+    ------
+    OutputError
+        It cannot be written.
+    """
+    if not (place / CORRECTIONS_FILE).is_file():
+        return
+    graded, basis = read_casting(json.loads((place / RUN_FILE).read_bytes()), place=str(place / RUN_FILE))
+    with suppress(InputError):  # they are about other finds, as the page says
+        _write_table(place, _kept(graded, basis, read_corrections(place, graded), None))
+
+
+def _state(*files: Path) -> State:
     known = []
-    for name in (RUN_FILE, CORRECTIONS_FILE):
+    for file in files:
         try:
-            stat = (place / name).stat()
+            stat = file.stat()
         except OSError:
             known.append((0, 0))
         else:
