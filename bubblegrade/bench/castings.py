@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -23,7 +23,9 @@ from bubblegrade.results.casting_reading import read_casting
 from bubblegrade.results.corrected_table import CORRECTED_FILE, corrected_csv
 from bubblegrade.results.corrections import CORRECTIONS_FILE, add_step, read_corrections
 from bubblegrade.results.folder import RUN_FILE
-from bubblegrade.results.whole import write_whole
+from bubblegrade.results.lock import Lock
+from bubblegrade.results.swap import Swap
+from bubblegrade.results.whole import unwritable, write_whole
 from bubblegrade.runs.log_folder import photo_of
 
 State = tuple[tuple[int, int], ...]  # time of change in ns and bytes of the files that a casting is read from
@@ -99,17 +101,19 @@ class Castings:
         Raises
         ------
         ChangedMeanwhileError
-            Other steps were taken since.
+            Other steps were taken since, or another process is writing to its result.
         InputError
             There is nothing to correct, or the step cannot be taken.
         OutputError
             It cannot be written.
         """
         check_name(who, "who corrects,")
-        with self._lock:
+        if self.of(name) is None:
+            raise InputError(f"{name} is not graded: grade it before you correct it")
+        place = self.folder.result(name)
+        with self._lock, _alone(place, name):
             kept = self.of(name)
-            if kept is None:
-                raise InputError(f"{name} is not graded: grade it before you correct it")
+            assert kept is not None  # noqa: S101 - it was graded, and no run writes there now
             if seen != len(kept.steps):
                 raise ChangedMeanwhileError(
                     f"{name} was corrected on another page: its {len(kept.steps)} steps are shown now, change it again"
@@ -117,10 +121,26 @@ class Castings:
             _check(did, kept)
             step = Step(len(kept.steps) + 1, who, did)
             after = _kept(kept.graded, kept.basis, (*kept.steps, step), kept.card)
-            place = self.folder.result(name)
             add_step(place, kept.graded, kept.steps, step)
             _write_table(place, after)
             return after
+
+
+@contextmanager
+def _alone(place: Path, name: str) -> Iterator[None]:
+    """Hold the lock of a result: no run and no other bench writes there meanwhile."""
+    try:
+        lock = Lock.take(Swap(place, RUN_FILE).lock)
+    except OSError as error:
+        raise unwritable(place, error) from error
+    if lock is None:
+        raise ChangedMeanwhileError(
+            f"{name} is being graded or corrected elsewhere: wait a moment, then change it again"
+        )
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def table_again(place: Path) -> None:

@@ -44,7 +44,8 @@ def graded_into(job: Job) -> str:
             grade_all(sources, job.task, folder, Reports(faults.append, lambda _: None))
             if faults:
                 raise InputError(faults[0])  # an earlier result stays
-        table_again(job.result)
+            folder.finish()
+            table_again(job.result)  # while nobody else can write there
     except BubblegradeError as error:
         return str(error)
     return ""

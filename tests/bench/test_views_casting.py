@@ -20,8 +20,11 @@ from bubblegrade.bench.app import bench_app
 from bubblegrade.bench.guard import Access, allowed_hosts
 from bubblegrade.bench.work import Job, graded_into
 from bubblegrade.grading_run import Request
+from bubblegrade.results.folder import RUN_FILE
+from bubblegrade.results.lock import Lock
+from bubblegrade.results.swap import Swap
 from bubblegrade.runs.log_folder import results_of
-from tests.bench.conftest import TASK
+from tests.bench.conftest import TASK, client_of
 
 
 @pytest.fixture
@@ -263,3 +266,23 @@ def test_the_corrected_table_follows_when_the_photograph_is_graded_with_another_
     for row in csv.DictReader(text.splitlines()):
         assert float(row["diameter_mm"]) == pytest.approx(0.05 * float(row["diameter_px"]), rel=1e-4)
     assert [row["find"] for row in csv.DictReader(text.splitlines()) if row["state"] == "removed"] == ["v0"]
+
+
+def test_of_two_benches_that_correct_at_once_one_is_told_and_no_step_is_lost(
+    client: TestClient, url: str, folder: Path, name: str
+) -> None:
+    other = client_of(bench_app(folder, Access(allowed_hosts(8750), "Max"), version="0.1"))
+    for seen in range(3):
+        place = folder / "bench" / name
+        lock = Lock.take(Swap(place, RUN_FILE).lock)  # as the other bench has it while it writes
+        assert lock is not None
+        refused = client.post(f"{url}/change", json={"seen": seen, "what": "remove", "find": f"v{seen}"})
+        lock.release()
+        assert refused.status_code == 409
+        assert refused.json()["fault"].endswith("elsewhere: wait a moment, then change it again")
+        change(other, url, seen, what="remove", find=f"v{seen}")
+        assert client.get(f"{url}/finds").json()["steps"] == seen + 1
+    late = client.post(f"{url}/change", json={"seen": 2, "what": "remove", "find": "v3"})
+    assert late.status_code == 409
+    lines = (folder / "bench" / name / "corrections.jsonl").read_text().splitlines()
+    assert [json.loads(line)["id"] for line in lines[1:]] == [1, 2, 3]
