@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bubblegrade.corrected.changes import HALF_PX, Added, LeftOut, Removed, Renamed, Resized, Step
 from bubblegrade.grading_run import Casting
@@ -65,7 +66,8 @@ def automatic_finds(casting: Casting) -> tuple[Find, ...]:
 def changed_finds(casting: Casting, steps: Sequence[Step]) -> tuple[Find, ...]:
     """Return what grading has found after the changes of `steps`, all of which hold.
 
-    The numbers are those of the judged area: what is added outside it is left out.
+    What is added on the bare light beside the casting is left out; in a part of the casting that could not be judged it
+    counts, on the word of who saw it there.
     """
     found = {find.name: find for find in automatic_finds(casting)}
     for step in steps:
@@ -97,11 +99,12 @@ def _named(letter: str, table: Voids) -> list[Find]:
 
 def _added(new: Added, step: Step, casting: Casting) -> Find:
     unknown = float("nan")
-    judged = _is_judged(new.x_px, new.y_px, casting)
+    judged = _lies_in(casting.judged_px, new.x_px, new.y_px)
+    beside = not judged and not _lies_in((casting.outline_px,), new.x_px, new.y_px)
     return Find(
         f"a{step.number}", new.x_px, new.y_px, new.diameter_px, BY_HAND_ERR_PX, unknown, unknown,
         judged=judged, cut=_is_cut(new.x_px, new.y_px, new.diameter_px, casting), kind=new.kind,
-        reason=f"added by {step.who}", who=step.who, outside=not judged,
+        reason=f"added by {step.who}", who=step.who, outside=beside,
     )  # fmt: skip
 
 
@@ -111,9 +114,9 @@ def _resized(find: Find, diameter_px: float, who: str, casting: Casting) -> Find
     return replace(find, diameter_px=diameter_px, diameter_err_px=BY_HAND_ERR_PX, cut=cut, who=who)
 
 
-def _is_judged(x_px: float, y_px: float, casting: Casting) -> bool:
-    """Say whether a place lies in the judged area: within an odd number of its borders."""
-    return sum(bool(inside(np.array([(x_px, y_px)]), border)[0]) for border in casting.judged_px) % 2 == 1
+def _lies_in(borders: Sequence[NDArray[np.float64]], x_px: float, y_px: float) -> bool:
+    """Say whether a place lies in an area: within an odd number of its borders."""
+    return sum(bool(inside(np.array([(x_px, y_px)]), border)[0]) for border in borders) % 2 == 1
 
 
 def _is_cut(x_px: float, y_px: float, diameter_px: float, casting: Casting) -> bool:

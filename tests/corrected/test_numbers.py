@@ -161,29 +161,39 @@ def test_an_added_void_and_its_removal_leave_the_numbers_as_they_were(known_cast
     assert done.clarity == before.clarity
 
 
-OUTSIDE = [(10.0, 100.0), (290.0, 100.0)]  # of the border that the casting was judged in
+JUDGED = np.array([(70.0, 40.0), (110.0, 40.0), (110.0, 120.0), (70.0, 120.0)])
+OUTLINE = np.array([(20.0, 20.0), (280.0, 20.0), (280.0, 180.0), (20.0, 180.0)])
 
 
-@pytest.mark.parametrize(("x_px", "y_px"), OUTSIDE)
-def test_what_is_added_outside_the_judged_area_is_kept_and_moves_no_number(
+def added(done: Corrected) -> list[tuple[str, bool]]:
+    """Return state and place of what was added."""
+    return [(str(find.state), find.judged) for find in done.finds if find.name.startswith("a")]
+
+
+@pytest.mark.parametrize(("x_px", "y_px"), [(10.0, 100.0), (290.0, 100.0), (150.0, 190.0)])
+def test_what_is_added_on_the_light_beside_the_casting_is_kept_and_moves_no_number(
     known_casting: Known, x_px: float, y_px: float
 ) -> None:
-    before = known_casting(judged_px=(np.array(LEFT_HALF) / 2 + 60.0,))
+    before = known_casting(judged_px=(JUDGED,), outline_px=OUTLINE)
     done = after(before, Added(x_px, y_px, 20.0))
-    (added,) = [find for find in done.finds if find.name == "a1"]
-    assert (added.state, added.judged) == (State.LEFT_OUT, False)
+    assert added(done) == [("left out", False)]
     assert done.casting.count == before.count
     assert done.casting.clarity.cover == pytest.approx(before.clarity.cover, abs=1e-12)
     assert done.casting.sizes_px == before.sizes_px
 
 
-def test_a_void_added_in_a_hole_of_the_judged_area_is_left_out_and_beside_the_hole_it_counts(
-    known_casting: Known,
-) -> None:
+def test_a_void_seen_where_the_casting_could_not_be_judged_counts_and_says_where_it_lies(known_casting: Known) -> None:
+    before = known_casting(judged_px=(JUDGED,), outline_px=OUTLINE)
+    done = after(before, Added(200.0, 100.0, 8.0), Added(90.0, 60.0, 8.0))
+    assert added(done) == [("counted", False), ("counted", True)]
+    assert done.casting.count == before.count + 2
+
+
+def test_in_a_whole_frame_a_hole_of_the_judged_area_is_beside_it(known_casting: Known) -> None:
     whole, hole = np.array(LEFT_HALF), np.array([(20.0, 20.0), (40.0, 20.0), (40.0, 40.0), (20.0, 40.0)])
-    before = known_casting(judged_px=(whole, hole))
+    before = known_casting(judged_px=(whole, hole), outline_px=np.empty((0, 2)))
     done = after(before, Added(30.0, 30.0, 8.0), Added(60.0, 30.0, 8.0))
-    assert [str(find.state) for find in done.finds if find.name.startswith("a")] == ["left out", "counted"]
+    assert added(done) == [("left out", False), ("counted", True)]
 
 
 def test_a_void_added_where_the_frame_cuts_it_has_no_size_in_a_whole_frame(known_casting: Known) -> None:
