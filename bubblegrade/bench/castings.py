@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,10 @@ from bubblegrade.results.casting_reading import read_casting
 from bubblegrade.results.corrected_table import CORRECTED_FILE, corrected_csv
 from bubblegrade.results.corrections import CORRECTIONS_FILE, add_step, read_corrections
 from bubblegrade.results.folder import RUN_FILE
-from bubblegrade.results.whole import write_whole
+from bubblegrade.results.lock import Lock
+from bubblegrade.results.swap import Swap
+from bubblegrade.results.whole import unwritable, write_whole
+from bubblegrade.runs.log_folder import photo_of
 
 State = tuple[tuple[int, int], ...]  # time of change in ns and bytes of the files that a casting is read from
 
@@ -66,10 +70,11 @@ class Castings:
         Raises
         ------
         InputError
-            There is no such photograph, or its result or its corrections cannot be used.
+            There is no such photograph, it is another than the one that was graded, or its result or its corrections
+            cannot be used.
         """
         place = self.folder.result(name)
-        state = _state(place)
+        state = _state(self.folder.photograph(name), place / RUN_FILE, place / CORRECTIONS_FILE)
         if name not in self._read or self._read[name][0] != state:
             self._read[name] = state, self._of(name, place)
         return self._read[name][1]
@@ -83,6 +88,10 @@ class Castings:
         except (OSError, ValueError) as error:
             raise InputError(f"{place / RUN_FILE} cannot be read: grade {name} again") from error
         graded, basis = read_casting(run, place=str(place / RUN_FILE))
+        if graded.sha256 != photo_of(self.folder.photograph(name)).sha256:
+            raise InputError(
+                f"{name} is another photograph than the one that was graded under this name: grade it again"
+            )
         card = _card(run["request"]["card"])
         return _kept(graded, basis, read_corrections(place, graded), card)
 
@@ -92,17 +101,19 @@ class Castings:
         Raises
         ------
         ChangedMeanwhileError
-            Other steps were taken since.
+            Other steps were taken since, or another process is writing to its result.
         InputError
             There is nothing to correct, or the step cannot be taken.
         OutputError
             It cannot be written.
         """
         check_name(who, "who corrects,")
-        with self._lock:
+        if self.of(name) is None:
+            raise InputError(f"{name} is not graded: grade it before you correct it")
+        place = self.folder.result(name)
+        with self._lock, _alone(place, name):
             kept = self.of(name)
-            if kept is None:
-                raise InputError(f"{name} is not graded: grade it before you correct it")
+            assert kept is not None  # noqa: S101 - it was graded, and no run writes there now
             if seen != len(kept.steps):
                 raise ChangedMeanwhileError(
                     f"{name} was corrected on another page: its {len(kept.steps)} steps are shown now, change it again"
@@ -110,17 +121,48 @@ class Castings:
             _check(did, kept)
             step = Step(len(kept.steps) + 1, who, did)
             after = _kept(kept.graded, kept.basis, (*kept.steps, step), kept.card)
-            place = self.folder.result(name)
             add_step(place, kept.graded, kept.steps, step)
             _write_table(place, after)
             return after
 
 
-def _state(place: Path) -> State:
+@contextmanager
+def _alone(place: Path, name: str) -> Iterator[None]:
+    """Hold the lock of a result: no run and no other bench writes there meanwhile."""
+    try:
+        lock = Lock.take(Swap(place, RUN_FILE).lock)
+    except OSError as error:
+        raise unwritable(place, error) from error
+    if lock is None:
+        raise ChangedMeanwhileError(
+            f"{name} is being graded or corrected elsewhere: wait a moment, then change it again"
+        )
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def table_again(place: Path) -> None:
+    """Write the corrected table of a casting that was graded again, where its corrections still hold.
+
+    Raises
+    ------
+    OutputError
+        It cannot be written.
+    """
+    if not (place / CORRECTIONS_FILE).is_file():
+        return
+    graded, basis = read_casting(json.loads((place / RUN_FILE).read_bytes()), place=str(place / RUN_FILE))
+    with suppress(InputError):  # they are about other finds, as the page says
+        _write_table(place, _kept(graded, basis, read_corrections(place, graded), None))
+
+
+def _state(*files: Path) -> State:
     known = []
-    for name in (RUN_FILE, CORRECTIONS_FILE):
+    for file in files:
         try:
-            stat = (place / name).stat()
+            stat = file.stat()
         except OSError:
             known.append((0, 0))
         else:

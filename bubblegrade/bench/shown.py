@@ -80,6 +80,8 @@ def find_words(find: Find, casting: Casting) -> str:
     said = [find.kind, _size(find, casting), f"at x {find.x_px:.1f}, y {find.y_px:.1f}"]
     if find.state is State.LEFT_OUT:
         said.append("left out of the judged area")
+    elif not find.judged:
+        said.append("where nothing could be judged")
     if find.reason and find.state is not State.COUNTED:
         said.append(find.reason)
     if find.who:

@@ -32,6 +32,7 @@ class Job:
 
 def graded_into(job: Job) -> str:
     """Grade a photograph into its folder as the command does; return why it could not be, or nothing."""
+    from bubblegrade.bench.castings import table_again  # noqa: PLC0415
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
     from bubblegrade.runs.inputs import find_sources  # noqa: PLC0415
     from bubblegrade.runs.many import Reports, grade_all  # noqa: PLC0415
@@ -43,6 +44,8 @@ def graded_into(job: Job) -> str:
             grade_all(sources, job.task, folder, Reports(faults.append, lambda _: None))
             if faults:
                 raise InputError(faults[0])  # an earlier result stays
+            folder.finish()
+            table_again(job.result)  # while nobody else can write there
     except BubblegradeError as error:
         return str(error)
     return ""

@@ -8,8 +8,9 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from bubblegrade.corrected.changes import Added, LeftOut, Removed, Renamed, Resized, Step
+from bubblegrade.corrected.changes import HALF_PX, Added, LeftOut, Removed, Renamed, Resized, Step
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.shapes import inside
 from bubblegrade.photo.scale import POINTING_PX
@@ -62,17 +63,21 @@ def automatic_finds(casting: Casting) -> tuple[Find, ...]:
     return (*_named("v", casting.voids), *_named("s", casting.set_aside))
 
 
-def changed_finds(finds: Iterable[Find], steps: Sequence[Step]) -> tuple[Find, ...]:
-    """Return `finds` after the changes of `steps`, all of which hold."""
-    found = {find.name: find for find in finds}
+def changed_finds(casting: Casting, steps: Sequence[Step]) -> tuple[Find, ...]:
+    """Return what grading has found after the changes of `steps`, all of which hold.
+
+    What is added on the bare light beside the casting is left out; in a part of the casting that could not be judged it
+    counts, on the word of who saw it there.
+    """
+    found = {find.name: find for find in automatic_finds(casting)}
     for step in steps:
         match step.did:
             case Added() as new:
-                found[f"a{step.number}"] = _added(new, step)
+                found[f"a{step.number}"] = _added(new, step, casting)
             case Removed(name) if name in found:
                 found[name] = replace(found[name], gone=True, who=step.who)
             case Resized(name, diameter) if name in found:
-                found[name] = replace(found[name], diameter_px=diameter, diameter_err_px=BY_HAND_ERR_PX, who=step.who)
+                found[name] = _resized(found[name], diameter, step.who, casting)
             case Renamed(name, kind) if name in found:
                 found[name] = _renamed(found[name], kind, step.who)
     return _placed(tuple(found.values()), [step.did.corners for step in steps if isinstance(step.did, LeftOut)])
@@ -92,12 +97,33 @@ def _named(letter: str, table: Voids) -> list[Find]:
     ]
 
 
-def _added(new: Added, step: Step) -> Find:
+def _added(new: Added, step: Step, casting: Casting) -> Find:
     unknown = float("nan")
+    judged = _lies_in(casting.judged_px, new.x_px, new.y_px)
+    beside = not judged and not _lies_in((casting.outline_px,), new.x_px, new.y_px)
     return Find(
         f"a{step.number}", new.x_px, new.y_px, new.diameter_px, BY_HAND_ERR_PX, unknown, unknown,
-        judged=True, cut=False, kind=new.kind, reason=f"added by {step.who}", who=step.who,
+        judged=judged, cut=_is_cut(new.x_px, new.y_px, new.diameter_px, casting), kind=new.kind,
+        reason=f"added by {step.who}", who=step.who, outside=beside,
     )  # fmt: skip
+
+
+def _resized(find: Find, diameter_px: float, who: str, casting: Casting) -> Find:
+    """Return a find of another diameter."""
+    cut = _is_cut(find.x_px, find.y_px, diameter_px, casting)
+    return replace(find, diameter_px=diameter_px, diameter_err_px=BY_HAND_ERR_PX, cut=cut, who=who)
+
+
+def _lies_in(borders: Sequence[NDArray[np.float64]], x_px: float, y_px: float) -> bool:
+    """Say whether a place lies in an area: within an odd number of its borders."""
+    return sum(bool(inside(np.array([(x_px, y_px)]), border)[0]) for border in borders) % 2 == 1
+
+
+def _is_cut(x_px: float, y_px: float, diameter_px: float, casting: Casting) -> bool:
+    """Say whether the frame cuts a silhouette."""
+    rows, cols = casting.shape_px
+    nearest = min(x_px, y_px, cols - 1 - x_px, rows - 1 - y_px) + HALF_PX
+    return nearest < diameter_px / 2
 
 
 def _renamed(find: Find, kind: str, who: str) -> Find:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.curved import Magnified, magnified
 from bubblegrade.corrected.changes import Corners, LeftOut, Scaled, Step, Zone
-from bubblegrade.corrected.finds import BY_HAND_ERR_PX, Find, State, automatic_finds, changed_finds, voids_of
+from bubblegrade.corrected.finds import BY_HAND_ERR_PX, Find, State, changed_finds, voids_of
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import effective_count, frame_weights, poisson_interval
 from bubblegrade.grading.distribution import Histogram, size_histogram
@@ -76,7 +76,7 @@ def applied(casting: Casting, steps: Sequence[Step], basis: Basis) -> Corrected:
     InputError
         The scale that follows is absurd.
     """
-    finds = changed_finds(automatic_finds(casting), steps)
+    finds = changed_finds(casting, steps)
     voids, aside = voids_of(finds, State.COUNTED), voids_of(finds, State.SET_ASIDE)
     areas = tuple(step.did.corners for step in steps if isinstance(step.did, LeftOut))
     left = casting.judged_area_px * _left_out_share(casting, areas)

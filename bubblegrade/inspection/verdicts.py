@@ -75,6 +75,12 @@ class Judgement:
     finds: Finds  # held against the limits, and those that are the mould's
     remarks: tuple[str, ...] = ()
 
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Each fault in one line; beside those that fail the photograph, one that may not be broken says so."""
+        unsure = {Verdict.AGAIN: " (not certain)"} if self.verdict is Verdict.FAIL else {}
+        return tuple(f"{fault.line}{unsure.get(fault.verdict, '')}" for fault in self.faults)
+
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
     """Return the worst verdict; a fail outweighs a doubt, and nothing at all passes.

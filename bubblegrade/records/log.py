@@ -95,6 +95,9 @@ class Log:
     def tie(self, number: int, results: Sequence[Result]) -> int:
         """Tie results to a casting and return how many are new; one that is tied already is passed over.
 
+        One whose file has told otherwise since, as of a casting whose corrections were taken back, is tied anew: the
+        newest counts.
+
         Raises
         ------
         InputError
@@ -145,9 +148,14 @@ class Log:
         return self._insert("casting", {**entry, **row})
 
     def _tie(self, number: int, result: Result) -> bool:
-        """Tie one result; tell whether it is new."""
-        key = (number, result.kind, result.file_sha256, result.photo_sha256)
-        query = "SELECT 1 FROM result WHERE casting_id = ? AND kind = ? AND file_sha256 = ? AND photo_sha256 IS ?"
+        """Tie one result; tell whether it is new, or its file has told otherwise since it was tied."""
+        key = (number, result.kind, result.file_sha256, result.photo_sha256, result.file)
+        query = (
+            "SELECT 1 FROM result AS held WHERE casting_id = ? AND kind = ? AND file_sha256 = ? AND photo_sha256 IS ? "
+            "AND NOT EXISTS (SELECT 1 FROM result AS later WHERE later.casting_id = held.casting_id "
+            "AND later.kind = held.kind AND later.photo_sha256 IS held.photo_sha256 AND later.file = ? "
+            "AND later.id > held.id)"
+        )
         if self.connection.execute(query, key).fetchone():
             return False
         row = self._insert(

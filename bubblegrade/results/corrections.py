@@ -155,7 +155,7 @@ def finds_sha256(casting: Casting) -> str:
 def _before(casting: Casting, steps: Sequence[Step], step: Step) -> Part | None:
     """Return the find that a step changes, as it was."""
     name = getattr(step.did, "find", None)
-    now: tuple[Find, ...] = changed_finds(automatic_finds(casting), holding(steps)) if name else ()
+    now: tuple[Find, ...] = changed_finds(casting, holding(steps)) if name else ()
     found = next((find for find in now if find.name == name), None)
     held = None if found is None else plain({column: getattr(found, column) for column in _BEFORE})
     assert held is None or isinstance(held, dict)  # noqa: S101 - plain keeps mappings

@@ -22,6 +22,7 @@ from bubblegrade.results.run_json import plain
 from bubblegrade.results.spool import Spool
 from bubblegrade.results.tables import cell_text
 from bubblegrade.runs.inputs import Source, marked_name
+from bubblegrade.runs.looks import Stamp, stamp_of
 from bubblegrade.settings import Settings
 
 
@@ -60,12 +61,18 @@ class Earlier:
     folder: Path
     entries: tuple[Held, ...]
     spool: Spool
-    _hashes: dict[Path, str] = field(default_factory=dict, init=False, repr=False)
+    _hashes: dict[tuple[Path, Stamp], str] = field(default_factory=dict, init=False, repr=False)
+    _covered: set[str] = field(default_factory=set, init=False, repr=False)  # marked pictures that may be others now
 
-    def find(self, photograph: Path) -> tuple[Entry, bytes] | None:
-        """Return a photograph's part and its marked picture; None where the result lacks either."""
-        held = self._by_hash.get(self._hash_of(photograph))
-        if held is None:
+    def find(self, photograph: Path, marked: str) -> tuple[Entry, bytes] | None:
+        """Return a photograph's part and its marked picture, which is about to be written as `marked`.
+
+        None where the result lacks either, or where another photograph was asked for under the picture's name before:
+        it may lie over it.
+        """
+        self._covered.add(marked)
+        held = self._by_hash.get(self.hash_of(photograph))
+        if held is None or (held.marked != marked and held.marked in self._covered):
             return None
         try:
             picture = (self.folder / held.marked).read_bytes()
@@ -82,29 +89,35 @@ class Earlier:
         InputError
             One of these would write its marked picture over that of another photograph.
         """
-        named = {self._hash_of(source.path) for source in photographs}
+        named = {self.hash_of(source.path) for source in photographs}
         others = tuple(held for held in self.entries if held.sha256 not in named)
         taken = {held.marked: held for held in others}
         for source in photographs:
             if source.marked in taken:
-                raise InputError(
-                    f"{source.name} is another photograph than the one that {self.folder} holds under this name: "
-                    "rename it, or name another folder with --out"
-                )
+                raise InputError(self.taken_name(source))
         return others
+
+    def taken_name(self, source: Source) -> str:
+        """Return in one line that a photograph has the name of another that is held."""
+        return (
+            f"{source.name} is another photograph than the one that {self.folder} holds under this name: rename it, or "
+            "name another folder with --out"
+        )
 
     @cached_property
     def _by_hash(self) -> dict[str, Held]:
         return {held.sha256: held for held in self.entries}
 
-    def _hash_of(self, photograph: Path) -> str:
-        """Return the hash of a file, read once; empty where it cannot be read."""
-        if photograph not in self._hashes:
+    def hash_of(self, photograph: Path) -> str:
+        """Return the hash of a file, read once until it changes; empty where it cannot be read."""
+        if (stamp := stamp_of(photograph)) is None:
+            return ""
+        if (photograph, stamp) not in self._hashes:
             try:
-                self._hashes[photograph] = hashlib.sha256(photograph.read_bytes()).hexdigest()
+                self._hashes[photograph, stamp] = hashlib.sha256(photograph.read_bytes()).hexdigest()
             except OSError:
                 return ""
-        return self._hashes[photograph]
+        return self._hashes[photograph, stamp]
 
 
 def reusable(folder: Path, asked: Asked, spool: Spool) -> Earlier | None:
@@ -140,10 +153,13 @@ def _parts(folder: Path, asked: Asked, spool: Spool) -> dict[str, _Part]:
 
 
 def _together(folder: Path, parts: Iterable[_Part], spool: Spool) -> Earlier | None:
-    """Return what the parts hold, of which a later one counts; one under a former name has no picture any more."""
+    """Return what the parts hold, of which a later one counts; one under a former name has no picture any more.
+
+    Of two photographs with one name the later has taken the place of the other, whose picture it lies over.
+    """
     found = [part for part in parts if part is not None]
-    held = {(one.sha256, one.marked): one for part in found for one in part}
-    names = Counter(sha256 for sha256, _ in held)
+    held = {one.marked: one for part in found for one in part}
+    names = Counter(one.sha256 for one in held.values())
     entries = (one for one in held.values() if names[one.sha256] == 1 or (folder / one.marked).exists())
     return Earlier(folder, tuple(entries), spool) if found else None
 

@@ -154,7 +154,7 @@ def pieces_of(
     pieces: dict[str, Piece] = {}
     for one in inspected:
         judgement = one.judgement
-        side = Side(one.casting.photo, one.side, judgement.verdict, tuple(fault.line for fault in judgement.faults))
+        side = Side(one.casting.photo, one.side, judgement.verdict, judgement.lines)
         piece = pieces.get(one.piece, Piece(one.piece, ()))
         pieces[one.piece] = replace(piece, sides=(*piece.sides, side))
     for lost in not_graded:

@@ -227,7 +227,7 @@ class _Run:
 def taken_over(source: Source, task: Task, known: Sequence[Earlier]) -> Taken | NotGraded | None:
     """Return a photograph's part as an earlier result has it, with its marked picture; None where none has."""
     for earlier in known:
-        found = earlier.find(source.path)
+        found = earlier.find(source.path, source.marked)
         if found is None:
             continue
         entry, picture = found

@@ -183,9 +183,10 @@ class _Watched:
         )
 
     def _kept(self) -> list[Held]:
-        """Return what the earlier result holds of photographs that have not come."""
-        came = {_sha256(one) for one in self._came.values()}
-        return [held for held in self.held.entries if held.sha256 not in came]
+        """Return what the earlier result holds of photographs that have not come, and whose place none has taken."""
+        came = [one for one in self._came.values() if isinstance(one, _Came)]
+        hashes, pictures = {one.sha256 for one in came}, {one.marked for one in came}
+        return [held for held in self.held.entries if held.sha256 not in hashes and held.marked not in pictures]
 
     def _pictures(self) -> tuple[str, ...]:
         came = [one.marked for one in self._came.values() if isinstance(one, _Came)]
@@ -202,6 +203,9 @@ class _Watched:
             if same and path != source.path and path in there:
                 both = f"{self._source(path).name} and {source.name}"
                 return NotGraded(source.name, f"{both} would both give {printable(source.marked)}: rename one of them")
+        before = next((held for held in self._kept() if held.marked == source.marked), None)
+        if before is not None and before.sha256 not in {self.held.hash_of(each) for each in (source.path, *there)}:
+            return NotGraded(source.name, self.held.taken_name(source))
         return None
 
     def _forget_renamed(self, path: Path, there: Mapping[Path, Stamp]) -> None:

@@ -137,7 +137,8 @@ def write(picture: Picture, text: str, x: float, y: float, colour: Any) -> None:
 
 def _legend(judgement: Judgement, limits: Limits, photo: str, width: int) -> Picture:
     """Return the strip: the verdict, what each number is, and which line is which zone."""
-    rows = [(f"{i}  {fault.line}", VERDICT_COLOURS[fault.verdict]) for i, fault in enumerate(judgement.faults, 1)]
+    told = zip(judgement.lines, judgement.faults, strict=True)
+    rows = [(f"{i}  {line}", VERDICT_COLOURS[fault.verdict]) for i, (line, fault) in enumerate(told, 1)]
     rows += [(remark, INK) for remark in judgement.remarks]
     held = [(zone.name, ZONE_COLOURS[number % len(ZONE_COLOURS)]) for number, zone in enumerate(limits.zones)]
     head = f"{judgement.verdict.upper()}: {photo}, held to {limits.name}"

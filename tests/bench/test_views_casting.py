@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import csv
+import html
 import json
 import re
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -15,7 +18,13 @@ from starlette.testclient import TestClient
 
 from bubblegrade.bench.app import bench_app
 from bubblegrade.bench.guard import Access, allowed_hosts
+from bubblegrade.bench.work import Job, graded_into
+from bubblegrade.grading_run import Request
+from bubblegrade.results.folder import RUN_FILE
+from bubblegrade.results.lock import Lock
+from bubblegrade.results.swap import Swap
 from bubblegrade.runs.log_folder import results_of
+from tests.bench.conftest import TASK, client_of
 
 
 @pytest.fixture
@@ -232,3 +241,48 @@ def test_what_is_not_graded_can_be_looked_at_but_not_corrected(
     assert client.get("/casting/new.png/finds").status_code == 400
     answer = client.post("/casting/new.png/change", json={"seen": 0, "what": "remove", "find": "v0"})
     assert "is not graded: grade it before you correct it" in answer.json()["fault"]
+
+
+def test_another_photograph_of_the_same_name_is_not_shown_with_the_finds_of_the_former(
+    client: TestClient, url: str, folder: Path, name: str, photograph: Callable[..., Path]
+) -> None:
+    assert client.get(f"{url}/finds").status_code == 200
+    photograph(folder / name, level=0.5)
+    answer = client.get(f"{url}/finds")
+    assert answer.status_code == 400
+    line = f"{name} is another photograph than the one that was graded under this name: grade it again"
+    assert answer.json()["fault"] == line
+    assert line in html.unescape(client.get("/").text)
+
+
+def test_the_corrected_table_follows_when_the_photograph_is_graded_with_another_scale(
+    client: TestClient, url: str, folder: Path, name: str
+) -> None:
+    change(client, url, 0, what="remove", find="v0")
+    result = folder / "bench" / name
+    assert graded_into(Job(folder / name, result, replace(TASK, request=Request(mm_per_px=0.05)))) == ""
+    text = (result / "corrected.csv").read_text("utf-8")
+    assert client.get(f"{url}/corrected.csv").text == text
+    for row in csv.DictReader(text.splitlines()):
+        assert float(row["diameter_mm"]) == pytest.approx(0.05 * float(row["diameter_px"]), rel=1e-4)
+    assert [row["find"] for row in csv.DictReader(text.splitlines()) if row["state"] == "removed"] == ["v0"]
+
+
+def test_of_two_benches_that_correct_at_once_one_is_told_and_no_step_is_lost(
+    client: TestClient, url: str, folder: Path, name: str
+) -> None:
+    other = client_of(bench_app(folder, Access(allowed_hosts(8750), "Max"), version="0.1"))
+    for seen in range(3):
+        place = folder / "bench" / name
+        lock = Lock.take(Swap(place, RUN_FILE).lock)  # as the other bench has it while it writes
+        assert lock is not None
+        refused = client.post(f"{url}/change", json={"seen": seen, "what": "remove", "find": f"v{seen}"})
+        lock.release()
+        assert refused.status_code == 409
+        assert refused.json()["fault"].endswith("elsewhere: wait a moment, then change it again")
+        change(other, url, seen, what="remove", find=f"v{seen}")
+        assert client.get(f"{url}/finds").json()["steps"] == seen + 1
+    late = client.post(f"{url}/change", json={"seen": 2, "what": "remove", "find": "v3"})
+    assert late.status_code == 409
+    lines = (folder / "bench" / name / "corrections.jsonl").read_text().splitlines()
+    assert [json.loads(line)["id"] for line in lines[1:]] == [1, 2, 3]

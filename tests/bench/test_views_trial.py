@@ -16,6 +16,7 @@ from bubblegrade.bench.state import Bench
 from bubblegrade.bench.trial import keep_trial, trial_of
 from bubblegrade.bench.turns import Turn
 from bubblegrade.commands import main
+from bubblegrade.runs.log_folder import photo_of
 from tests.bench.conftest import Shop
 
 CUPS = [
@@ -145,6 +146,7 @@ def test_cups_without_a_scale_are_compared_only_within_one_set_up(client: TestCl
     other.write_bytes((folder / name).read_bytes() + b"\0")  # the same cup, another file
     (folder / "bench" / "other.png").mkdir()
     run = (folder / "bench" / name / "run.json").read_text("utf-8").replace(json.dumps(name)[1:-1], "other.png")
+    run = run.replace(*(photo_of(folder / each).sha256 for each in (name, "other.png")))
     (folder / "bench" / "other.png" / "run.json").write_text(run, "utf-8")
     rows = [{"photo": name, "pressure": "0psi"}, {"photo": "other.png", "pressure": "60psi"}]
     assert "compare only within one set-up" in ask(client, rows).json()["fault"]

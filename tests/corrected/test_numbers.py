@@ -159,3 +159,47 @@ def test_an_added_void_and_its_removal_leave_the_numbers_as_they_were(known_cast
     done = after(known_casting(), Added(100.0, 100.0, 20.0), Removed("a1")).casting
     assert done.sizes_px == before.sizes_px
     assert done.clarity == before.clarity
+
+
+JUDGED = np.array([(70.0, 40.0), (110.0, 40.0), (110.0, 120.0), (70.0, 120.0)])
+OUTLINE = np.array([(20.0, 20.0), (280.0, 20.0), (280.0, 180.0), (20.0, 180.0)])
+
+
+def added(done: Corrected) -> list[tuple[str, bool]]:
+    """Return state and place of what was added."""
+    return [(str(find.state), find.judged) for find in done.finds if find.name.startswith("a")]
+
+
+@pytest.mark.parametrize(("x_px", "y_px"), [(10.0, 100.0), (290.0, 100.0), (150.0, 190.0)])
+def test_what_is_added_on_the_light_beside_the_casting_is_kept_and_moves_no_number(
+    known_casting: Known, x_px: float, y_px: float
+) -> None:
+    before = known_casting(judged_px=(JUDGED,), outline_px=OUTLINE)
+    done = after(before, Added(x_px, y_px, 20.0))
+    assert added(done) == [("left out", False)]
+    assert done.casting.count == before.count
+    assert done.casting.clarity.cover == pytest.approx(before.clarity.cover, abs=1e-12)
+    assert done.casting.sizes_px == before.sizes_px
+
+
+def test_a_void_seen_where_the_casting_could_not_be_judged_counts_and_says_where_it_lies(known_casting: Known) -> None:
+    before = known_casting(judged_px=(JUDGED,), outline_px=OUTLINE)
+    done = after(before, Added(200.0, 100.0, 8.0), Added(90.0, 60.0, 8.0))
+    assert added(done) == [("counted", False), ("counted", True)]
+    assert done.casting.count == before.count + 2
+
+
+def test_in_a_whole_frame_a_hole_of_the_judged_area_is_beside_it(known_casting: Known) -> None:
+    whole, hole = np.array(LEFT_HALF), np.array([(20.0, 20.0), (40.0, 20.0), (40.0, 40.0), (20.0, 40.0)])
+    before = known_casting(judged_px=(whole, hole), outline_px=np.empty((0, 2)))
+    done = after(before, Added(30.0, 30.0, 8.0), Added(60.0, 30.0, 8.0))
+    assert added(done) == [("left out", False), ("counted", True)]
+
+
+def test_a_void_added_where_the_frame_cuts_it_has_no_size_in_a_whole_frame(known_casting: Known) -> None:
+    frame = np.array([(-0.5, -0.5), (299.5, -0.5), (299.5, 199.5), (-0.5, 199.5)])
+    before = known_casting(judged_px=(frame,))
+    basis = Basis(Settings(), whole=True)
+    for x_px, count in ((5.0, 3), (50.0, 4)):
+        done = applied(before, [Step(1, "Ann", Added(x_px, 100.0, 20.0))], basis).casting
+        assert done.sizes_px.count == count

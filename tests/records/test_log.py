@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -80,6 +81,19 @@ def test_a_result_is_tied_once_and_brings_its_photograph(log: Log, graded: Calla
     found = whole(log.connection, number)
     assert [row["voids"] for row in found.results] == [57, 57]
     assert castings_of(log.connection, [found.photos[0]["sha256"]]) == [number]
+
+
+def test_a_result_that_comes_back_after_another_of_its_file_counts_again(
+    log: Log, graded: Callable[..., Result]
+) -> None:
+    number = log.add({"resin": "a"})
+    as_graded, corrected = graded(57, file="1" * 64), graded(55, file="2" * 64)
+    for result in (as_graded, corrected, as_graded):
+        assert log.tie(number, [result]) == 1
+        assert log.tie(number, [result]) == 0
+        assert [row["voids"] for row in listed(log.connection, Chosen())] == [result.numbers["voids"]]
+    elsewhere = replace(corrected, file="elsewhere/run.json")  # the same numbers in another place tell nothing new
+    assert log.tie(number, [elsewhere]) == 0
 
 
 def test_a_photograph_is_known_again_by_its_bytes(log: Log) -> None:

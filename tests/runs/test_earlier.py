@@ -50,7 +50,7 @@ def test_the_same_photograph_under_any_name_is_found_with_its_marked_picture(
 ) -> None:
     earlier = taken_over(result)
     assert earlier is not None
-    found = earlier.find(result.parent / "copy.jpg")
+    found = earlier.find(result.parent / "copy.jpg", "a-marked.jpg")
     assert found is not None
     entry, marked = found
     fresh = entry_of(known_casting(photo="a.jpg", sha256=hashlib.sha256(PHOTO).hexdigest()))
@@ -61,14 +61,14 @@ def test_the_same_photograph_under_any_name_is_found_with_its_marked_picture(
 def test_another_photograph_is_not_found(result: Path, name: str) -> None:
     earlier = taken_over(result)
     assert earlier is not None
-    assert earlier.find(result.parent / name) is None
+    assert earlier.find(result.parent / name, "a-marked.jpg") is None
 
 
 def test_without_its_marked_picture_a_photograph_is_graded_again(result: Path) -> None:
     (result / "a-marked.jpg").unlink()
     earlier = taken_over(result)
     assert earlier is not None
-    assert earlier.find(result.parent / "copy.jpg") is None
+    assert earlier.find(result.parent / "copy.jpg", "a-marked.jpg") is None
 
 
 @pytest.mark.parametrize(

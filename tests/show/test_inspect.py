@@ -100,6 +100,19 @@ def test_a_photograph_is_shown_at_the_size_of_a_screen(side: int, zoom: float) -
     assert picture.shape == (round(10 * zoom), round(side * zoom), 3)
 
 
+@pytest.mark.parametrize(("surely", "said"), [("0.6mm", ["", " (not certain)"]), ("2mm", [""])])
+def test_a_limit_that_may_not_be_broken_says_so_beside_one_that_is_and_not_by_its_colour_alone(
+    known_casting: Callable[..., Casting], surely: str, said: list[str]
+) -> None:
+    inside = np.zeros((200, 300), bool)
+    inside[20:181, 20:281] = True
+    zones = f'[zones.a]\nshape = "all"\nlargest = "{surely}"\n[zones.b]\nshape = "all"\nlargest = "1.5mm"'
+    limits = read_limits(f'unsure = "ignore"\n{zones}', name="a")
+    judgement = judge(known_casting(), Seen(1, inside, inside, inside & False), limits)  # its largest void has 1.5 mm
+    lines = [fault.line for fault in judgement.faults]
+    assert judgement.lines == tuple(f"{line}{more}" for line, more in zip(lines, said, strict=True))
+
+
 def test_pieces_are_listed_with_their_reasons() -> None:
     sides = (Side("a-1.jpg", "1", Verdict.FAIL, ("face: void of 1 mm", "belly: cluster")),)
     pieces = (Piece("a", sides), Piece("b", (), ("b.jpg is empty",)))

@@ -14,6 +14,7 @@ const BLINK_MS = 800;
 const ENOUGH = { add: 2, scale: 2 }; // points after which a form is filled
 let record = null;
 let chosen = null;
+let stood = 0; // place among the shown marks of the one that was chosen last
 let tool = "look";
 let points = [];
 let blinking = 0;
@@ -30,6 +31,13 @@ function redraw() {
   const off = hidden();
   view.draw(record, (find) => !off.has(classOf(find)));
   view.choose(chosen);
+  stand();
+}
+
+/** Remember where the chosen mark stands; where it goes, the next one takes its place. */
+function stand() {
+  const now = view.shown.findIndex((find) => find.name === chosen);
+  if (now >= 0) stood = now;
 }
 
 /** @param {object} find */
@@ -98,7 +106,9 @@ async function change(words) {
   const pressed = document.activeElement;
   try {
     take(await send(`${url}/change`, { ...words, seen: record.steps }));
+    if (words.what === "add") choose(`a${record.steps}`);
     start(tool);
+    tell();
   } catch (error) {
     if (error.status === 409) await load();
     complain(error);
@@ -108,9 +118,17 @@ async function change(words) {
   if (pressed.disabled) (pressed.closest("#look") ? one("#next") : one("#undo:enabled, #redo:enabled"))?.focus();
 }
 
+/** Say what the chosen mark and the casting are now. */
+function tell() {
+  const find = record.finds.find((each) => each.name === chosen);
+  const lead = one("#told .lead").textContent.trim();
+  says.textContent = find ? `${find.says}; now ${lead}` : `Now ${lead}`;
+}
+
 /** @param {string | null} name */
 function choose(name) {
   chosen = name;
+  stand();
   const find = record.finds.find((each) => each.name === name);
   view.choose(name);
   for (const button of all("#look button")) button.disabled = !find;
@@ -153,8 +171,13 @@ function point(at) {
 
 /** Something was pointed at with a hand, or with the middle of the view. @param {L.LatLng} at */
 function pointed(at) {
-  if (tool === "look") choose(view.under(at)?.name ?? null);
-  else point(view.from(at));
+  if (tool !== "look") {
+    point(view.from(at));
+    return;
+  }
+  const find = view.under(at);
+  choose(find?.name ?? null);
+  if (!find) says.textContent = `No mark at x ${view.from(at).x.toFixed(1)}, y ${view.from(at).y.toFixed(1)}`;
 }
 
 /** @param {string} text @returns {number[][]} */
@@ -164,6 +187,16 @@ function corners(text) {
     throw new Fault(`${text} are no points: write x,y for each, such as 120,80 300,80 300,240`, 0);
   }
   return found;
+}
+
+/** Corners were written: show them, and go on from them with the next point. @param {string} text */
+function written(text) {
+  try {
+    points = corners(text).map(([x, y]) => ({ x, y }));
+  } catch {
+    return; // not written to its end yet
+  }
+  view.pointed(points);
 }
 
 /** What each form sends. */
@@ -190,9 +223,10 @@ const WORDS = {
 /** Go to the next mark by size. @param {number} step */
 function go(step) {
   if (!view.shown.length) return;
-  const now = view.shown.findIndex((find) => find.name === chosen);
-  const next = now < 0 && step < 0 ? view.shown.length - 1 : (now + step + view.shown.length) % view.shown.length;
-  choose(view.shown[next].name);
+  const many = view.shown.length;
+  const isShown = view.shown.some((find) => find.name === chosen);
+  const next = isShown || step < 0 ? stood + step : stood;
+  choose(view.shown[(next + many) % many].name);
 }
 
 /** Blink: the photograph, its transmittance, the marks on it. */
@@ -240,6 +274,7 @@ if (one("#told")) {
       view.pointed(points);
     });
   }
+  for (const field of all('.tool [name="corners"]')) field.addEventListener("input", () => written(field.value));
   view.map.on("mousemove", (event) => {
     const find = view.under(event.latlng);
     if (find) says.textContent = find.says;
