@@ -15,6 +15,7 @@ import math
 from typing import Final
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.special import log_ndtr, ndtr, ndtri, stdtrit
 
 from bubblegrade.grading.counting import CONFIDENCE
@@ -61,7 +62,7 @@ def log_unseen(gsd: float, count: int) -> dict[str, float]:
     spread = math.log(gsd)
     if spread <= 0.0:
         return {}
-    end = float(ndtri(count / (count + 1.0)))
+    end = _end(count)
     kept = [float(log_ndtr(end - k * spread)) for k in range(5)]
     shares = np.array([0.1, 0.5, 0.9])
     whole, ended = (spread * ndtri(shares * seen) for seen in (1.0, ndtr(end - 3.0 * spread)))
@@ -73,3 +74,24 @@ def log_unseen(gsd: float, count: int) -> dict[str, float]:
         "d_4_3": kept[3] - kept[4],
         "span_volume": math.log(spans[0] / spans[1]),
     }
+
+
+def unseen_factor(diameters: ArrayLike, power: int) -> float:
+    """Return over how many times itself the sum of d^power of a sample, (n,), may lie with what it lacks; 1 or more.
+
+    Of lognormal sizes ended at z spreads above the median, E[d^power] keeps Phi(z - power s) / Phi(z) of its whole. One
+    void tells no spread.
+
+    >>> round(unseen_factor([1.0, 2.0, 3.0, 4.0, 5.0], 3), 2), unseen_factor([1.0], 3)
+    (4.79, 1.0)
+    """
+    logs = np.log(np.asarray(diameters, np.float64))
+    if logs.size < 2:  # noqa: PLR2004 - a spread takes two
+        return 1.0
+    end, spread = _end(logs.size), float(np.std(logs, ddof=1))
+    return math.exp(float(log_ndtr(end) - log_ndtr(end - power * spread)))
+
+
+def _end(count: int) -> float:
+    """Return how many spreads above the median the largest of `count` voids is taken to lie."""
+    return float(ndtri(count / (count + 1.0)))
