@@ -74,7 +74,7 @@ def clarity(
     """Return the clarity of a casting with its 95 % interval.
 
     `cover_err` and `veil_err` are the standard uncertainties that the photograph's noise leaves, `diameters` are the
-    voids', (n,) in any unit, and `smallest_share` is the area of one of the smallest countable size over the judged one.
+    voids', (n,) in any unit, and `smallest_share` is the area of a smallest countable one over the judged area.
 
     The interval says what castings of the same pour could show: besides the noise it holds the chance in how many
     voids came to lie here, and what lognormal sizes have beyond the largest that so few voids show
