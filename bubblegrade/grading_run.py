@@ -19,7 +19,7 @@ from bubblegrade.fitness.sharpness import countable_in_blur_px, countable_in_mot
 from bubblegrade.fitness.tones import is_steep, tone_doubt
 from bubblegrade.fitness.view import View
 from bubblegrade.grading.clarity import Clarity, clarity
-from bubblegrade.grading.counting import effective_count, frame_weights
+from bubblegrade.grading.counting import frame_weights
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.record import Casting, NotJudged, Request
 from bubblegrade.grading.remarks import left_out, remarks
@@ -280,7 +280,7 @@ def _clarity(found: Found, lost: LostLight, settings: Settings) -> Clarity:
         lost.veil,
         cover_err=lost.cover_err,
         veil_err=lost.veil_err,
-        effective_count=effective_count(found.voids.diameter_px**2),
+        diameters=found.voids.diameter_px,
         smallest_share=min(np.pi / 4 * found.smallest_px**2 / max(lost.area_px, 1.0), 1.0),
         grades=settings.grades,
     )

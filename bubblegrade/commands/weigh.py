@@ -157,7 +157,7 @@ def _hung(
         holder_g=0.0 if holder is None else mass_g(holder, what="--holder"),
         resolution_g=resolution_g,
     )
-    return found, Water(celsius(temperature, what=what)) if temperature else Water()
+    return found, Water.of(celsius(temperature, what=what)) if temperature else Water()
 
 
 def _ballast(text: str) -> float:

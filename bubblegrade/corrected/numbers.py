@@ -20,7 +20,7 @@ from bubblegrade.casting.curved import Magnified, magnified
 from bubblegrade.corrected.changes import Corners, LeftOut, Scaled, Step, Zone
 from bubblegrade.corrected.finds import BY_HAND_ERR_PX, Find, State, changed_finds, voids_of
 from bubblegrade.grading.clarity import Clarity, clarity
-from bubblegrade.grading.counting import effective_count, frame_weights, poisson_interval
+from bubblegrade.grading.counting import frame_weights, poisson_interval
 from bubblegrade.grading.distribution import Histogram, size_histogram
 from bubblegrade.grading.remarks import SPAN_CUT, remarks
 from bubblegrade.grading.sizes import SizeSummary, summarise
@@ -152,7 +152,7 @@ def _clarity(casting: Casting, finds: Sequence[Find], voids: Voids, area_px: flo
         before.veil,
         cover_err=math.hypot(before.cover_err, changed),
         veil_err=before.veil_err,
-        effective_count=effective_count(voids.diameter_px**2),
+        diameters=voids.diameter_px,
         smallest_share=min(math.pi / 4 * smallest**2 / max(area_px, 1.0), 1.0),
         grades=settings.grades,
     )

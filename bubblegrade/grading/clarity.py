@@ -9,8 +9,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from bubblegrade.grading.counting import total_interval
+import numpy as np
+from numpy.typing import ArrayLike
+
+from bubblegrade.grading.counting import effective_count, total_interval
 from bubblegrade.grading.estimate import NORMAL_95
+from bubblegrade.grading.lognormal import unseen_factor
 from bubblegrade.grading.score import checked_share, lost_share, score_of_lost
 from bubblegrade.settings import GRADES
 
@@ -63,17 +67,18 @@ def clarity(
     *,
     cover_err: float,
     veil_err: float,
-    effective_count: float,
+    diameters: ArrayLike,
     smallest_share: float,
     grades: Grades = GRADES,
 ) -> Clarity:
     """Return the clarity of a casting with its 95 % interval.
 
-    `cover_err` and `veil_err` are the standard uncertainties that the photograph's noise leaves; `smallest_share` is
-    the area of one void of the smallest countable size over the judged area.
+    `cover_err` and `veil_err` are the standard uncertainties that the photograph's noise leaves, `diameters` are the
+    voids', (n,) in any unit, and `smallest_share` is the area of a smallest countable one over the judged area.
 
     The interval says what castings of the same pour could show: besides the noise it holds the chance in how many
-    voids came to lie here. That is a matter of `effective_count` = (sum a)^2 / sum a^2 of the voids' areas a
+    voids came to lie here, and what lognormal sizes have beyond the largest that so few voids show
+    (`lognormal.unseen_factor`). That is a matter of (sum a)^2 / sum a^2 of the voids' areas a
     (`counting.effective_count`), not of the plain count: the relative variance of a sum over a Poisson number of
     voids is sum a^2 / (sum a)^2, so that one large void among a hundred specks counts as little more than one. With
     no countable void, up to 3 of the smallest countable size could be expected (rule of three), so that the interval
@@ -85,7 +90,9 @@ def clarity(
         If a share lies outside [0, 1]. NaN stands for what could not be judged and gives a score of NaN.
     """
     lost = lost_share(checked_share(cover), checked_share(veil))
-    least, most = total_interval(cover, effective=effective_count, smallest=smallest_share)
+    sizes = np.asarray(diameters, np.float64)
+    effective, unseen = effective_count(sizes**2), unseen_factor(sizes, 2)
+    least, most = total_interval(cover, effective=effective, smallest=smallest_share, unseen=unseen)
     noise, haze = NORMAL_95 * cover_err * (1.0 - veil), NORMAL_95 * veil_err * (1.0 - cover)
     down = math.hypot((cover - least) * (1.0 - veil), noise, haze)
     up = math.hypot((most - cover) * (1.0 - veil), noise, haze)

@@ -61,21 +61,22 @@ def effective_count(parts: ArrayLike) -> float:
     return float(np.sum(each)) ** 2 / squares if squares > 0.0 else 0.0
 
 
-def total_interval(total: float, *, effective: float, smallest: float) -> tuple[float, float]:
+def total_interval(total: float, *, effective: float, smallest: float, unseen: float = 1.0) -> tuple[float, float]:
     """Return the 95 % limits of a total that `effective` equal parts carry, when chance alone sets their number.
 
-    Garwood's limits of the effective count, scaled to the total. Of no part at all, by the rule of three, up to 3 of
-    the `smallest` countable size could be expected; the upper limit is never below that.
+    Garwood's limits of the effective count, scaled to the total, the upper one times `unseen`: what a sample that lacks
+    the largest parts may lack of the sum (`lognormal.unseen_factor`). Of no part at all, by the rule of three, up to 3
+    of the `smallest` countable size could be expected; the upper limit is never below that.
 
     >>> low, high = total_interval(0.0, effective=0.0, smallest=0.1)
     >>> low, round(high, 3)
     (0.0, 0.3)
     """
-    unseen = RULE_OF_THREE * smallest
+    least = RULE_OF_THREE * smallest
     if effective <= 0.0:
-        return 0.0, total + unseen
+        return 0.0, total + least
     low, high = poisson_interval(effective)
-    return total * float(low) / effective, max(total * float(high) / effective, unseen)
+    return total * float(low) / effective, max(unseen * total * float(high) / effective, least)
 
 
 def frame_weights(feret_x: ArrayLike, feret_y: ArrayLike, *, width: float, height: float) -> NDArray[np.float64]:

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 
 from bubblegrade.grading.counting import effective_count, total_interval
 from bubblegrade.grading.estimate import Estimate
+from bubblegrade.grading.lognormal import unseen_factor
 
 REFERENCE_VOLUME_CM3: Final = 100.0
 SMALLEST_COUNTED_MM: Final = 0.03  # the table counts voids and inclusions from this diameter on
@@ -52,9 +53,10 @@ def glass_class(diameters_mm: ArrayLike, volume_cm3: float, smallest_mm: float) 
     if not volume_cm3 > 0.0:
         raise AssertionError(f"the judged volume is above zero: {volume_cm3} cm3")
     diameters = np.asarray(diameters_mm, np.float64)
-    areas = cross_section_mm2(diameters[diameters >= SMALLEST_COUNTED_MM])
+    counted = diameters[diameters >= SMALLEST_COUNTED_MM]
+    areas = cross_section_mm2(counted)
     total, part = float(np.sum(areas)), float(cross_section_mm2(max(smallest_mm, SMALLEST_COUNTED_MM)))
-    low, high = total_interval(total, effective=effective_count(areas), smallest=part)
+    low, high = total_interval(total, effective=effective_count(areas), smallest=part, unseen=unseen_factor(counted, 2))
     per_100 = REFERENCE_VOLUME_CM3 / volume_cm3
     return GlassClass(Estimate(total, low, high).scaled(per_100), len(areas), smallest_mm)
 

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from bubblegrade.grading.counting import CONFIDENCE, least_count, poisson_interval, relative_limit
 from bubblegrade.grading.distribution import QUANTILES, geometric_deviations, quantile_rows
 from bubblegrade.grading.estimate import UNKNOWN, Estimate, from_error
-from bubblegrade.grading.lognormal import log_half_widths
+from bubblegrade.grading.lognormal import log_half_widths, log_unseen
 from bubblegrade.units import count_of
 
 Floats = NDArray[np.floating[Any]]
@@ -76,10 +76,10 @@ def summarise(
     added with `SizeSummary.scaled`. The same seed gives the same intervals.
 
     The intervals are percentiles of a bootstrap over the voids in which every diameter is also moved by its error,
-    but never narrower than lognormal sizes of the same spread would have. On drawn lognormal populations from 6 to
-    200 voids those by number hold the truth 94 to 97 times in 100. Those by volume hold it less often, since a sample
-    lacks the largest voids: 85 to 97 times at a GSD of 1.5, D90 by volume 78 to 86; fewer still at a wider spread.
-    `warnings` says so.
+    but never narrower than lognormal sizes of the same spread would have; upwards they also hold what such sizes have
+    beyond the largest void that a sample of this number shows (`lognormal.log_unseen`). On drawn lognormal populations
+    from 6 to 1000 voids those by number hold the truth 91 to 98 times in 100, those by volume 86 to 99 times at a GSD
+    of up to 1.7. At 2.2 they do so 89 to 98 times, the span by volume 62 to 91: `warnings` tells of too few voids.
     """
     sizes = np.asarray(diameters, np.float64)
     countable = np.isfinite(sizes) & (sizes > 0.0) & ~(sizes < smallest)
@@ -107,14 +107,18 @@ def _estimates(sizes: Floats, errs: Floats, masses: Floats | None, random: np.ra
     if sizes.size < LEAST_FOR_INTERVAL:
         return {name: Estimate(float(value[0]), math.nan, math.nan) for name, value in values.items()}
     limits = _limits(sizes, errs, masses, random)
-    widths = log_half_widths(float(values["gsd"][0]), sizes.size)
-    return {name: _estimate(float(value[0]), limits[name], widths[name]) for name, value in values.items()}
+    gsd = float(values["gsd"][0])
+    widths, unseen = log_half_widths(gsd, sizes.size), log_unseen(gsd, sizes.size)
+    return {
+        name: _estimate(float(value[0]), limits[name], (widths[name], widths[name] + unseen.get(name, 0.0)))
+        for name, value in values.items()
+    }
 
 
-def _estimate(value: float, limits: tuple[float, float], log_half_width: float) -> Estimate:
-    """Return an estimate whose limits reach at least `log_half_width` in its logarithm to each side of its value."""
-    reach = math.exp(log_half_width)
-    return Estimate(value, min(limits[0], value / reach), max(limits[1], value * reach))
+def _estimate(value: float, limits: tuple[float, float], log_reach: tuple[float, float]) -> Estimate:
+    """Return an estimate whose limits reach at least so far in its logarithm below and above its value."""
+    below, above = (math.exp(reach) for reach in log_reach)
+    return Estimate(value, min(limits[0], value / below), max(limits[1], value * above))
 
 
 def _limits(

@@ -135,3 +135,9 @@ class Ruler:
         reach = NORMAL_95 * factor * np.hypot(err_px, np.where(np.isfinite(value_px), value_px, 0.0) * off)
         value = factor * value_px
         return np.maximum(value - reach, 0.0), value + reach
+
+    def around_px(self, limit: Length, err_px: float) -> tuple[float, float]:
+        """Return the limits of the 95 % interval of a limit as a distance in px that is measured to `err_px`."""
+        value = limit.px(self.mm_per_px)
+        low, high = self.bounds(np.array(value), np.array(err_px), limit)
+        return float(low) * value / limit.value, float(high) * value / limit.value

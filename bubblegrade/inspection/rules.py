@@ -187,11 +187,8 @@ def clustered(look: Look) -> list[Fault]:
         certain = certain & (low > over.value)
         may = high > over.value
         finds, here, certain = finds[may], here[may], certain[may]
-    within, reach = allowed.cluster_within.px(look.ruler.mm_per_px), NORMAL_95 * math.hypot(PLACE_ERR_PX, PLACE_ERR_PX)
-    for verdict, rows, away in (
-        (Verdict.FAIL, certain, max(within - reach, 0.0)),
-        (Verdict.AGAIN, np.ones(len(finds), bool), within + reach),
-    ):
+    surely, perhaps = look.ruler.around_px(allowed.cluster_within, math.hypot(PLACE_ERR_PX, PLACE_ERR_PX))
+    for verdict, rows, away in ((Verdict.FAIL, certain, surely), (Verdict.AGAIN, np.ones(len(finds), bool), perhaps)):
         near = _neighbours(finds.places_px[rows], away)
         members = np.flatnonzero((near >= allowed.cluster) & here[rows])
         if len(members):

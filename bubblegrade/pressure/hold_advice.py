@@ -10,6 +10,7 @@ from typing import Final
 from bubblegrade.pressure.hold import Answer, Held
 from bubblegrade.pressure.hold_doubts import FILLING_K, accuracy_of, heat_of_filling_k, temperature_err_k
 from bubblegrade.pressure.leak import CHOKED_RATIO
+from bubblegrade.pressure.plan import CHANCE
 from bubblegrade.pressure.situation import COMMON, GAS_LAW, MAKERS, Advice, Level, psi
 from bubblegrade.units import PSI_KPA
 
@@ -18,6 +19,7 @@ HEAT_TOLD_K: Final = 0.5  # of the heat of filling, from which it is worth a wor
 LARGE_DROP_SHARE: Final = 0.1  # of the starting pressure: ASTM E2930, pressure decay leak test
 INSPECTED_WITHIN_YEARS: Final = 5.0  # maker guidance for the inside; a strength test within 10
 DAYS_A_YEAR: Final = 365.25
+MOSTLY: Final = f"{10.0 * CHANCE:g} in 10"
 DECAY_STANDARD: Final = "ASTM E2930"
 GAUGE_STANDARD: Final = "ASME B40.100"
 
@@ -45,15 +47,15 @@ def longer_test(held: Held) -> Advice | None:
         return None
     seems, tight = _hours(held.tells_after_s), _hours(held.tight_after_s)
     words = (
-        f"If it goes on as it seems, {seems} from the first reading would tell"
+        f"Of the leaks that these readings leave open, {seems} from the first reading would tell {MOSTLY}"
         if seems
-        else "At the rate that it seems to have, no test within 72 h would tell"
+        else f"No test within 72 h would tell {MOSTLY} of the leaks that these readings leave open"
     )
     if not held.stages:  # over a test of minutes any pot drops less than allowed
         rest = "; say with --release until when it has to hold."
     else:
         rest = (
-            f"; a pot without any leak shows it in {tight}."
+            f"; a pot without any leak shows it in {tight}, {10.0 * CHANCE:g} times in 10."
             if tight
             else "; with these doubts no tight pot would show."
         )

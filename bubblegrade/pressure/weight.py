@@ -17,9 +17,11 @@ from bubblegrade.grading.estimate import Estimate, from_error
 COLDEST_C, WARMEST_C = 5.0, 40.0  # of water that anybody weighs in
 # Density of water, M. Tanaka et al., Metrologia 38 (2001) 301 (coefficients from memory; checked against IAPWS-95).
 TANAKA: Final = (-3.983035, 301.797, 522528.9, 69.34881, 999.974950)
+USUAL_C: Final = 23.0  # of water whose temperature is not stated, as ASTM D792 has it
 WATER_ERR_C: Final = 0.5  # of a stated water temperature
+UNSTATED_ERR_C: Final = 3.0  # of one that is not: rooms and taps have some 17 to 28 C (common practice)
 READINGS: Final = 2.0  # each mass is a reading less that of the empty scale
-SAME: Final = 2.0  # standard uncertainties: a piece denser than its reference by less may have no voids at all
+SAME: Final = 3.0  # standard uncertainties: a piece denser than its reference by less may have no voids at all
 MOST_VOID: Final = 0.5  # of a piece: more is foam, or a slip
 VOID_MM: Final = 1.0  # diameter of the void that a weighing is compared with
 
@@ -36,10 +38,20 @@ class Weighing:
 
 @dataclass(frozen=True)
 class Water:
-    """The water it hangs in."""
+    """The water it hangs in; without a temperature, what is usual."""
 
-    celsius: float = 23.0
-    err_c: float = WATER_ERR_C
+    celsius: float = USUAL_C
+    err_c: float = UNSTATED_ERR_C
+
+    @classmethod
+    def of(cls, celsius: float) -> Water:
+        """Return water of a stated temperature."""
+        return cls(celsius, WATER_ERR_C)
+
+    @property
+    def stated(self) -> bool:
+        """Whether anybody has taken its temperature."""
+        return self.err_c < UNSTATED_ERR_C
 
     @property
     def density_kg_m3(self) -> float:
@@ -110,7 +122,7 @@ def water_density_kg_m3(celsius: float) -> float:
 def density(weighed: Weighing, water: Water) -> Density:
     """Return the density of a piece.
 
-    >>> found = density(Weighing(25.0, 3.26, resolution_g=0.001), Water(23.0))
+    >>> found = density(Weighing(25.0, 3.26, resolution_g=0.001), Water.of(23.0))
     >>> round(found.kg_m3, 1)
     1147.1
 

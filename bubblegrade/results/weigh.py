@@ -32,6 +32,7 @@ def weigh_json(found: Weighed, seen: Part | None, *, version: str, files: tuple[
             "in_air_g": asked.in_air_g,
             "in_water": None if asked.piece is None else asdict(asked.piece),
             "water_c": None if asked.piece is None else asked.water.celsius,
+            "water_err_c": None if asked.piece is None else asked.water.err_c,
             "resolution_g": asked.resolution_g,
             "density_kg_m3": _density(found.density),
             "reference_kg_m3": _density(found.reference),

@@ -13,6 +13,7 @@ import numpy as np
 from bubblegrade.errors import InputError
 from bubblegrade.grading.counting import effective_count, total_interval
 from bubblegrade.grading.estimate import Estimate
+from bubblegrade.grading.lognormal import unseen_factor
 from bubblegrade.results.folder import RUN_FILE
 
 MM3_PER_CM3: Final = 1000.0
@@ -61,6 +62,11 @@ def _volume(casting: dict[str, Any]) -> SeenVolume:
     smallest = float(casting["smallest_countable_mm"])
     each = math.pi / 6.0 * across[across >= smallest] ** 3
     total = float(each.sum())
-    low, high = total_interval(total, effective=effective_count(each), smallest=math.pi / 6.0 * smallest**3)
+    low, high = total_interval(
+        total,
+        effective=effective_count(each),
+        smallest=math.pi / 6.0 * smallest**3,
+        unseen=unseen_factor(across, 3),
+    )
     whole = judged * MM3_PER_CM3
     return SeenVolume(str(casting["photo"]), Estimate(total / whole, low / whole, high / whole), judged, smallest)

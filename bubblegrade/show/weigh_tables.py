@@ -12,6 +12,7 @@ from rich.table import Table
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.weighed import Weighed
+from bubblegrade.pressure.weight import Water
 from bubblegrade.show.cautions import WIDEST
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import rounded
@@ -43,6 +44,13 @@ def ground_lines(found: Weighed, seen: dict[str, Any] | None) -> tuple[str, ...]
             "cure without voids, or weigh such a sample with --reference-air and --reference-water. A data sheet's "
             "density is of another cure and can be 1 % off."
         )
+    waters = [water for water in _waters(found) if not water.stated]
+    if waters:
+        lines.append(
+            f"The water's temperature is not stated{'' if len(waters) == len(_waters(found)) else ' for one of both'}: "
+            f"it is taken as {waters[0].celsius:g} C, give or take {waters[0].err_c:g} C. State it for less "
+            f"doubt, as in --water 3.26g@{waters[0].celsius:g}C."
+        )
     if found.voids is not None:
         told = found.voids.share.low > 0.0
         lines.append(
@@ -66,6 +74,13 @@ def ground_lines(found: Weighed, seen: dict[str, Any] | None) -> tuple[str, ...]
         "Weigh dry, then immersed and clear of the walls, with no air clinging to the piece: brush it off under water."
     )
     return tuple(lines)
+
+
+def _waters(found: Weighed) -> list[Water]:
+    """Return the water of each that hung in it: the piece, the void-free sample."""
+    asked = found.question
+    own = [] if asked.piece is None else [asked.water]
+    return own if asked.reference_weighed is None else [*own, asked.reference_weighed[1]]
 
 
 def _rows(found: Weighed, seen: dict[str, Any] | None) -> list[tuple[str, Estimate, int, str]]:

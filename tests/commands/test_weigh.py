@@ -153,3 +153,14 @@ def test_what_cannot_be_used_is_one_line(arguments: tuple[str, ...], words: str)
     assert result.exit_code == 2, result.output
     (line,) = result.stderr.splitlines()
     assert words in line
+
+
+def test_an_unstated_temperature_of_the_water_is_told_and_doubted() -> None:
+    stated, unstated = (weigh("--air", "25.00g", "--water", water) for water in ("3.26g@23C", "3.26g"))
+    assert "temperature is not stated: it is taken as 23 C, give or take 3 C" in " ".join(unstated.output.split())
+    assert "not stated" not in stated.output
+    widths = []
+    for water in ("3.26g@23C", "3.26g"):
+        found = json.loads(weigh("--air", "25.00g", "--water", water, "--json").stdout)["density_kg_m3"]
+        widths.append(found["high"] - found["low"])
+    assert widths[1] > 2.0 * widths[0]

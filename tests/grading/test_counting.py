@@ -20,6 +20,7 @@ from bubblegrade.grading.counting import (
     relative_limit,
     total_interval,
 )
+from bubblegrade.grading.lognormal import unseen_factor
 
 
 def test_the_limits_of_a_count_are_garwoods() -> None:
@@ -139,3 +140,23 @@ def test_the_least_count_reaches_its_precision_and_one_fewer_does_not(gsd: float
     assert relative_limit(gsd, "volume median", count=count) <= precision * (1.0 + 1e-9)
     if count > 1:
         assert relative_limit(gsd, "volume median", count=count - 1) > precision * (1.0 - 1e-9)
+
+
+@pytest.mark.parametrize(("power", "count"), [(2, 6), (2, 40), (3, 12), (3, 40)])
+def test_a_sum_over_lognormal_voids_is_held_by_limits_that_know_of_what_is_unseen(power: int, count: int) -> None:
+    # a Poisson number of voids of GSD 1.65; the mean of d^p is exp(p^2 s^2 / 2), Hatch and Choate
+    rng, spread, held = np.random.default_rng(count), math.log(1.65), 0
+    truth = count * math.exp((power * spread) ** 2 / 2.0)
+    for _ in range(300):
+        sizes = np.exp(spread * rng.standard_normal(max(rng.poisson(count), 2)))
+        parts = sizes**power
+        low, high = total_interval(
+            float(parts.sum()), effective=effective_count(parts), smallest=0.0, unseen=unseen_factor(sizes, power)
+        )
+        held += low <= truth <= high
+    assert held >= 0.88 * 300
+
+
+def test_voids_of_one_size_lack_nothing_of_a_sum() -> None:
+    assert unseen_factor(np.full(8, 0.3), 3) == pytest.approx(1.0)
+    assert unseen_factor([], 2) == 1.0

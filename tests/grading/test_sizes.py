@@ -11,9 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from scipy.stats import norm
 
 from bubblegrade.grading.distribution import moment_mean, size_quantiles
 from bubblegrade.grading.estimate import UNKNOWN, Estimate, from_error
+from bubblegrade.grading.lognormal import log_unseen
 from bubblegrade.grading.sizes import SizeSummary, summarise
 
 
@@ -116,9 +118,10 @@ def many_castings() -> list[SizeSummary]:
         ("d50_number", 0.0, 0.0, 0.90),
         ("d90_number", 0.0, 1.281552, 0.90),
         ("d_1_0", 0.5, 0.0, 0.90),
-        ("d_3_2", 2.5, 0.0, 0.82),
-        ("d50_volume", 3.0, 0.0, 0.85),
-        ("d_4_3", 3.5, 0.0, 0.78),
+        ("d_3_2", 2.5, 0.0, 0.92),
+        ("d50_volume", 3.0, 0.0, 0.92),
+        ("d90_volume", 3.0, 1.281552, 0.92),
+        ("d_4_3", 3.5, 0.0, 0.92),
     ],
 )
 def test_an_interval_holds_the_truth_about_as_often_as_it_says(name: str, c: float, z: float, least: float) -> None:
@@ -133,6 +136,36 @@ def test_the_spread_is_held_about_95_times_in_100() -> None:
     span = 2.0 * math.sinh(1.281552 * math.log(1.5))
     assert np.mean([one.gsd.low <= 1.5 <= one.gsd.high for one in found]) >= 0.90
     assert np.mean([one.span_number.low <= span <= one.span_number.high for one in found]) >= 0.90
+    assert np.mean([one.span_volume.low <= span <= one.span_volume.high for one in found]) >= 0.88
+
+
+@pytest.mark.parametrize(("gsd", "count"), [(1.2, 12), (1.5, 40), (1.7, 200)])
+def test_what_lies_beyond_the_largest_void_is_that_of_a_cut_lognormal_population(gsd: float, count: int) -> None:
+    # by integration in steps of ln d, over all sizes and up to the quantile n / (n + 1)
+    spread, end = math.log(gsd), norm.ppf(count / (count + 1.0))
+    z = np.linspace(-8.0, 12.0, 400_001)
+    sizes = np.exp(spread * z)
+
+    def sizes_of(number: NDArray[np.float64]) -> dict[str, float]:
+        volume = np.cumsum(number * sizes**3)
+        by_volume = np.interp([0.1, 0.5, 0.9], volume / volume[-1], sizes)
+        means = {name: (number @ sizes**p) / (number @ sizes ** (p - 1)) for name, p in (("d_3_2", 3), ("d_4_3", 4))}
+        names = ("d10_volume", "d50_volume", "d90_volume")
+        span = (by_volume[2] - by_volume[0]) / by_volume[1]
+        return {
+            **dict(zip(names, by_volume, strict=True)),
+            **means,
+            "d_1_0": number @ sizes / number.sum(),
+            "span_volume": span,
+        }
+
+    whole, cut = sizes_of(norm.pdf(z)), sizes_of(np.where(z <= end, norm.pdf(z), 0.0))
+    found = log_unseen(gsd, count)
+    assert found == {name: pytest.approx(math.log(whole[name] / cut[name]), abs=1e-3) for name in whole}
+
+
+def test_voids_of_one_size_lack_nothing() -> None:
+    assert log_unseen(1.0, 10) == {}
 
 
 def test_measurement_errors_widen_the_interval() -> None:

@@ -134,6 +134,17 @@ def test_three_voids_within_a_distance_are_a_cluster(judged: Judged) -> None:
     assert judged(text, *row).verdict is Verdict.AGAIN
 
 
+# 3 mm are 60 px, and a scale known to 1 % leaves 1.96 * hypot(0.42, 0.6) = 1.4 px of it open
+@pytest.mark.parametrize(
+    ("apart", "verdict"), [(58.4, "fail"), (58.8, "look again"), (61.2, "look again"), (61.6, "pass")]
+)
+def test_a_cluster_as_wide_as_the_scale_is_unsure_is_looked_at_again(
+    judged: Judged, apart: float, verdict: str
+) -> None:
+    row = [(120.0 + step * apart, 85.0, 8.0, 0.1) for step in (-1, 0, 1)]
+    assert judged(f'{ALL}cluster_within = "3mm"', *row).verdict.value == verdict
+
+
 def test_a_cluster_across_the_border_of_a_zone_is_found_in_it(judged: Judged) -> None:
     row = [(x, 85.0, 8.0, 0.1) for x in (90.0, 106.0, 114.0)]  # the face reaches to about 102
     found = judged(f'{FACE}cluster_within = "1mm"', *row)

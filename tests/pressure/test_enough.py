@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import norm
+from scipy.stats import norm, t
 
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.cups import Cup, gather
@@ -172,6 +172,44 @@ def test_the_recommended_pressure_is_enough_as_often_as_promised(drawn_cups: Cup
         enough += truth <= found.high
     assert held >= 0.85 * 200
     assert enough >= 0.92 * 200
+
+
+def test_a_casting_of_a_further_mix_has_as_many_voids_as_promised(drawn_cups: Cups) -> None:
+    # mixes of spread 0.15 poured over all pressures; the truth is that of the median mix
+    random = np.random.default_rng(43)
+    truth = 14.696 * math.expm1(squeeze_enough(60.0, log_median=math.log(0.6), exponent=1 / 3, spread=0.5, total=200.0,
+                                               size=0.6))  # fmt: skip
+    held, enough = 0, 0
+    for _ in range(60):
+        fit = fitted(drawn_cups(random, mix_spread=0.15, cup_spread=0.03, blocked=True))
+        found = decide(fit, visible_mm=0.6, tolerated=60.0, atmosphere_kpa=AIR_KPA).enough_psig
+        held += found.low <= truth <= found.high
+        enough += truth <= found.high
+    assert held >= 0.82 * 60
+    assert enough >= 0.88 * 60
+
+
+def test_what_few_mixes_leave_open_is_students_interval_of_their_numbers(even_cups: Cups) -> None:
+    # three mixes of fixed log-medians, cups at the quantiles: their numbers in open air, by the fitted spread
+    shifts = (-0.3, 0.0, 0.3)
+    cups = [
+        replace(cup, diameters=cup.diameters * math.exp(shift), mix=f"mix {shift}")
+        for shift in shifts
+        for cup in even_cups(offsets=(0.0,), limit=0.01)
+    ]
+    fit = fitted(cups)
+    row = decide(fit, visible_mm=0.5, tolerated=50.0, atmosphere_kpa=AIR_KPA).rows[0].voids
+    numbers = np.log(200.0 * norm.cdf((math.log(0.6) + np.array(shifts) - math.log(0.5)) / 0.5))
+    half = t.ppf(0.95, 2) * np.std(numbers, ddof=1) / math.sqrt(3)
+    assert math.log(row.high / row.low) / 2.0 == pytest.approx(half, rel=0.05)
+
+
+def test_two_mixes_are_taken_to_differ_by_what_is_assumed_at_least(even_cups: Cups) -> None:
+    alike = [replace(cup, mix=mix) for mix in "ab" for cup in even_cups(offsets=(0.0,), limit=0.01)]
+    row = decide(fitted(alike), visible_mm=0.6, tolerated=50.0, atmosphere_kpa=AIR_KPA).rows[0].voids
+    # at the median the number falls by phi(0) / Phi(0) / 0.5 for each step of ln d: 1.596
+    half = norm.ppf(0.95) * 1.596 * 0.10 / math.sqrt(2)
+    assert math.log(row.high / row.low) / 2.0 >= 0.97 * half
 
 
 @pytest.mark.parametrize("asked", [{"visible_mm": 0.0}, {"tolerated": 0.0}, {"tolerated": -3.0}])

@@ -34,7 +34,7 @@ def test_water_has_the_density_of_the_tables(celsius: float, rho: float) -> None
 
 def test_the_specific_gravity_of_astm_d792_is_computed_by_hand() -> None:
     # a 25.000 g, b 3.260 g, w 0: 25 / 21.74 = 1.149954; times 997.541 kg/m3 at 23 C: 1147.13
-    found = density(Weighing(25.0, 3.26, resolution_g=0.001), Water(23.0))
+    found = density(Weighing(25.0, 3.26, resolution_g=0.001), Water.of(23.0))
     assert found.kg_m3 / water_density_kg_m3(23.0) == pytest.approx(1.149954, abs=1e-6)
     assert found.kg_m3 == pytest.approx(1147.13, abs=0.01)
 
@@ -91,6 +91,36 @@ def test_a_jewellers_scale_cannot_see_a_single_void_of_a_millimetre() -> None:
 def test_a_piece_a_little_denser_than_its_reference_may_have_no_voids() -> None:
     found = void_content(Density(1150.2, 0.3), Density(1150.0, 0.3), in_air_g=20.0, same_water=True)
     assert found.share.value < 0.0 < found.share.high
+
+
+def test_water_of_unknown_temperature_leaves_the_density_as_open_as_rooms_differ() -> None:
+    # 25 g of 1150 kg/m3 lose water's density (IAPWS-95) times their volume; the scale's own rounding is small here
+    for celsius in (18, 20, 26):
+        immersed = 25.0 - 25.0 / 1150.0 * WATER[celsius]
+        unknown = density(Weighing(25.0, immersed, resolution_g=0.001), Water()).estimate
+        assert unknown.low < 1150.0 < unknown.high
+        taken = density(Weighing(25.0, immersed, resolution_g=0.001), Water.of(23.0)).estimate
+        assert not taken.low < 1150.0 < taken.high
+        stated = density(Weighing(25.0, immersed, resolution_g=0.001), Water.of(celsius)).estimate
+        assert stated.low < 1150.0 < stated.high
+
+
+def test_pieces_without_voids_are_not_refused_for_what_a_coarse_scale_rounds() -> None:
+    rng, step, held = np.random.default_rng(5), 0.1, 0
+
+    def read(mass_g: float) -> float:
+        return step * round((mass_g + rng.uniform(-0.5, 0.5) * step) / step)  # the empty scale was rounded too
+
+    water = water_density_kg_m3(23.0)
+    for _ in range(400):
+        pieces = (rng.uniform(90.0, 110.0), rng.uniform(25.0, 35.0))
+        one, other = (
+            density(Weighing(read(mass), read(mass - mass / 1150.0 * water), resolution_g=step), Water.of(23.0))
+            for mass in pieces
+        )
+        share = void_content(one, other, in_air_g=pieces[0], same_water=True).share
+        held += share.low <= 0.0 <= share.high
+    assert 0.92 < held / 400 < 0.99
 
 
 def test_a_piece_much_denser_than_its_reference_is_refused() -> None:
