@@ -219,7 +219,8 @@ def _curves(fit: Shrinkage, psig: Floats, terms: _Terms) -> tuple[Floats, Floats
 
     value = expected(fit.parameters[np.newaxis], np.ones((1, len(fit.trial.cups))))[0]
     err = fit.replicas.err(expected(fit.replicas.parameters, fit.replicas.selections))
-    half = fit.replicas.quantile(CONFIDENCE) * np.hypot(err, _count_err(fit, volumes))
+    chance = 1.0 / math.sqrt(max(float(fit.trial.count.sum()), 1.0))  # of no fewer voids is a number known better
+    half = fit.replicas.quantile(CONFIDENCE) * np.maximum(np.hypot(err, _count_err(fit, volumes)), chance)
     half = np.hypot(half, _mix_half(fit, squeeze, visible, volumes))
     return value, value - half, value + half
 

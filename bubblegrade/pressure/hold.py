@@ -72,9 +72,7 @@ class Held:
     asked: Stage  # on which the answer is given
     stages: tuple[Stage, ...]  # gel and release, as far as told
     allowed_kpa: float
-    tells_after_s: (
-        float  # length of a test that tells 9 times in 10, the leaks being those left open; NaN: none in 72 h
-    )
+    tells_after_s: float  # length of a test that tells 9 in 10 of the leaks that are left open; NaN: none within 72 h
     tight_after_s: float  # length of one that tells 9 times in 10 a pot without any leak from one that drops as allowed
 
     @property

@@ -58,9 +58,9 @@ def _volume(casting: dict[str, Any]) -> SeenVolume:
         raise InputError(
             f"{casting['photo']} was graded without a scale or a thickness: grade it again with --thickness and a scale"
         )
-    across = np.array(casting["voids"]["diameter_mm"], np.float64)
-    smallest = float(casting["smallest_countable_mm"])
-    each = math.pi / 6.0 * across[across >= smallest] ** 3
+    across, smallest = np.array(casting["voids"]["diameter_mm"], np.float64), float(casting["smallest_countable_mm"])
+    across = across[across >= smallest]
+    each = math.pi / 6.0 * across**3
     total = float(each.sum())
     low, high = total_interval(
         total,

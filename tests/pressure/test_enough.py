@@ -153,6 +153,12 @@ def test_the_expected_number_is_the_mean_over_the_mixes(drawn_cups: Cups) -> Non
     assert found.rows[0].voids.value == pytest.approx(fit.voids_per_cup * shares.mean(), rel=1e-9)
 
 
+def test_of_no_fewer_voids_than_were_counted_is_a_number_known_better_than_by_chance(even_cups: Cups) -> None:
+    cups = even_cups()
+    chance = norm.ppf(0.95) / math.sqrt(sum(len(cup.diameters) for cup in cups))  # Poisson's, relative
+    assert all(np.log(row.voids.high / row.voids.low) >= 1.999 * chance for row in decided(cups).rows)
+
+
 def test_two_cups_decide_with_a_wide_interval(even_cups: Cups) -> None:
     two = decided(even_cups(median=0.3, settings=(0.0, 60.0), offsets=(0.0,)))
     many = decided(even_cups(median=0.3))
