@@ -27,6 +27,7 @@ Places = NDArray[np.float32]
 CORES: Final = {0.15: 0.44, 0.25: 0.5, 0.4: 0.57, 0.6: 0.8, 0.75: 1.02}  # darkness: a core's radius over the void's
 SCALES: Final = (1.0, 1.6)  # times that radius: half a core, over the hardware's edge, tells too little
 LEAST_DEPTH: Final = 0.12  # by which a core is lighter than the darkness that encloses it
+GREY: Final = 2  # dimensions of a picture without colour
 GRAIN_PX: Final = 0.8  # blur that takes grain off before that is told
 LEAST_CORE_PX, MOST_CORE_PX = 2.0, 60.0  # area, and radius
 THINNEST: Final = 0.25  # of its length: a narrower core is a gleam along a wire
@@ -50,6 +51,12 @@ SOLIDITY: Final = 0.7  # of a disc over its convex hull
 ROUND, ROUNDISH = 0.6, 0.4  # share of the smallest circle around it: of a void, and of what may be one
 BORDERS: Final = 4.0  # diameters: nearer to the border of what is judged, gleams in the dark rim look alike
 SIZE_ERR: Final = 0.15  # of a diameter: measured on traced lures (tests/benchmarks/README.md)
+THINNED: Final = 8  # pixels each way of which one tells the colour of the resin
+CLEAR: Final = 0.05  # darkness up to which resin is clear
+CORE: Final = 0.55  # of a diameter: the middle of a disc, which its colour is told by
+COLOURED: Final = (
+    0.15  # red less blue over their mean: of 119 voids in lures at most 0.11, of flakes of gold 0.3 and more
+)
 REASON: Final = "bright spot before hardware: a void in front of it, its size is rough"
 
 
@@ -100,6 +107,38 @@ def before_hardware(
         one = found[i : i + 1]
         kept = stacked([kept, one[apart(one, kept)]])
     return kept
+
+
+def coloured(codes: NDArray[np.uint8], darkness: Image, finds: Voids) -> Mask:
+    """Return which finds, (N,), have a colour of their own, as flakes and eyes do; a void has that of the resin.
+
+    Parameters
+    ----------
+    codes
+        (rows, cols, 3) or (rows, cols), as the file has them.
+    darkness
+        (rows, cols).
+    """
+    few = np.s_[::THINNED, ::THINNED]
+    resin = codes[few][np.abs(darkness[few]) < CLEAR]
+    if codes.ndim == GREY or not len(resin):
+        return np.zeros(len(finds), bool)
+    even = np.maximum(np.median(resin, axis=0), 1.0)
+    return np.array(
+        [_is_coloured(codes, even, *at) for at in zip(finds.x_px, finds.y_px, finds.diameter_px, strict=True)], bool
+    )
+
+
+def _is_coloured(codes: NDArray[np.uint8], even: NDArray[np.float64], x: float, y: float, diameter: float) -> bool:
+    """Say whether the middle of a disc has another colour than one that is `even`."""
+    reach = max(CORE * diameter / 2, 1.5)
+    rows, cols = (
+        np.arange(max(round(at - reach), 0), min(round(at + reach) + 1, size))
+        for at, size in zip((y, x), codes.shape[:2], strict=True)
+    )
+    within = np.hypot(rows[:, np.newaxis] - y, cols - x) <= reach
+    blue, _, red = np.median(codes[rows[:, np.newaxis], cols][within] / even, axis=0)
+    return bool(abs(red - blue) > COLOURED * (red + blue) / 2)
 
 
 def _cores(darkness: Image, solid: Mask, noise: float) -> list[_Core]:

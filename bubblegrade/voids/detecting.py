@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bubblegrade import optics
 from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
-from bubblegrade.voids.before_hardware import before_hardware
+from bubblegrade.voids.before_hardware import before_hardware, coloured
 from bubblegrade.voids.border import Border
 from bubblegrade.voids.company import company_of, learned_company
 from bubblegrade.voids.cores import steepness_of, telling_cores
@@ -90,9 +90,8 @@ def find_voids(
     top, left, _ = outline.judged_box
     likely = learned_namer()(marks.features)
     others, aside = set_aside(marks, likely, doubtful.moved(-left, -top))
-    voids, others = _with_those_before_hardware(
-        darkness, solid_of(marks, likely), outline, fitted, voids, others.moved(left, top), settings
-    )
+    in_front = _in_front(darkness, codes, solid_of(marks, likely), outline, fitted, voids)
+    voids, others = _joined(voids, others.moved(left, top), in_front, settings)
     told = voids.contrast[np.isfinite(voids.contrast)]
     contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
     countable = smallest_countable_px(contrast, fitted.noise, fitted.lighting.blur_px)
@@ -131,14 +130,9 @@ def fitted_candidates(
     fits = fit_rings(begun.pyramid, start, table, blur_px=lighting.blur_px, noise=begun.noise, pace=FINE)
     border = begun.border.at(fits.x_px, fits.y_px)
     looks = looks_of(
-        begun.pyramid,
-        fits,
-        _eight_bits(codes),
-        lighting=lighting,
-        noise=begun.noise,
-        border_px=border,
+        begun.pyramid, fits, _eight_bits(codes), lighting=lighting, noise=begun.noise, border_px=border,
         index=settings.index,
-    )
+    )  # fmt: skip
     return Fitted(
         fits=fits, looks=looks, border_px=border, mean_darkness=table.mean_darkness, lighting=lighting,
         noise=begun.noise,
@@ -275,18 +269,24 @@ def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings
     )
 
 
-def _with_those_before_hardware(
-    darkness: Image, solid: Mask, outline: Outline, fitted: Fitted, voids: Voids, others: Voids, settings: Settings
-) -> tuple[Voids, Voids]:
-    """Return the voids, and what else was found, with those in front of hardware, `solid` in the judged rectangle."""
+def _in_front(
+    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], solid: Mask, outline: Outline, fitted: Fitted,
+    voids: Voids,
+) -> Voids:  # fmt: skip
+    """Return what is found in front of hardware, `solid` in the judged rectangle."""
     if not solid.any():
-        return voids, others
+        return Voids.none()
     top, left, box = outline.judged_box
     border = Border.of(outline)
     found = before_hardware(
         darkness[box], solid, voids.moved(-left, -top), lambda x, y: border.at(x + left, y + top),
         blur_px=fitted.lighting.blur_px, noise=fitted.noise,
-    ).moved(left, top)  # fmt: skip
+    )  # fmt: skip
+    return found[~coloured(_eight_bits(codes[box]), darkness[box], found)].moved(left, top)
+
+
+def _joined(voids: Voids, others: Voids, found: Voids, settings: Settings) -> tuple[Voids, Voids]:
+    """Return the voids, and what else was found, with what was found in front of hardware."""
     sure = (found.kind == "void") & _may_count(found, settings)
     unsure = (found.kind == "unsure") & (found.diameter_px >= settings.smallest_px)
     others = stacked([others[(others.kind != "unsure") | apart(others, found[sure | unsure])], found[unsure]])

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from bubblegrade import optics
-from bubblegrade.voids.before_hardware import before_hardware
+from bubblegrade.voids.before_hardware import before_hardware, coloured
 from bubblegrade.voids.table import Voids
 
 SIDE, MIDDLE = 400, (200.0, 200.0)
@@ -95,3 +95,20 @@ def test_a_void_that_is_counted_already_is_not_found_again():
     darkness, dark = picture([(*MIDDLE, 9.0)])
     known = Voids.of(x_px=[MIDDLE[0] + 2], y_px=[MIDDLE[1]], diameter_px=[18.0])
     assert not len(before_hardware(darkness, dark, known, lambda x, _: np.full(len(x), 1e3), blur_px=0.8, noise=0.01))
+
+
+@pytest.mark.parametrize(("tint", "shown", "told"), [
+    ((1.0, 1.0, 1.0), (1.0, 1.0, 1.0), False),
+    ((0.55, 0.8, 1.0), (0.55, 0.8, 1.0), False),  # a void in amber resin
+    ((1.0, 1.0, 1.0), (0.4, 0.75, 1.0), True),  # a flake of gold
+    ((0.55, 0.8, 1.0), (1.0, 1.0, 1.0), True),  # one of silver in amber resin
+])  # fmt: skip
+def test_a_flake_before_a_wire_is_told_by_its_colour(tint, shown, told):
+    darkness, _ = picture([(*MIDDLE, 8.0)], noise=0.0)
+    codes = 200 * np.array(tint) * np.repeat(1 - darkness[..., np.newaxis], 3, axis=2)
+    y, x = np.mgrid[:SIDE, :SIDE]
+    codes[np.hypot(y - MIDDLE[1], x - MIDDLE[0]) < 6] = 150 * np.array(shown)
+    codes = (codes + np.random.default_rng(2).normal(0, 4, codes.shape)).clip(0, 255).astype(np.uint8)
+    finds = Voids.of(x_px=[MIDDLE[0]], y_px=[MIDDLE[1]], diameter_px=[16.0])
+    assert coloured(codes, darkness, finds).tolist() == [told]
+    assert coloured(codes[..., 0], darkness, finds).tolist() == [False]  # a grey picture has no colours
