@@ -287,9 +287,9 @@ def _in_front(
 
 def _joined(voids: Voids, others: Voids, found: Voids, settings: Settings) -> tuple[Voids, Voids]:
     """Return the voids, and what else was found, with what was found in front of hardware."""
-    sure = (found.kind == "void") & _may_count(found, settings)
-    unsure = (found.kind == "unsure") & (found.diameter_px >= settings.smallest_px)
-    others = stacked([others[(others.kind != "unsure") | apart(others, found[sure | unsure])], found[unsure]])
+    found = found[found.diameter_px >= settings.smallest_px]  # of smaller ones a third were none
+    sure = found.kind == "void"
+    others = stacked([others[(others.kind != "unsure") | apart(others, found)], found[~sure]])
     voids = stacked([voids, found[sure]])
     return voids[np.lexsort((voids.x_px, voids.y_px))], others
 
