@@ -92,7 +92,7 @@ def calibrated(cards: Sequence[FoundCard]) -> Calibration:
 
 
 def _solved(points: Sequence[Points], places: Sequence[Points], lens: Lens, axis_px: Floats) -> _Solved:
-    """Return the camera with its axis at `axis_px`, from (n, 2) points seen and (n, 3) places on the card of each view."""
+    """Return the camera with its axis at `axis_px`, from (n, 2) points and (n, 3) places of each view."""
     focal = lens.focal_px
     guess = np.array([(focal, 0.0, axis_px[0]), (0.0, focal, axis_px[1]), (0.0, 0.0, 1.0)])
     rms, matrix, bends, turns, _, errs, _, _ = cv2.calibrateCameraExtended(
