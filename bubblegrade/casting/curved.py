@@ -8,10 +8,14 @@ depth of a void is not known; the mean over all depths is taken, and its spread 
 
 A curved flank darkens the border where the light is not wide. Over a wide light it does not, and no picture from above
 tells a lure from a flat oval: then the mean of both is taken, and what lies between them is in the uncertainty.
+
+Such a body is as thick as it is said to be at its crest alone: where it is narrower it is as much thinner, and each
+section thins out towards its sides as an ellipse does. What is judged holds less than its area times that thickness.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -26,6 +30,8 @@ MOST_FILLED: Final = 0.9  # of its enclosing rectangle: a slab fills more, an el
 OVAL: Final = 0.8  # where no flank darkens the border
 MOST_JUDGED: Final = 0.97  # of the casting: more is judged where no flank darkens the border
 STEEPEST: Final = 0.9  # of s / R at which the surface would throw the image to infinity
+SLICES: Final = 400  # across the length of a body
+FILLED_ERR: Final = 0.08  # of the mean depth: sections fuller or leaner than an ellipse (judgement)
 UNKNOWN_THICKNESS_ERR: Final = 0.08  # what sections between flat and as deep as three quarters of the width leave open
 
 
@@ -36,6 +42,8 @@ class Magnified:
     factor: float  # of the diameter; 1 for flat castings
     err: float  # one standard uncertainty
     source: str  # in words
+    filled: float = 1.0  # mean depth of what is judged over the thickness
+    filled_err: float = 0.0  # one standard uncertainty
 
 
 FLAT: Final = Magnified(1.0, 0.0, "flat casting")
@@ -77,7 +85,32 @@ def magnified(
     bend = np.minimum((index - 1) / index * depth * 2 * thickness_px / width**2, STEEPEST)
     across = np.sqrt(1 / (1 - bend))
     factor, err = float(across.mean()), float(across.std())
+    filled = mean_depth(edge, judged_share=judged_share)
     if told:
-        return Magnified(factor, err, "curved body: mean over the depth of its section")
-    between = float(np.hypot(err, (factor - 1) / np.sqrt(12)))  # anything from flat to that, all equally likely
-    return Magnified((1 + factor) / 2, between, "flat or curved body, no dark border tells which: between the two")
+        return Magnified(factor, err, "curved body: mean over the depth of its section", filled, FILLED_ERR * filled)
+    # Anything from flat to that, all equally likely.
+    between, open_ = (float(np.hypot(one, off / np.sqrt(12))) for one, off in ((err, factor - 1), (0.0, 1 - filled)))
+    said = "flat or curved body, no dark border tells which: between the two"
+    return Magnified((1 + factor) / 2, between, said, (1 + filled) / 2, open_)
+
+
+def mean_depth(edge_px: NDArray[np.float32], *, judged_share: float) -> float:
+    """Return the mean depth of what is judged of a curved body, over its depth at the crest.
+
+    Parameters
+    ----------
+    edge_px
+        (N, 2) x, y of its outline.
+    judged_share
+        Part of each of its sections, around the middle, that is judged.
+    """
+    (x, y), sides, degrees = cv2.minAreaRect(edge_px)
+    lying = math.radians(degrees + (90.0 if sides[0] < sides[1] else 0.0))
+    axes = np.array([(math.cos(lying), math.sin(lying)), (-math.sin(lying), math.cos(lying))])
+    line = (edge_px - np.array([x, y])) @ axes.T * (SLICES / max(sides)) + SLICES / 2
+    body = np.zeros((SLICES + 1, SLICES + 1), np.uint8)
+    cv2.fillPoly(body, [np.rint(line).astype(np.int32)], 1)
+    widths = body.sum(axis=0, dtype=np.float64)
+    share = min(judged_share, 1.0)
+    section = (share * math.sqrt(1.0 - share**2) + math.asin(share)) / (2.0 * share) if share > 0.0 else 1.0
+    return float((widths**2).sum() / (widths.max() * widths.sum()) * section)

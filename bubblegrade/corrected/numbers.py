@@ -122,6 +122,8 @@ def _scaled(casting: Casting, steps: Sequence[Step], basis: Basis) -> tuple[Scal
         return casting.scale, casting.span_px, casting.magnified
     span = spans[-1]
     scale = scale_from_span(span)
+    if casting.scale is not None:  # the photograph was squared all the same
+        scale = replace(scale, enlarged=casting.scale.enlarged, enlarged_err=casting.scale.enlarged_err)
     outline = casting.outline_px
     share = 1.0
     if len(outline):

@@ -62,11 +62,15 @@ class Shot:
 
     def seen_px(self, places_mm: Floats) -> Floats:
         """Return where (n, 2) places of the sheet as drawn are seen, (n, 2) px."""
-        turn, shift = self._pose()
-        space = (places_mm * self.print_factor) @ turn[:, :2].T + shift
+        space = self.rays(places_mm)
         flat = space[:, :2] / space[:, 2:]
         r2 = np.sum(flat**2, axis=1, keepdims=True)
         return np.asarray(self._centre() + self.focal_px * flat * (1.0 + self.k1 * r2 + self.k2 * r2**2))
+
+    def rays(self, places_mm: Floats) -> Floats:
+        """Return the way from the lens to (n, 2) places of the sheet as drawn, (n, 3) mm, the third along its axis."""
+        turn, shift = self._pose()
+        return np.asarray((places_mm * self.print_factor) @ turn[:, :2].T + shift)
 
     def true_mm_per_px(self, place_mm: Floats) -> float:
         """Return the scale at a place of the sheet as drawn, the geometric mean over directions, in true mm."""

@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from bubblegrade.casting.outline import Mask
 from bubblegrade.fitness.check import Limit, Measured, Place, Test
 from bubblegrade.fitness.places import box
 from bubblegrade.fitness.view import View
@@ -14,6 +15,7 @@ from bubblegrade.photo.lens import lens_from_focal
 
 NEAREST: Final = 15.0  # camera height over the casting's thickness: nearer is too near (common practice)
 USUAL_INDEX: Final = 1.5  # that this rule of the trade reckons with
+NEAR_PX: Final = 3  # coarse px: the outline of a casting that the frame cuts keeps off the frame
 MOST_PERSPECTIVE: Final = 1.0 / (NEAREST * USUAL_INDEX)  # 4.4 % from front to back
 
 
@@ -23,9 +25,7 @@ def cut(view: View) -> Measured:
         return Measured(math.nan, view.no_outline)
     if not view.outline.cut_by_frame:
         return Measured(0.0)
-    step, casting = view.outline.step_px, view.outline.casting
-    sides = (casting[0], casting[-1], casting[:, 0], casting[:, -1])
-    length = float(max(sum(int(side.sum()) for side in sides), 1) * step)
+    length = float(max(sum(int(strip.sum()) for _, strip, _ in _sides(view)), 1) * view.outline.step_px)
     return Measured(length, "the casting is cut by the frame", _cut_sides(view))
 
 
@@ -71,18 +71,24 @@ def _height_mm(view: View) -> float:
     return lens_from_focal(view.focal_35mm, view.photo.shape_px).focal_px * view.mm_per_px
 
 
+def _sides(view: View) -> tuple[tuple[str, Mask, float], ...]:
+    """Return each side of the frame, where along it the casting reaches it, in coarse px, and its place in px."""
+    casting = view.outline.casting
+    rows, cols = view.light.shape
+    strips = (
+        ("top", casting[:NEAR_PX].T, 0.0),
+        ("bottom", casting[-NEAR_PX:].T, rows - 1.0),
+        ("left", casting[:, :NEAR_PX], 0.0),
+        ("right", casting[:, -NEAR_PX:], cols - 1.0),
+    )
+    return tuple((side, np.asarray(strip.any(axis=1), np.bool_), fixed) for side, strip, fixed in strips)
+
+
 def _cut_sides(view: View) -> Place:
     """Return the stretches of the frame that cut the casting, as lines."""
-    step, casting = view.outline.step_px, view.outline.casting
-    near = 3  # coarse px: the outline keeps off the frame
-    rows, cols = view.light.shape
+    step = view.outline.step_px
     lines = []
-    for side, strip, fixed in (
-        ("top", casting[:near].any(axis=0), 0.0),
-        ("bottom", casting[-near:].any(axis=0), rows - 1.0),
-        ("left", casting[:, :near].any(axis=1), 0.0),
-        ("right", casting[:, -near:].any(axis=1), cols - 1.0),
-    ):
+    for side, strip, fixed in _sides(view):
         at = np.flatnonzero(strip)
         if len(at):
             first, last = float(at[0] * step), float((at[-1] + 1) * step - 1)

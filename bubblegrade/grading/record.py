@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -22,6 +23,7 @@ from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.table import Voids
 
 MM2_PER_CM2: Final = 100.0
+MM_PER_CM: Final = 10.0
 BEHIND_BODIES: Final = "behind flakes, fibres and hardware"  # the part of a casting that is not judged for them
 
 
@@ -104,12 +106,25 @@ class Casting:
 
     @property
     def void_scale(self) -> Scale | None:
-        """The scale of the voids: the casting's own, less what a curved surface magnifies; None without a scale."""
-        if self.scale is None:
+        """The scale of each void, less what a curved surface or a look from aside enlarges; None without a scale.
+
+        Its uncertainty has what the voids share, and the unknown height of each in the casting.
+        """
+        shared = self.shared_scale
+        if shared is None:
             return None
-        mm = self.scale.mm_per_px / self.magnified.factor
-        off = np.hypot(self.scale.mm_per_px_err / self.scale.mm_per_px, self.magnified.err / self.magnified.factor)
-        return Scale(mm, float(mm * off), self.scale.source)
+        each = shared.mm_per_px * shared.height_err_share
+        return replace(shared, mm_per_px_err=float(np.hypot(shared.mm_per_px_err, each)))
+
+    @property
+    def shared_scale(self) -> Scale | None:
+        """The scale of the voids with the uncertainty that they share alone; None without a scale."""
+        scale, curve = self.scale, self.magnified
+        if scale is None:
+            return None
+        mm = scale.mm_per_px / (curve.factor * scale.enlarged)
+        shares = (scale.mm_per_px_err / scale.mm_per_px, curve.err / curve.factor, scale.enlarged_err / scale.enlarged)
+        return replace(scale, mm_per_px=mm, mm_per_px_err=mm * math.hypot(*shares))
 
     @property
     def judged_area_cm2(self) -> float:
@@ -118,14 +133,20 @@ class Casting:
 
     @property
     def judged_volume_cm3(self) -> float:
-        """Judged volume; NaN without a scale or a thickness."""
-        return self.judged_area_cm2 * self.thickness_mm / 10.0 if self.thickness_mm else float("nan")
+        """Judged volume, of a curved body by its mean depth; NaN without a scale or a thickness."""
+        if not self.thickness_mm:
+            return float("nan")
+        return self.judged_area_cm2 * self.thickness_mm * self.magnified.filled / MM_PER_CM
 
     @property
     def sizes_mm(self) -> SizeSummary | None:
         """The sizes in mm; None without a scale."""
-        scale = self.void_scale
-        return self.sizes_px.scaled(scale.mm_per_px, factor_err=scale.mm_per_px_err) if scale else None
+        shared, each = self.shared_scale, self.void_scale
+        if shared is None or each is None:
+            return None
+        sizes = self.sizes_px.scaled(shared.mm_per_px, factor_err=shared.mm_per_px_err)
+        largest = self.sizes_px.largest.scaled(each.mm_per_px, factor_err=each.mm_per_px_err)
+        return replace(sizes, largest=largest)
 
     @property
     def glass(self) -> GlassClass | None:

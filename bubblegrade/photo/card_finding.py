@@ -78,6 +78,8 @@ class FoundCard:
     print_err_share: float  # and from the print
     tilt_degrees: float  # of the camera's axis against the upright over the card
     tilt_err_degrees: float
+    view_cosine: float  # of the angle from the upright at which that spot is seen
+    view_cosine_err: float
     camera_height_mm: float  # of the lens over the card; NaN where the focal length is unknown
     camera_height_err_mm: float
     top_mm: float = 0.0  # a print has no height
@@ -133,6 +135,7 @@ def find_card(
     scale, fit_err = plane.mm_per_px(spot)
     err_mm = UNMEASURED_ERR_MM if printed_mm is None else READING_ERR_MM
     tilt, height = _tilt_and_height(plane, spot)
+    cosine, away = plane.view(spot)
     focal_share = lens.focal_err_px / lens.focal_px
     return FoundCard(
         layout=layout,
@@ -149,6 +152,8 @@ def find_card(
         print_err_share=math.hypot(err_mm / CHECK_MM, UNEVEN_ERR_SHARE),
         tilt_degrees=tilt,
         tilt_err_degrees=tilt * focal_share + TILT_ERR_DEGREES,
+        view_cosine=cosine,
+        view_cosine_err=math.hypot(2.0 * UNEVEN_ERR_SHARE, away**2 * (focal_share if lens.is_known else 0.5)),
         camera_height_mm=height if lens.is_known else math.nan,
         camera_height_err_mm=height * focal_share if lens.is_known else math.nan,
     )

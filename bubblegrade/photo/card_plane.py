@@ -66,6 +66,20 @@ class Plane:
         (along_x, along_y) = _axes_at(self.numbers, place_mm, self)
         return float(np.arctan2(along_x[1] - along_y[0], along_x[0] + along_y[1]))
 
+    def view(self, place_mm: Floats) -> tuple[float, float]:
+        """Return the cosine of the angle at which a place is seen, and how far off the camera's axis, in radians.
+
+        Seen aslant, what lies along the look is that much shorter than what lies across. The tilt, which is told by
+        what is nearer looking larger, hangs on the focal length; this does not, but for a place off the picture's
+        middle, which a lens draws out by half the square of how far off it is.
+        """
+        matrix = self.homography
+        ray = matrix @ np.append(place_mm, 1.0)
+        far = float(np.linalg.norm(ray))
+        turning = matrix[:, :2] - np.outer(ray, ray @ matrix[:, :2]) / far**2
+        long, short = np.linalg.svd(turning, compute_uv=False)
+        return float(short / long), float(np.arccos(min(1.0, abs(float(ray[2])) / far)))
+
     def _undistorted_place(self, point_px: Floats) -> Floats:
         x, y = (point_px - self.centre_px) / self.focal_px
         place = np.linalg.solve(self.homography, (x, y, 1.0))

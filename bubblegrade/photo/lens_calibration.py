@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from bubblegrade.errors import InputError
 from bubblegrade.photo.card_finding import FoundCard
@@ -17,6 +19,7 @@ LEAST_PHOTOGRAPHS: Final = 2
 LEAST_TILT_DEGREES: Final = 8.0  # of one of the photographs
 MOST_FOCAL_ERR_SHARE: Final = 0.03
 MOST_RMS_PX: Final = 1.0
+AXIS_ERR: Final = 0.01 / math.sqrt(3.0)  # of the longer side: the axis lies anywhere within a hundredth of the middle
 FOCUS_ERR: Final = 0.003  # of k1 and k2: they change with focus (judgement)
 FLAGS: Final = (
     cv2.CALIB_USE_INTRINSIC_GUESS
@@ -26,11 +29,26 @@ FLAGS: Final = (
     | cv2.CALIB_FIX_K3
 )
 
+Floats = NDArray[np.float64]
+Points = NDArray[np.float32]
+
+
+@dataclass(frozen=True, eq=False)
+class _Solved:
+    """A camera with its axis at a given place."""
+
+    numbers: Floats  # focal length in px, k1 and k2
+    errs: Floats  # their standard uncertainties from the marks alone
+    rms_px: float
+    tilts_degrees: list[float]
+
 
 def calibrated(cards: Sequence[FoundCard]) -> Calibration:
     """Return the lens that took photographs of a card.
 
-    Only upright photographs straight above tell nothing of the focal length: some must be tilted.
+    Only upright photographs straight above tell nothing of the focal length: some must be tilted. The axis is taken to
+    meet the picture's middle; what it does to the lens if it does not is in the uncertainty. Photographs tilted to
+    opposite sides make little of that, photographs tilted all to one side much.
 
     Raises
     ------
@@ -53,24 +71,40 @@ def calibrated(cards: Sequence[FoundCard]) -> Calibration:
     # Upright and lying pictures share their middle.
     points = [(card.points_px - card.lens.centre_px + centre).astype(np.float32) for card in cards]
     places = [np.column_stack((card.places_mm, np.zeros(len(card.places_mm)))).astype(np.float32) for card in cards]
-    focal = cards[0].lens.focal_px
-    guess = np.array([(focal, 0.0, centre[0]), (0.0, focal, centre[1]), (0.0, 0.0, 1.0)])
-    rms, matrix, bends, turns, _, errs, _, _ = cv2.calibrateCameraExtended(
-        places, points, (cols, rows), guess, np.zeros(5), flags=FLAGS
+    aside = AXIS_ERR * max(rows, cols) * np.eye(2)
+    found, *others = (_solved(points, places, cards[0].lens, axis) for axis in (centre, *(centre + aside)))
+    _check_tilts(found.tilts_degrees)
+    focal_err, k1_err, k2_err = np.linalg.norm(
+        [found.errs, *(other.numbers - found.numbers for other in others)], axis=0
     )
-    _check_tilts([math.degrees(math.acos(min(1.0, abs(float(cv2.Rodrigues(turn)[0][2, 2]))))) for turn in turns])
-    bends, errs = np.ravel(bends), np.ravel(errs)
+    focal_px, k1, k2 = found.numbers
     lens = Lens(
         shape_px=(rows, cols),
-        focal_px=float(matrix[0, 0]),
-        focal_err_px=float(max(errs[:2])),  # only one of the two is free
-        k1=float(bends[0]),
-        k1_err=math.hypot(float(errs[4]), FOCUS_ERR),
-        k2=float(bends[1]),
-        k2_err=math.hypot(float(errs[5]), FOCUS_ERR),
+        focal_px=float(focal_px),
+        focal_err_px=float(focal_err),
+        k1=float(k1),
+        k1_err=math.hypot(float(k1_err), FOCUS_ERR),
+        k2=float(k2),
+        k2_err=math.hypot(float(k2_err), FOCUS_ERR),
         source="calibrated",
     )
-    return _checked(Calibration(lens=lens, rms_px=float(rms), photographs=len(cards)))
+    return _checked(Calibration(lens=lens, rms_px=found.rms_px, photographs=len(cards)))
+
+
+def _solved(points: Sequence[Points], places: Sequence[Points], lens: Lens, axis_px: Floats) -> _Solved:
+    """Return the camera with its axis at `axis_px`, from (n, 2) points and (n, 3) places of each view."""
+    focal = lens.focal_px
+    guess = np.array([(focal, 0.0, axis_px[0]), (0.0, focal, axis_px[1]), (0.0, 0.0, 1.0)])
+    rms, matrix, bends, turns, _, errs, _, _ = cv2.calibrateCameraExtended(
+        places, points, lens.shape_px[::-1], guess, np.zeros(5), flags=FLAGS
+    )
+    bends, errs = np.ravel(bends), np.ravel(errs)
+    return _Solved(
+        numbers=np.array([matrix[0, 0], *bends[:2]]),
+        errs=np.array([max(errs[:2]), *errs[4:6]]),  # only one of the two focal lengths is free
+        rms_px=float(rms),
+        tilts_degrees=[math.degrees(math.acos(min(1.0, abs(float(cv2.Rodrigues(turn)[0][2, 2]))))) for turn in turns],
+    )
 
 
 def _check_tilts(degrees: Sequence[float]) -> None:
@@ -92,7 +126,7 @@ def _checked(found: Calibration) -> Calibration:
     share = found.lens.focal_err_px / found.lens.focal_px
     if not share <= MOST_FOCAL_ERR_SHARE:
         raise InputError(
-            f"the focal length is known to {share:.0%} only (at most {MOST_FOCAL_ERR_SHARE:.0%}): add photographs "
+            f"the focal length is known to {share:.1%} only (at most {MOST_FOCAL_ERR_SHARE:.0%}): add photographs "
             "tilted by about 20 degrees to several sides"
         )
     return found

@@ -110,7 +110,12 @@ def mid_plane_scale(
     lift, lift_err, words = _lift(found, thickness_mm, camera_height_mm, index)
     share = math.hypot(found.fit_err_share, found.print_err_share, lift_err / (1.0 - lift))
     mm_per_px = found.mm_per_px * (1.0 - lift)
-    return Scale(mm_per_px=mm_per_px, mm_per_px_err=mm_per_px * share, source=f"{source}, {words}")
+    return Scale(
+        mm_per_px=mm_per_px,
+        mm_per_px_err=mm_per_px * share,
+        source=f"{source}, {words}",
+        height_err_share=_one_height_err(found, thickness_mm, camera_height_mm, index) / (1.0 - lift),
+    )
 
 
 def scale_below_face(
@@ -155,7 +160,28 @@ def scale_below_face(
     leaning = thickness_mm / across_mm * LEVEL_ERR
     share = math.hypot(scale.mm_per_px_err / scale.mm_per_px, off / away, leaning)
     words = f"{scale.source} at its upper face, {camera_height_mm:.0f} mm to the camera"
-    return Scale(mm_per_px=scale.mm_per_px * grown, mm_per_px_err=scale.mm_per_px * grown * share, source=words)
+    return Scale(
+        mm_per_px=scale.mm_per_px * grown,
+        mm_per_px_err=scale.mm_per_px * grown * share,
+        source=words,
+        height_err_share=thickness_mm * _spread_of_heights(index) / away,
+    )
+
+
+def _spread_of_heights(index: float) -> float:
+    """Return the standard deviation of the heights at which evenly spread voids look, over the thickness."""
+    return 1.0 / (index * math.sqrt(12.0))
+
+
+def _one_height_err(found: Level, thickness_mm: float | None, stated_mm: float | None, index: float) -> float:
+    """Return how far a void looks above or below the middle, over the camera's height, one standard deviation."""
+    height, _ = _camera_height(found, thickness_mm, stated_mm)
+    evenly = math.sqrt(3.0)  # root mean square of what is evenly spread from nothing to its most
+    if thickness_mm is None:
+        return _spread_of_heights(index) * NEAREST_SHARE / evenly
+    if math.isnan(height):
+        return _spread_of_heights(index) * thickness_mm / _nearest_for(found, thickness_mm) / evenly
+    return _spread_of_heights(index) * thickness_mm / height
 
 
 def _lift(found: Level, thickness_mm: float | None, stated_mm: float | None, index: float) -> tuple[float, float, str]:
@@ -168,7 +194,7 @@ def _lift(found: Level, thickness_mm: float | None, stated_mm: float | None, ind
     raised = apparent_height_mm(thickness_mm, index=index) - found.top_mm
     middle = f"{raised:.1f} mm over it to the casting's middle"
     if math.isnan(height):
-        nearest = max(_nearest_mm(found), thickness_mm / NEAREST_SHARE)
+        nearest = _nearest_for(found, thickness_mm)
         most = raised / nearest
         return most / 2, abs(most) / math.sqrt(12.0), f"{middle}, the camera's height unknown, {nearest:.0f} mm or more"
     share = apparent_height_mm(1.0, index=index)
@@ -200,6 +226,7 @@ def stated_height_err_mm(height_mm: float) -> float:
     return math.hypot(HEIGHT_ERR_MM, HEIGHT_ERR_SHARE * height_mm)
 
 
-def _nearest_mm(found: Level) -> float:
-    """Return the height at which a wide lens would see the plane at its scale."""
-    return lens_from_focal(WIDEST_35MM, found.shape_px).focal_px * found.mm_per_px
+def _nearest_for(found: Level, thickness_mm: float) -> float:
+    """Return the least height of a camera of which nothing is known: none is nearer than a wide lens sees the plane."""
+    wide_mm = lens_from_focal(WIDEST_35MM, found.shape_px).focal_px * found.mm_per_px
+    return max(wide_mm, thickness_mm / NEAREST_SHARE)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.errors import PhotoError
+from bubblegrade.photo.aslant import enlarged_aslant
 from bubblegrade.photo.card_finding import find_card
 from bubblegrade.photo.covering import covered
 from bubblegrade.photo.lens import Lens, lens_from_focal
@@ -62,7 +63,8 @@ def square_view(photo: Photo, said: OnCard, *, thickness_mm: float | None, index
     except PhotoError as fault:
         raise PhotoError(f"{photo.name}: {fault}") from fault
     scale = mid_plane_scale(found, thickness_mm, said.camera_height_mm, index=index)
-    return replace(photo, codes=codes), scale
+    enlarged, enlarged_err = enlarged_aslant(found.view_cosine, found.view_cosine_err, index=index)
+    return replace(photo, codes=codes), replace(scale, enlarged=enlarged, enlarged_err=enlarged_err)
 
 
 def _within(corners_px: Floats, shape_px: tuple[int, ...]) -> NDArray[np.bool_]:

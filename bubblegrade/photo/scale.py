@@ -30,6 +30,9 @@ class Scale:
     mm_per_px: float
     mm_per_px_err: float  # one standard uncertainty
     source: str  # in words: where it came from
+    enlarged: float = 1.0  # by how much voids look larger for being seen from aside
+    enlarged_err: float = 0.0  # one standard uncertainty of that
+    height_err_share: float = 0.0  # of one void's size, which hangs on how high in the casting it lies
 
 
 @dataclass(frozen=True)

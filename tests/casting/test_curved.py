@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bubblegrade.casting.curved import FLAT, UNKNOWN_THICKNESS_ERR, magnified
+from bubblegrade.casting.curved import FLAT, UNKNOWN_THICKNESS_ERR, magnified, mean_depth
+from bubblegrade.drawn.bodies import lure_mesh
+from bubblegrade.drawn.spec import Spec
 
 ANGLE = np.linspace(0, 2 * np.pi, 400, endpoint=False)
 
@@ -57,3 +60,36 @@ def test_thicker_bodies_and_higher_indices_magnify_more_and_never_less_than_noth
     denser = magnified(edge, judged_share=0.8, thickness_px=300 * share, index=index + 0.05)
     assert 1.0 <= one.factor <= more.factor
     assert one.factor <= denser.factor
+
+
+def test_an_ellipsoid_is_two_thirds_as_deep_on_the_mean_as_at_its_crest() -> None:
+    # its volume, 4/3 pi a b c, over the area pi a b of its outline and the depth 2 c
+    edge = ellipse(900, 300).astype(np.float32)
+    assert mean_depth(edge, judged_share=1.0) == pytest.approx(2 / 3, abs=0.005)
+    found = magnified(edge, judged_share=0.9, thickness_px=200.0, index=1.5)
+    # of each section the middle 0.9: (0.9 x 0.4359 + 1.1198) / 1.8 = 0.840 of its depth, and 0.849 for the sections
+    assert found.filled == pytest.approx(0.840 * 0.849, abs=0.005)
+
+
+def test_a_lures_mean_depth_is_that_of_the_solid_that_it_was_modelled_as() -> None:
+    vertices, faces = lure_mesh(Spec("a", 1, body="lure", radius=34.0, width=19.0, height=13.0))
+    one, two, three = np.moveaxis(vertices[faces] - vertices.mean(axis=0), 1, 0)
+    volume = abs(float(np.einsum("ij,ij->", one, np.cross(two, three)))) / 6
+    on_light = np.zeros((500, 800), np.uint8)
+    for corners in np.rint(10 * vertices[faces][:, :, :2] + (400, 250)).astype(np.int32):
+        cv2.fillConvexPoly(on_light, corners, 1)
+    (edge,), _ = cv2.findContours(on_light, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    area, thickness = float(on_light.sum()) / 100, float(np.ptp(vertices[:, 2]))
+    assert mean_depth(edge.reshape(-1, 2).astype(np.float32), judged_share=1.0) == pytest.approx(
+        volume / (area * thickness), rel=0.02
+    )
+
+
+def test_flat_castings_are_as_deep_as_they_are_thick_and_a_body_that_may_be_either_lies_between() -> None:
+    assert FLAT.filled == 1.0
+    curved, either = (
+        magnified(ellipse(60, 22), judged_share=share, thickness_px=14.0, index=1.5) for share in (0.97, 1.0)
+    )
+    assert curved.filled < either.filled < 1.0
+    assert either.filled - 1.96 * either.filled_err < curved.filled
+    assert either.filled + 1.96 * either.filled_err > 1.0

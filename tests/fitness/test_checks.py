@@ -45,6 +45,17 @@ def test_what_was_not_said_cannot_be_told(checked: Checked, drawn: Drawn) -> Non
     assert fitness.verdict is Verdict.FIT
 
 
+@pytest.mark.parametrize("lost_px", [20.0, 120.0, 240.0])
+def test_the_frame_that_cuts_a_round_casting_is_as_long_as_its_chord(
+    lost_px: float, checked: Checked, check_of: CheckOf, drawn: Drawn
+) -> None:
+    # a circle of 240 px that lacks so much has a chord of 2 sqrt(240^2 - (240 - lost)^2); near its ends
+    # the circle runs along the frame, and some of that counts
+    picture = np.ascontiguousarray(drawn(1)[:, round(80 + lost_px) :])
+    chord = 2.0 * math.sqrt(240.0**2 - (240.0 - lost_px) ** 2)
+    assert check_of(checked(picture), "cut").value == pytest.approx(chord, rel=0.15)
+
+
 @pytest.mark.parametrize(
     ("thickness", "height", "share"), [(10.0, 150.0, 0.044), (20.0, 150.0, 0.089), (20.0, 300.0, 0.044)]
 )

@@ -43,6 +43,18 @@ def test_every_card_of_20_to_60_px_a_marker_is_found_with_half_of_it_hidden_tilt
     assert all(found.layout == scene.card.layout for scene, found in bench)
 
 
+def test_how_much_aslant_the_card_is_seen_is_told_without_the_focal_length(bench: Any) -> None:
+    within = []
+    for scene, found in bench:
+        shot = scene.shot
+        step = np.array([(0.0, 0.0), (0.01, 0.0), (0.0, 0.01)])
+        rays = shot.rays(found.spot_mm / found.print_factor + step)  # from the camera to three places near the spot
+        upright = np.cross(rays[1] - rays[0], rays[2] - rays[0])
+        cosine = abs(upright @ rays[0]) / np.linalg.norm(upright) / np.linalg.norm(rays[0])
+        within.append(abs(found.view_cosine - cosine) < 1.96 * found.view_cosine_err)
+    assert np.mean(within) >= 0.95
+
+
 def test_the_scale_is_within_three_thousandths(bench: Any) -> None:
     # two standard errors of a rule read to 0.1 mm are 0.2 %; the rest is ours
     errors = np.abs([scale_error(*pair) for pair in bench])

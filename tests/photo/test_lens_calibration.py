@@ -88,3 +88,28 @@ def test_photographs_through_two_lenses_are_refused(frame_shot: Draw, cards: lis
     other = find_card(frame_shot(replace(SHOTS[2], focal_px=1500.0, k1=0.15)))
     with pytest.raises(InputError, match=r"^the marks lie \d+\.\d px off \(at most 1\): photograph one flat card"):
         calibrated([*cards[:2], other])
+
+
+@pytest.mark.parametrize("sides", [(0.0, 120.0, 240.0), (0.0, 10.0, 20.0)], ids=["all around", "to one side"])
+def test_an_axis_within_a_hundredth_of_the_middle_is_in_what_is_stated(
+    cards: list[FoundCard], sides: tuple[float, ...]
+) -> None:
+    draws, off, stated = np.random.default_rng(8), [], []
+    for _ in range(30):
+        aside = draws.uniform(-0.01, 0.01, 2) * max(cards[0].shape_px)
+        tilted = [replace(BASE, tilt_towards_degrees=side + draws.uniform(0.0, 10.0)) for side in sides]
+        moved = [
+            replace(
+                cards[0],
+                points_px=shot.seen_px(cards[0].places_mm)
+                + aside
+                + draws.normal(0.0, 0.05, (len(cards[0].places_mm), 2)),
+            )
+            for shot in tilted
+        ]
+        lens = calibrated(moved).lens
+        off.append([lens.focal_px / 900.0 - 1.0, lens.k1 + 0.12, lens.k2 - 0.03])
+        stated.append([lens.focal_err_px / 900.0, lens.k1_err, lens.k2_err])
+    within = np.abs(off) < 1.96 * np.array(stated)
+    assert (within.mean(axis=0) >= 0.9).all()
+    assert np.median(stated, axis=0)[0] < 0.03

@@ -63,6 +63,25 @@ def test_the_height_from_the_focal_length_is_used_where_none_is_stated(
     assert mid_plane_scale(known, 12.0, 400.0).mm_per_px == pytest.approx(known.mm_per_px * (1 - 8 / 400), rel=1e-6)
 
 
+@pytest.mark.parametrize(("thickness", "height"), [(6.0, 300.0), (14.0, 260.0)])
+def test_one_void_is_off_by_the_height_at_which_it_happens_to_lie(
+    found: FoundCard, thickness: float, height: float
+) -> None:
+    depths = np.random.default_rng(5).uniform(0.0, thickness, 20_000)
+    seen_high = thickness - depths / 1.5
+    drawn = (height - seen_high) / height  # true mm per px of each, over that of the card
+    scale = mid_plane_scale(found, thickness, height)
+    assert scale.height_err_share == pytest.approx(np.std(drawn) / np.mean(drawn), rel=0.02)
+
+
+def test_where_less_is_known_one_void_is_off_by_the_root_mean_square_of_what_may_be(found: FoundCard) -> None:
+    draws = np.random.default_rng(6)
+    share = draws.uniform(0.0, 1 / 15, 200_000)  # thickness over the camera's height
+    off = share * draws.uniform(-0.5, 0.5, len(share)) / 1.5
+    assert mid_plane_scale(found, None).height_err_share == pytest.approx(np.std(off), rel=0.03)
+    assert mid_plane_scale(found, 12.0).height_err_share == pytest.approx(np.std(off), rel=0.03)
+
+
 def test_an_unknown_height_is_said_to_be_unknown_and_costs_certainty(found: FoundCard) -> None:
     unknown, stated = mid_plane_scale(found, 10.0), mid_plane_scale(found, 10.0, 153.0)
     assert unknown.source.endswith("the camera's height unknown, 150 mm or more")

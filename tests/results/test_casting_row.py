@@ -8,6 +8,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from bubblegrade.casting.curved import Magnified
 from bubblegrade.grading.counting import frame_weights
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading.sizes import summarise
@@ -50,6 +51,21 @@ def test_a_judged_frame_has_as_many_voids_to_the_cm2_as_were_scattered_though_it
 def test_the_area_is_twice_as_uncertain_as_the_scale(known_casting: MakeCasting) -> None:
     area = judged_area_cm2(known_casting())
     assert area.high - area.value == pytest.approx(1.959964 * 0.02, rel=1e-6)  # 1 % of the scale
+
+
+def test_the_volume_has_the_doubt_of_scale_and_thickness_and_the_mean_depth_of_a_curved_body(
+    known_casting: MakeCasting,
+) -> None:
+    # 2 % of the area, 0.2 mm of 10 mm for the thickness; of the curved one 5 % of its mean depth as well
+    flat = judged_volume_cm3(known_casting())
+    assert flat.high - flat.value == pytest.approx(1.959964 * math.hypot(0.02, 0.02), rel=1e-6)
+    curved = known_casting(magnified=Magnified(1.07, 0.04, "curved body", filled=0.75, filled_err=0.0375))
+    volume = judged_volume_cm3(curved)
+    assert volume.value == pytest.approx(0.75)
+    assert volume.high - volume.value == pytest.approx(
+        1.959964 * 0.75 * math.sqrt(0.02**2 + 0.02**2 + 0.05**2), rel=1e-6
+    )
+    assert casting_row(curved)["count_per_cm3"] == pytest.approx(3.0 / 0.75)
 
 
 def test_a_count_over_an_exact_area_has_exact_poisson_limits(known_casting: MakeCasting) -> None:
