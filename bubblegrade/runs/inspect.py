@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
+from bubblegrade.corrected.numbers import Basis
 from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.grading_run import Casting, grade
 from bubblegrade.inspection.batch import Piece, Side, decide
@@ -26,6 +27,7 @@ from bubblegrade.runs.inputs import Source, Sources
 from bubblegrade.runs.many import Reports, grade_each
 from bubblegrade.runs.one import Picture, Task, made_ready
 from bubblegrade.runs.pieces import Shown
+from bubblegrade.runs.put_right import put_right
 from bubblegrade.show.inspect_picture import inspect_jpeg
 
 ENDING: Final = "-inspected.jpg"  # follows a photograph's name without its suffix
@@ -68,9 +70,11 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
         for casting, judgement in zip(outcome.castings, outcome.told, strict=True)
     )
     not_graded = (*outcome.run.not_graded, *copies)
-    marks, settled = mould_told(inspected, limits)
+    corrected, words, useless = _put_right(inspected, sources, task, limits)
+    marks, settled = mould_told(corrected, limits)
+    settled = tuple(_remarked(one, words.get(one.casting.photo, "")) for one in settled)
     _draw_again(sources, task, limits, folder, inspected, settled)
-    pieces = pieces_of(settled, shown, not_graded)
+    pieces = pieces_of(settled, shown, (*not_graded, *useless))
     return Inspection(
         version=task.version,
         limits=limits,
@@ -117,6 +121,38 @@ def seen_of(codes: Codes, casting: Casting) -> Seen:
     return seen(casting, grey_light(codes))
 
 
+def _put_right(
+    inspected: Sequence[Inspected], sources: Sources, task: Task, limits: Limits
+) -> tuple[tuple[Inspected, ...], dict[str, str], tuple[NotGraded, ...]]:
+    """Return the photographs judged as corrected on the page, what to say of each, and changes that do not count.
+
+    Of a piece whose changes do not count nobody knows what they would make of it: it has to be looked at.
+    """
+    basis = Basis(task.settings, task.request.whole)
+    after, words, useless = [], {}, []
+    of = {source.name: source for source in sources.photographs}
+    for one in inspected:
+        photo, source = one.casting.photo, of[one.casting.photo]
+        put = put_right(one.casting, source.path, basis)
+        if put.missing:
+            useless.append(NotGraded(photo, f"{photo}: {put.missing}"))
+        if put.words:
+            words[photo] = put.words
+            codes = made_ready(source.path, source.name, task).shown
+            judgement = judge(put.casting, seen_of(codes, put.casting), limits)
+            after.append(replace(one, casting=put.casting, judgement=judgement))
+        else:
+            after.append(one)
+    return tuple(after), words, tuple(useless)
+
+
+def _remarked(one: Inspected, words: str) -> Inspected:
+    """Return a photograph with a remark more, where there is one."""
+    if not words:
+        return one
+    return replace(one, judgement=replace(one.judgement, remarks=(words, *one.judgement.remarks)))
+
+
 def _draw_again(
     sources: Sources,
     task: Task,
@@ -125,7 +161,7 @@ def _draw_again(
     before: Sequence[Inspected],
     after: Sequence[Inspected],
 ) -> None:
-    """Draw those pictures again whose judgement changed with what is known of the mould."""
+    """Draw those pictures again whose judgement changed with corrections, or with what is known of the mould."""
     of = {source.name: source for source in sources.photographs}
     for one, settled in zip(before, after, strict=True):
         if settled is not one:
