@@ -26,7 +26,7 @@ from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.inputs import Source, Sources
 from bubblegrade.runs.many import Reports, grade_each
 from bubblegrade.runs.one import Picture, Task, made_ready
-from bubblegrade.runs.pieces import Shown
+from bubblegrade.runs.pieces import Shown, sides_lacking
 from bubblegrade.runs.put_right import put_right
 from bubblegrade.show.inspect_picture import inspect_jpeg
 
@@ -63,7 +63,11 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
     shown = {source.name: wanted.shown(source) for source in (*sources.photographs, *gone)}
     count = len({each.piece for each in shown.values()})
     if wanted.plan is not None and count > wanted.plan.lot:
-        raise InputError(f"{count} pieces are more than the batch of {wanted.plan.lot} that they are drawn from")
+        odd = ", ".join(sides_lacking(shown.values()))
+        raise InputError(
+            f"{count} pieces are more than the batch of {wanted.plan.lot} that they are drawn from"
+            f"{f': check the names of {odd}, which lack a side that others have' if odd else ''}"
+        )
     outcome = grade_each(sources, task, folder, reports, draw=partial(_judged, limits=limits))
     inspected, copies = without_copies(
         Inspected(casting, shown[casting.photo].piece, shown[casting.photo].side, judgement)
@@ -186,7 +190,7 @@ def without_copies(inspected: Iterable[Inspected]) -> tuple[list[Inspected], tup
 def pieces_of(
     inspected: Sequence[Inspected], shown: Mapping[str, Shown], not_graded: Sequence[NotGraded]
 ) -> tuple[Piece, ...]:
-    """Return the pieces in the order of their photographs, with those that could not be judged."""
+    """Return the pieces in the order of their photographs, with what could not be judged and what is not shown."""
     pieces: dict[str, Piece] = {}
     for one in inspected:
         judgement = one.judgement
@@ -198,4 +202,7 @@ def pieces_of(
             name = shown[lost.photo].piece
             piece = pieces.get(name, Piece(name, ()))
             pieces[name] = replace(piece, missing=(*piece.missing, lost.reason))
+    for name, words in sides_lacking(shown.values()).items():
+        if name in pieces:
+            pieces[name] = replace(pieces[name], missing=(*pieces[name].missing, words))
     return tuple(pieces.values())
