@@ -97,6 +97,7 @@ def test_a_preset_is_read_says_that_it_is_no_standard_and_explains_every_key(pre
         (f'{BOX}largset = "1mm"', "largset is not known of the zone face: did you mean largest?"),
         ("[zones]\nface = 3", "zones.face = 3 is no table"),
         ('[zones.face]\nlargest = "1mm"', "face has no shape: add one of all, box"),
+        ('[zones.face]\nshpae = "box"\nalong = [0, 1]', "shpae is not known of the zone face: did you mean shape?"),
         ('[zones.face]\nshape = "hardwear"', "face: shape 'hardwear' is not known: did you mean hardware?"),
         (f'{ALL}along = [0, 1]\nlargest = "1mm"', "piece: along is nothing of the shape all, which has none"),
         (f"{ALL}largest = 0.5", "piece: largest = 0.5 has no unit: write it in quotes, such as \"0.5mm\""),
