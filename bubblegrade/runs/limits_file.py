@@ -83,6 +83,9 @@ def _zone(name: str, values: Any) -> Zone:
     """Return one zone."""
     if not isinstance(values, dict):
         raise UnitError(f"zones.{name} = {values!r} is no table: write [zones.{name}] and its limits below")
+    for key in values:
+        if key in KEYS:
+            raise UnitError(f"{name}: {key} is said once for all zones: write it above the first of them")
     kind = values.get("shape")
     if not isinstance(kind, str) or kind not in SHAPES:
         if kind is None:

@@ -96,6 +96,7 @@ def test_a_preset_is_read_says_that_it_is_no_standard_and_explains_every_key(pre
         (f"naem = 'a'\n{ALL}largest = '1mm'", "naem is not known of acceptance limits: did you mean name?"),
         (f'{BOX}largset = "1mm"', "largset is not known of the zone face: did you mean largest?"),
         ("[zones]\nface = 3", "zones.face = 3 is no table"),
+        (f'{ALL}largest = "1mm"\nhead = "left"', "head is said once for all zones: write it above the first of them"),
         ('[zones.face]\nlargest = "1mm"', "face has no shape: add one of all, box"),
         ('[zones.face]\nshpae = "box"\nalong = [0, 1]', "shpae is not known of the zone face: did you mean shape?"),
         ('[zones.face]\nshape = "hardwear"', "face: shape 'hardwear' is not known: did you mean hardware?"),
