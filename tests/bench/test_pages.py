@@ -255,7 +255,7 @@ def test_zones_are_drawn_and_inspected_and_a_pot_is_tested_by_keys_alone(
         keys(browser, 'head = "left"', Keys.ENTER, 'belly = "down"', Keys.ENTER)
         tabbed(browser, "#asked .main")
         keys(browser, Keys.ENTER)
-        until(browser, "#answer p", "fore: void of 0.8")
+        until(browser, "#answer p", "fore: void of")
         looked_at(browser, url)
         browser.get(f"{url}/hold")
         until(browser, "#answer > *")
