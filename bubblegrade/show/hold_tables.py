@@ -148,7 +148,7 @@ def _fixed(value: float, decimals: int) -> str:
 def _decimals(estimate: Estimate) -> int:
     """Return how many decimals leave two digits of the doubt."""
     half = (estimate.high - estimate.low) / 2.0
-    return min(max(0, 1 - math.floor(math.log10(half))), MOST_DECIMALS)
+    return min(max(0, 1 - math.floor(math.log10(half))), MOST_DECIMALS) if half > 0.0 else 0
 
 
 def _say(line: str, console: Console) -> None:
