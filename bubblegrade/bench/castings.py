@@ -6,7 +6,7 @@ import json
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,13 @@ from bubblegrade.photo.lens import Lens
 from bubblegrade.photo.on_card import OnCard
 from bubblegrade.results.casting_reading import read_casting
 from bubblegrade.results.corrected_table import CORRECTED_FILE, corrected_csv
-from bubblegrade.results.corrections import CORRECTIONS_FILE, add_step, read_corrections
+from bubblegrade.results.corrections import (
+    CORRECTIONS_FILE,
+    CORRECTIONS_FILES,
+    OtherFindsError,
+    add_step,
+    read_corrections,
+)
 from bubblegrade.results.folder import RUN_FILE
 from bubblegrade.results.lock import Lock
 from bubblegrade.results.swap import Swap
@@ -44,6 +50,7 @@ class Kept:
     steps: tuple[Step, ...]
     corrected: Corrected
     card: OnCard | None  # graded as squared to the scale card, with what was said of it
+    aside: str = ""  # what to say of corrections that are about other finds; empty where there are none
 
     @property
     def is_corrected(self) -> bool:
@@ -74,7 +81,7 @@ class Castings:
             cannot be used.
         """
         place = self.folder.result(name)
-        state = _state(self.folder.photograph(name), place / RUN_FILE, place / CORRECTIONS_FILE)
+        state = _state(self.folder.photograph(name), place / RUN_FILE, *sorted(place.glob(CORRECTIONS_FILES)))
         if name not in self._read or self._read[name][0] != state:
             self._read[name] = state, self._of(name, place)
         return self._read[name][1]
@@ -92,8 +99,8 @@ class Castings:
             raise InputError(
                 f"{name} is another photograph than the one that was graded under this name: grade it again"
             )
-        card = _card(run["request"]["card"])
-        return _kept(graded, basis, read_corrections(place, graded), card)
+        steps, aside = _steps(place, graded)
+        return replace(_kept(graded, basis, steps, _card(run["request"]["card"])), aside=aside)
 
     def change(self, name: str, did: Change | Undone | Redone, *, who: str, seen: int) -> Kept:
         """Take a step on a casting of which the page has `seen` so many, and return what it is then.
@@ -144,7 +151,7 @@ def _alone(place: Path, name: str) -> Iterator[None]:
 
 
 def table_again(place: Path) -> None:
-    """Write the corrected table of a casting that was graded again, where its corrections still hold.
+    """Write the corrected table of a casting that was graded again, with those corrections that are about its finds.
 
     Raises
     ------
@@ -154,8 +161,16 @@ def table_again(place: Path) -> None:
     if not (place / CORRECTIONS_FILE).is_file():
         return
     graded, basis = read_casting(json.loads((place / RUN_FILE).read_bytes()), place=str(place / RUN_FILE))
-    with suppress(InputError):  # they are about other finds, as the page says
-        _write_table(place, _kept(graded, basis, read_corrections(place, graded), None))
+    with suppress(InputError):  # they cannot be read, as the page says
+        _write_table(place, _kept(graded, basis, _steps(place, graded)[0], None))
+
+
+def _steps(place: Path, graded: Casting) -> tuple[tuple[Step, ...], str]:
+    """Return the steps on a casting, and what to say of those that are about other finds."""
+    try:
+        return read_corrections(place, graded), ""
+    except OtherFindsError as error:
+        return (), str(error)
 
 
 def _state(*files: Path) -> State:

@@ -11,11 +11,12 @@ from typing import Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.photo.reading import SUFFIXES, is_picture
+from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.results.folder import RUN_FILE
 from bubblegrade.runs.inputs import ESCAPED, printable
 
 TOML: Final = ".toml"
-RESULTS: Final = "bench"  # sub-folder of the results
+RESULTS: Final = BENCH_FOLDER  # sub-folder of the results
 LONGEST_BYTES: Final = 180  # of a name, so that endings still fit what file systems take (255)
 DRIVES_TAKE_NOT: Final = '<>:"|?*'  # which drives shared with Windows refuse; written as _
 

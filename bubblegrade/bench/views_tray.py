@@ -30,6 +30,7 @@ class Card:
     state: str  # graded, waiting, grading, not graded, or empty
     says: str
     corrected: bool = False
+    aside: bool = False  # whether there are corrections, which do not fit
     unfit: bool = False
 
     @property
@@ -127,7 +128,14 @@ def _card(bench: Bench, name: str) -> Card:
     if casting is None:
         return Card(name, "", "not graded yet")
     after = casting.corrected.casting
-    return Card(name, "graded", headline(after), corrected=casting.is_corrected, unfit=bool(after.unfit))
+    return Card(
+        name,
+        "graded",
+        headline(after),
+        corrected=casting.is_corrected,
+        aside=bool(casting.aside),
+        unfit=bool(after.unfit),
+    )
 
 
 PAGE = Page(

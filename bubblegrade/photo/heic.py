@@ -13,14 +13,14 @@ from bubblegrade.errors import PhotoError
 from bubblegrade.photo.decoded import ONE_ALONE, Decoded, check_opaque, check_size
 from bubblegrade.photo.noted import noted_in
 from bubblegrade.photo.stated import power_of
-from bubblegrade.photo.turning import AS_TAKEN
+from bubblegrade.photo.turning import AS_TAKEN, UPRIGHT, upright
 
 SUFFIXES: Final = (".heic", ".heif")
 BRANDS: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")  # ISO/IEC 23008-12
-ROTATION: Final = (
-    b"\0\0\0\x09irot"  # size and name of that box (ISO/IEC 23008-12, 6.5.10); a byte of quarter turns follows
-)
-TURNS: Final = {1: 8, 2: 3, 3: 6}  # orientation after EXIF of each number of quarter turns, against the clock
+# Size and name of the boxes that turn and mirror (ISO/IEC 23008-12, 6.5.10 and 6.5.12); a byte follows each: quarter
+# turns against the clock, then 0 for top with bottom and 1 for left with right, as libheif takes them.
+ROTATION: Final = b"\0\0\0\x09irot"
+MIRROR: Final = b"\0\0\0\x09imir"
 MISSING: Final = "needs what reads HEIC: pip install 'bubblegrade[heic]', or have the phone save JPEG"
 
 
@@ -69,9 +69,19 @@ def decode_heic(data: bytes, name: str) -> Decoded:
 
 
 def _orientation(data: bytes) -> int:
-    """Return the orientation after EXIF that the file's box of rotation stands for, which libheif undoes."""
-    _, box, behind = data.partition(ROTATION)
-    return TURNS.get(behind[0] & 3, AS_TAKEN) if box and behind else AS_TAKEN
+    """Return the orientation after EXIF of what the boxes tell: turned, then mirrored; libheif undoes it."""
+    turns, axis = _byte_of(data, ROTATION), _byte_of(data, MIRROR)
+    sensed = np.arange(6).reshape(2, 3)
+    shown = np.rot90(sensed, 0 if turns is None else turns & 3)
+    if axis is not None:
+        shown = shown[:, ::-1] if axis & 1 else shown[::-1]
+    return next(each for each in (AS_TAKEN, *UPRIGHT) if np.array_equal(upright(sensed, each), shown))
+
+
+def _byte_of(data: bytes, box: bytes) -> int | None:
+    """Return the byte that a box holds; None without such a box."""
+    _, found, behind = data.partition(box)
+    return behind[0] if found and behind else None
 
 
 def _blue_green_red(codes: Any) -> Any:

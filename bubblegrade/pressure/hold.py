@@ -5,7 +5,9 @@
 
 It holds, if the drop until release (else until gel, else over the test's own length) stays below the allowed drop, the
 air's temperature unchanged, at the upper limit of the 95 % interval; it leaks, if the lower limit lies above. Else it
-cannot be told. No source is known for the drop that a casting pot may have: the one taken makes a void 1 % larger.
+cannot be told. What is foretold stays within what a closed pot can do: it gains no air, and ends at the pressure around
+it; what the test has measured stands as measured. No source is known for the drop that a casting pot may have: the one
+taken makes a void 1 % larger.
 
 Air that goes into the resin is left out: at 60 psi some 30 cm3 to a litre of resin, could it saturate, of which the
 surface takes up a few percent by gel.
@@ -35,6 +37,7 @@ HOUR_S: Final = 3600.0
 LONGEST_TEST_S: Final = 72.0 * HOUR_S  # that anybody would wait for
 SHORTEST_TEST_S: Final = 300.0
 LENGTHENED: Final = 1.1  # from one length that is tried to the next
+LAST: Final = "the last reading"
 STANDARD_KPA: Final = 101.325  # at which leaks are stated in cm3/min
 CM3_M3: Final = 1e-6
 
@@ -51,7 +54,7 @@ class Answer(StrEnum):
 
 @dataclass(frozen=True)
 class Stage:
-    """What is expected at a time after the first reading, its temperature unchanged."""
+    """What a time after the first reading shows, its temperature unchanged."""
 
     name: str
     at_s: float
@@ -70,34 +73,48 @@ class Held:
     leak: Leak
     answer: Answer
     asked: Stage  # on which the answer is given
-    stages: tuple[Stage, ...]  # gel and release, as far as told
+    stages: tuple[Stage, ...]  # gel and release, as far as told; none where the pressure rises, which foretells nothing
     allowed_kpa: float
     tells_after_s: float  # length of a test that tells 9 in 10 of the leaks that are left open; NaN: none within 72 h
     tight_after_s: float  # length of one that tells 9 times in 10 a pot without any leak from one that drops as allowed
 
     @property
     def over_test(self) -> Stage:
-        """What the test itself has seen."""
-        return _stage(self.leak, "the last reading", self.series.span_s, self.test.air.kpa)
+        """What the test itself has measured, a rise too."""
+        return _measured(self.leak, self.test.air.kpa)
 
     @property
     def rises(self) -> bool:
         """Whether the pressure has risen by more than all doubts explain."""
-        return self.over_test.drop_kpa.high < 0.0
+        return _rises(self.leak)
+
+    @property
+    def possible_kpa(self) -> Estimate:
+        """Drop over the test, as far as a leak can make it; NaN where the pressure rises."""
+        if self.rises:
+            return UNKNOWN
+        return _stage(self.leak, LAST, self.series.span_s, self.test.air.kpa).drop_kpa
+
+    @property
+    def drawn_in(self) -> bool:
+        """Whether the readings alone would leave open that the pot gains air, or goes below the air around it."""
+        raw = self.leak.kpa(self.asked.at_s)
+        gained, least = np.percentile(raw - self.leak.start_kpa, 97.5), np.percentile(raw, 2.5)
+        return not self.rises and bool(gained > 0.0 or least < self.test.air.kpa)
 
     @property
     def rate_kpa_h(self) -> Estimate:
-        """Mean fall over the test in kPa an hour."""
-        return self.over_test.drop_kpa.scaled(HOUR_S / self.series.span_s)
+        """Mean fall over the test in kPa an hour; NaN where the pressure rises."""
+        return self.possible_kpa.scaled(HOUR_S / self.series.span_s)
 
     @property
     def mol_s(self) -> Estimate:
-        """Air lost in mol a second over the test; NaN without the free volume."""
-        if self.test.pot.free_volume_cm3 is None:
+        """Air lost in mol a second over the test; NaN without the free volume, or where the pressure rises."""
+        drop = self.possible_kpa
+        if self.test.pot.free_volume_cm3 is None or not drop.known:
             return UNKNOWN
         kelvin, volume_m3 = float(self.series.kelvin[0]), self.test.pot.free_volume_cm3 * CM3_M3
         start = float(np.median(self.leak.start_kpa))
-        drop = self.over_test.drop_kpa
         value, low, high = (
             -molar_flow(volume_m3, GasState(start, kelvin), GasState(start - kpa, kelvin), self.series.span_s)
             for kpa in (drop.value, drop.low, drop.high)
@@ -127,16 +144,14 @@ def hold(test: Hold) -> Held:
     check_readings(test)
     series, drift = series_of(test), drift_of(test)
     leak = fit_leak(series, drift)
-    stages = tuple(
-        _stage(leak, name, at_s, test.air.kpa)
-        for name, at_s in (("gel", test.gel_s), ("release", test.release_s))
-        if math.isfinite(at_s)
-    )
-    over_test = _stage(leak, "the last reading", series.span_s, test.air.kpa)
-    asked = stages[-1] if stages else over_test
+    rises = _rises(leak)
+    moments = [(name, at_s) for name, at_s in (("gel", test.gel_s), ("release", test.release_s)) if math.isfinite(at_s)]
+    stages = () if rises else tuple(_stage(leak, name, at_s, test.air.kpa) for name, at_s in moments)
+    last = _measured(leak, test.air.kpa) if rises else _stage(leak, LAST, series.span_s, test.air.kpa)
+    asked = stages[-1] if stages else last
     allowed = allowed_drop_kpa(float(np.median(leak.start_kpa))) if math.isnan(test.allowed_kpa) else test.allowed_kpa
     check_allowed(test, allowed)
-    answer = _answer(asked.drop_kpa, allowed, rises=over_test.drop_kpa.high < 0.0)
+    answer = _answer(asked.drop_kpa, allowed, rises=rises)
     length = _Length(test, float(np.mean(series.err_kpa)), asked.at_s if stages else math.nan, allowed)
     longer_s = LENGTHENED * series.span_s if answer is Answer.CANNOT_TELL else SHORTEST_TEST_S
     return Held(
@@ -193,14 +208,27 @@ class _Length:
         return math.hypot(math.sqrt(2.0) * self.err_kpa, shared_kpa)
 
 
+def _rises(leak: Leak) -> bool:
+    """Say whether the pressure has risen by more than all doubts explain."""
+    return bool(np.percentile(leak.fall, 97.5) < 0.0)
+
+
 def _stage(leak: Leak, name: str, at_s: float, air_kpa: float) -> Stage:
-    """Return what is expected at a time."""
-    kpa = leak.kpa(at_s)
+    """Return what is expected at a time of a closed pot."""
+    return _stage_at(leak, name, at_s, air_kpa, leak.closed_kpa(at_s, air_kpa))
+
+
+def _measured(leak: Leak, air_kpa: float) -> Stage:
+    """Return what the readings say of the last of them, whatever a closed pot can do."""
+    return _stage_at(leak, LAST, leak.span_s, air_kpa, leak.kpa(leak.span_s))
+
+
+def _stage_at(leak: Leak, name: str, at_s: float, air_kpa: float, kpa: Floats) -> Stage:
     return Stage(
         name=name,
         at_s=at_s,
         dial_kpa=_estimate(kpa - air_kpa),
-        drop_kpa=_estimate(leak.drop_kpa(at_s)),
+        drop_kpa=_estimate(leak.start_kpa - kpa),
         growth_share=_estimate((leak.start_kpa / kpa) ** BOYLE_EXPONENT - 1.0),
     )
 

@@ -41,10 +41,17 @@ def read_casting(run: Part, *, place: str) -> tuple[Casting, Basis]:
         (record,) = run["castings"]
         asked = {**run["settings"], "grades": tuple(run["settings"]["grades"].items())}
         basis = Basis(Settings(**asked), whole=bool(run["request"]["whole"]))
-        # The sizes and their distribution follow from the table: `applied` sums them up.
-        return applied(_casting(record, basis.settings), (), basis).casting, basis
+        return casting_of(record, basis), basis
     except (LookupError, TypeError, ValueError, AttributeError) as error:
         raise InputError(f"{place} is no result of one photograph: grade it again") from error
+
+
+def casting_of(record: Part, basis: Basis) -> Casting:
+    """Return the casting of one of a run's parts, graded as `basis` says.
+
+    The sizes and their distribution follow from the table: `applied` sums them up.
+    """
+    return applied(_casting(record, basis.settings), (), basis).casting
 
 
 def _casting(record: Part, settings: Settings) -> Casting:

@@ -1,7 +1,9 @@
 """corrections.jsonl: who changed what in a graded casting, one JSON line a step, each on the disk before it is shown.
 
 The first line says the version and which finds the steps are about. A last line that was cut short, by a power cut
-perhaps, counts as never written. Nothing is ever taken out: undo is a further line.
+perhaps, counts as never written. Nothing is ever taken out: undo is a further line. Where corrections.jsonl is about
+other finds, those of another grading or of another photograph under the name, it stays as it is, and the steps on these
+finds stand in a file of their own beside it; they count whenever grading makes these finds.
 """
 
 from __future__ import annotations
@@ -35,7 +37,9 @@ from bubblegrade.photo.scale import Span
 from bubblegrade.results.run_json import plain
 from bubblegrade.results.whole import unwritable, write_whole
 
+BENCH_FOLDER: Final = "bench"  # beside photographs; the result of each, with its corrections, in a folder of its name
 CORRECTIONS_FILE: Final = "corrections.jsonl"
+CORRECTIONS_FILES: Final = "corrections*.jsonl"  # that one, and those of other finds
 VERSION: Final = 1  # grows when a step changes its meaning
 WORDS: Final[dict[str, type[Change | Undone | Redone]]] = {
     "add": Added,
@@ -53,28 +57,30 @@ _BEFORE: Final = ("x_px", "y_px", "diameter_px", "kind")  # of a find, as it was
 Part = dict[str, Any]
 
 
+class OtherFindsError(InputError):
+    """There are corrections, of other finds than these alone."""
+
+
 def read_corrections(folder: Path, casting: Casting) -> tuple[Step, ...]:
-    """Return the steps that stand in a result's folder; none where there is no file.
+    """Return the steps on a casting's finds that stand in a result's folder; none where there is no file.
 
     Raises
     ------
+    OtherFindsError
+        There are steps, and all are about other finds.
     InputError
-        The file cannot be read, was written by a newer version, is about other finds, or a line of it is no step.
+        A file cannot be read, was written by a newer version, or a line of it is no step.
     """
-    lines, place = _whole_lines(folder), folder / CORRECTIONS_FILE
+    place = _place(folder, casting)
+    lines = _whole_lines(place)
     if not lines:
-        return ()
-    heading = _held(lines[0])
-    version = heading.get("version")
-    if not isinstance(version, int) or heading.get("corrections_of") is None:
-        raise InputError(f"{place} does not begin as corrections do: move it away, and the finds stand as graded")
-    if version > VERSION:
-        raise InputError(
-            f"{place} was written by a newer bubblegrade (version {version}, this one reads {VERSION}): update "
-            "bubblegrade; the file is left as it is"
+        if place.name == CORRECTIONS_FILE:
+            return ()
+        raise OtherFindsError(
+            f"{folder / CORRECTIONS_FILE} is about other finds than grading makes now, and does not count: grade as it "
+            "was graded then, or correct it anew"
         )
-    if heading["corrections_of"] != finds_sha256(casting):
-        raise InputError(f"{place} is about other finds than grading makes now: move it away, or bring back its result")
+    _of_finds(lines[0], place)
     steps = []
     for number, line in enumerate(lines[1:], start=1):
         try:
@@ -93,10 +99,10 @@ def add_step(folder: Path, casting: Casting, steps: Sequence[Step], step: Step) 
     OutputError
         It cannot be written.
     """
-    place = folder / CORRECTIONS_FILE
+    place = _place(folder, casting)
     line = {"id": step.number, "who": step.who, **change_record(step.did), "before": _before(casting, steps, step)}
     try:
-        whole = _whole_lines(folder)
+        whole = _whole_lines(place)
         if not whole:
             write_whole(place, _line({"version": VERSION, "corrections_of": finds_sha256(casting)}))
         else:
@@ -162,9 +168,31 @@ def _before(casting: Casting, steps: Sequence[Step], step: Step) -> Part | None:
     return held
 
 
-def _whole_lines(folder: Path) -> list[bytes]:
-    """Return the lines of the file, without a last one that was cut short."""
-    place = folder / CORRECTIONS_FILE
+def _place(folder: Path, casting: Casting) -> Path:
+    """Return the file of the steps on these finds: the usual one unless that is about others."""
+    usual, sha256 = folder / CORRECTIONS_FILE, finds_sha256(casting)
+    own = folder / f"corrections-{sha256[:12]}.jsonl"
+    lines = _whole_lines(usual)
+    mine = _of_finds(lines[0], usual) == sha256 if lines else not own.exists()
+    return usual if mine else own
+
+
+def _of_finds(line: bytes, place: Path) -> str:
+    """Return the hash of the finds that a file is about, by its first line."""
+    heading = _held(line)
+    version = heading.get("version")
+    if not isinstance(version, int) or heading.get("corrections_of") is None:
+        raise InputError(f"{place} does not begin as corrections do: move it away, and the finds stand as graded")
+    if version > VERSION:
+        raise InputError(
+            f"{place} was written by a newer bubblegrade (version {version}, this one reads {VERSION}): update "
+            "bubblegrade; the file is left as it is"
+        )
+    return str(heading["corrections_of"])
+
+
+def _whole_lines(place: Path) -> list[bytes]:
+    """Return the lines of a file, without a last one that was cut short."""
     try:
         lines = place.read_bytes().splitlines(keepends=True)
     except FileNotFoundError:

@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
+from bubblegrade.corrected.numbers import Basis
 from bubblegrade.errors import InputError, PhotoError
 from bubblegrade.grading_run import Casting, grade
 from bubblegrade.inspection.batch import Piece, Side, decide
@@ -25,7 +26,8 @@ from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.inputs import Source, Sources
 from bubblegrade.runs.many import Reports, grade_each
 from bubblegrade.runs.one import Picture, Task, made_ready
-from bubblegrade.runs.pieces import Shown
+from bubblegrade.runs.pieces import Shown, sides_lacking
+from bubblegrade.runs.put_right import put_right
 from bubblegrade.show.inspect_picture import inspect_jpeg
 
 ENDING: Final = "-inspected.jpg"  # follows a photograph's name without its suffix
@@ -61,16 +63,22 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
     shown = {source.name: wanted.shown(source) for source in (*sources.photographs, *gone)}
     count = len({each.piece for each in shown.values()})
     if wanted.plan is not None and count > wanted.plan.lot:
-        raise InputError(f"{count} pieces are more than the batch of {wanted.plan.lot} that they are drawn from")
+        odd = ", ".join(sides_lacking(shown.values()))
+        raise InputError(
+            f"{count} pieces are more than the batch of {wanted.plan.lot} that they are drawn from"
+            f"{f': check the names of {odd}, which lack a side that others have' if odd else ''}"
+        )
     outcome = grade_each(sources, task, folder, reports, draw=partial(_judged, limits=limits))
     inspected, copies = without_copies(
         Inspected(casting, shown[casting.photo].piece, shown[casting.photo].side, judgement)
         for casting, judgement in zip(outcome.castings, outcome.told, strict=True)
     )
     not_graded = (*outcome.run.not_graded, *copies)
-    marks, settled = mould_told(inspected, limits)
+    corrected, words, useless = _put_right(inspected, sources, task, limits)
+    marks, settled = mould_told(corrected, limits)
+    settled = tuple(_remarked(one, words.get(one.casting.photo, "")) for one in settled)
     _draw_again(sources, task, limits, folder, inspected, settled)
-    pieces = pieces_of(settled, shown, not_graded)
+    pieces = pieces_of(settled, shown, (*not_graded, *useless))
     return Inspection(
         version=task.version,
         limits=limits,
@@ -117,6 +125,38 @@ def seen_of(codes: Codes, casting: Casting) -> Seen:
     return seen(casting, grey_light(codes))
 
 
+def _put_right(
+    inspected: Sequence[Inspected], sources: Sources, task: Task, limits: Limits
+) -> tuple[tuple[Inspected, ...], dict[str, str], tuple[NotGraded, ...]]:
+    """Return the photographs judged as corrected on the page, what to say of each, and changes that do not count.
+
+    Of a piece whose changes do not count nobody knows what they would make of it: it has to be looked at.
+    """
+    basis = Basis(task.settings, task.request.whole)
+    after, words, useless = [], {}, []
+    of = {source.name: source for source in sources.photographs}
+    for one in inspected:
+        photo, source = one.casting.photo, of[one.casting.photo]
+        put = put_right(one.casting, source.path, basis)
+        if put.missing:
+            useless.append(NotGraded(photo, f"{photo}: {put.missing}"))
+        if put.words:
+            words[photo] = put.words
+            codes = made_ready(source.path, source.name, task).shown
+            judgement = judge(put.casting, seen_of(codes, put.casting), limits)
+            after.append(replace(one, casting=put.casting, judgement=judgement))
+        else:
+            after.append(one)
+    return tuple(after), words, tuple(useless)
+
+
+def _remarked(one: Inspected, words: str) -> Inspected:
+    """Return a photograph with a remark more, where there is one."""
+    if not words:
+        return one
+    return replace(one, judgement=replace(one.judgement, remarks=(words, *one.judgement.remarks)))
+
+
 def _draw_again(
     sources: Sources,
     task: Task,
@@ -125,7 +165,7 @@ def _draw_again(
     before: Sequence[Inspected],
     after: Sequence[Inspected],
 ) -> None:
-    """Draw those pictures again whose judgement changed with what is known of the mould."""
+    """Draw those pictures again whose judgement changed with corrections, or with what is known of the mould."""
     of = {source.name: source for source in sources.photographs}
     for one, settled in zip(before, after, strict=True):
         if settled is not one:
@@ -150,7 +190,7 @@ def without_copies(inspected: Iterable[Inspected]) -> tuple[list[Inspected], tup
 def pieces_of(
     inspected: Sequence[Inspected], shown: Mapping[str, Shown], not_graded: Sequence[NotGraded]
 ) -> tuple[Piece, ...]:
-    """Return the pieces in the order of their photographs, with those that could not be judged."""
+    """Return the pieces in the order of their photographs, with what could not be judged and what is not shown."""
     pieces: dict[str, Piece] = {}
     for one in inspected:
         judgement = one.judgement
@@ -162,4 +202,7 @@ def pieces_of(
             name = shown[lost.photo].piece
             piece = pieces.get(name, Piece(name, ()))
             pieces[name] = replace(piece, missing=(*piece.missing, lost.reason))
+    for name, words in sides_lacking(shown.values()).items():
+        if name in pieces:
+            pieces[name] = replace(pieces[name], missing=(*pieces[name].missing, words))
     return tuple(pieces.values())

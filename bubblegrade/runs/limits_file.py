@@ -83,13 +83,17 @@ def _zone(name: str, values: Any) -> Zone:
     """Return one zone."""
     if not isinstance(values, dict):
         raise UnitError(f"zones.{name} = {values!r} is no table: write [zones.{name}] and its limits below")
+    for key in values:
+        if key in KEYS:
+            raise UnitError(f"{name}: {key} is said once for all zones: write it above the first of them")
     kind = values.get("shape")
     if not isinstance(kind, str) or kind not in SHAPES:
         if kind is None:
+            _check_keys(values, {"shape": None, **dict.fromkeys(SHAPE_KEYS), **ALLOWED}, f"the zone {name}")
             raise UnitError(f'{name} has no shape: add one of {", ".join(SHAPES)}, such as shape = "all"')
         raise UnitError(f"{name}: shape {kind!r} is not known: {nearest(str(kind), list(SHAPES))}")
     own, build = SHAPES[kind]
-    others = {key for keys, _ in SHAPES.values() for key in keys} - set(own)
+    others = set(SHAPE_KEYS) - set(own)
     for key in values:
         if key in others:
             raise UnitError(f"{name}: {key} is nothing of the shape {kind}, which has {', '.join(own) or 'none'}")
@@ -248,6 +252,7 @@ SHAPES: Final[dict[str, tuple[tuple[str, ...], Callable[[Values, str], Shape]]]]
     Polygon.word: (("corners", "corners_px"), _polygon),
     AroundHardware.word: (("margin",), _hardware),
 }
+SHAPE_KEYS: Final = tuple(key for keys, _ in SHAPES.values() for key in keys)
 ALLOWED: Final[dict[str, Callable[[Any, str], Any]]] = {
     "largest": _length,
     "count": _whole(0),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Final
@@ -14,6 +16,7 @@ from bubblegrade.settings import nearest
 
 NEEDED: Final = ("photo", "piece")
 COLUMNS: Final = (*NEEDED, "side")
+LEAST_SHOWN: Final = 2  # pieces with a side, from which it is one that pieces have
 PIECE, SIDE = "{piece}", "{side}"
 
 
@@ -65,6 +68,31 @@ def shown_by(pattern: re.Pattern[str], source: Source) -> Shown:
         return by_name(source)
     parts = found.groupdict()
     return Shown(str(place.with_name(parts["piece"])), parts.get("side") or "")
+
+
+def sides_lacking(shown: Iterable[Shown]) -> dict[str, str]:
+    """Return what to say of pieces without a side that two pieces or more, and half of all, are shown from.
+
+    >>> both = [Shown(piece, side) for piece in "12" for side in ("left", "right")]
+    >>> sides_lacking([*both, Shown("3", "Left")])
+    {'3': "no photograph shows its side 'right', as of 2 of 3 pieces: photograph it, or mend its name"}
+    """
+    sides: dict[str, set[str]] = {}
+    for one in shown:
+        sides.setdefault(one.piece, set()).add(one.side.casefold())
+    often = Counter(side for own in sides.values() for side in own if side)
+    wanted = [side for side, count in often.items() if count >= LEAST_SHOWN and 2 * count >= len(sides)]
+    said = {}
+    for piece, own in sides.items():
+        lacking = sorted(side for side in wanted if side not in own)
+        if lacking:
+            which = " and ".join(f"'{side}'" for side in lacking)
+            count = min(often[side] for side in lacking)
+            said[piece] = (
+                f"no photograph shows its side{'s' if lacking[1:] else ''} {which}, as of {count} of {len(sides)} "
+                "pieces: photograph it, or mend its name"
+            )
+    return said
 
 
 def read_pieces(path: Path) -> tuple[Row, ...]:

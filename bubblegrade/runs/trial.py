@@ -12,19 +12,24 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.corrected.numbers import Basis
 from bubblegrade.errors import InputError
 from bubblegrade.grading.pattern import Pattern
 from bubblegrade.grading.pattern_casting import MOST_HIDDEN_SHARE, Pouring, casting_pattern, judged_ground
 from bubblegrade.grading.record import BEHIND_BODIES
 from bubblegrade.photo.scale import STATED
 from bubblegrade.pressure.trial import Poured, Question, Stated, Trial, hold_trial
+from bubblegrade.results.casting_reading import casting_of
+from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import NotGraded, write_run
+from bubblegrade.results.run_json import plain
 from bubblegrade.results.trial import write_trial
 from bubblegrade.runs.inputs import Sources, find_sources
 from bubblegrade.runs.many import Reports, grade_each
 from bubblegrade.runs.one import Task
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
+from bubblegrade.runs.put_right import has_corrections, put_right
 from bubblegrade.runs.same_cup import left_out, shown
 from bubblegrade.runs.unlike import size_of, stated_in_px, unlike_sizes
 from bubblegrade.show.trial_pictures import trial_pictures
@@ -86,8 +91,11 @@ def run_trial(
             earlier=(place, *task.earlier),
         )
         stated = {source.name: _stated_of(source.path, cups) for source in sources.photographs}
-        poured, sizes, shows = [], [], []
-        for record in (entry.record for entry in outcome.run.entries):
+        places = {source.name: source.path for source in sources.photographs}
+        poured, sizes, shows, right = [], [], [], []
+        for graded in (entry.record for entry in outcome.run.entries):
+            record, words = _put_right(graded, places[graded["photo"]], task.grading)
+            right += words
             poured.append(poured_cup(record, stated[record["photo"]], task.pouring))
             sizes.append(size_of(record))
             shows.append(shown(record, stated[record["photo"]].setting))
@@ -96,7 +104,7 @@ def run_trial(
         check_left(poured, outcome.run.not_graded, left.values())
         unit = unit_of(poured, same_setup=task.same_setup)
         option = "--same-setup" if unit == "px" else stated_in_px(task.grading.request)
-        said = (*said, *dict.fromkeys(left.values()), *unlike_sizes(option, sizes))
+        said = (*said, *right, *dict.fromkeys(left.values()), *unlike_sizes(option, sizes))
         trial = hold_trial(poured, replace(task.question, unit=unit), warnings=said)
         text = write_trial(folder, trial, version=task.grading.version)
         for name, picture in trial_pictures(trial).items():
@@ -117,6 +125,21 @@ def _checked(cups: Sequence[Named], faults: Sequence[NotGraded], task: TrialTask
     if task.question.casting_cm3 is not None and request.thickness_mm is None:
         raise InputError("--casting-volume needs the cups' own volume: add --thickness, such as 14mm")
     return check_populations(cups, across=task.across_recipes)
+
+
+def _put_right(record: dict[str, Any], photograph: Path, task: Task) -> tuple[dict[str, Any], list[str]]:
+    """Return a casting's record as corrected on the page, and what to say of that."""
+    if not has_corrections(photograph):
+        return record, []
+    basis = Basis(task.settings, task.request.whole)
+    put = put_right(casting_of(record, basis), photograph, basis)
+    if put.missing:
+        return record, [f"{record['photo']}: {put.missing}."]
+    if not put.words:
+        return record, []
+    after = plain(casting_record(put.casting))
+    assert isinstance(after, dict)  # noqa: S101 - plain keeps mappings
+    return after, [f"{record['photo']} counts {put.words}."]
 
 
 def _stated_of(path: Path, cups: Iterable[Named]) -> Stated:

@@ -20,7 +20,8 @@ def hold_picture(held: Held) -> Picture:
     """Return the picture of a hold test."""
     series, air = held.series, held.test.air.kpa
     at_s = np.linspace(0.0, max(series.span_s, held.asked.at_s), POINTS)
-    low, value, high = np.stack([np.percentile(held.leak.kpa(s), [2.5, 50.0, 97.5]) for s in at_s], axis=1)
+    courses = [held.leak.kpa(s) if held.rises else held.leak.closed_kpa(s, air) for s in at_s]
+    low, value, high = np.percentile(courses, [2.5, 50.0, 97.5], axis=1)
     levelled = series.kpa * series.kelvin[0] / series.kelvin
     start = float(np.median(held.leak.start_kpa))
     limits = held.test.pot.limits

@@ -22,6 +22,7 @@ from bubblegrade.show.words import percent
 from bubblegrade.units import PSI_KPA
 
 HOUR_S: Final = 3600.0
+MOST_DECIMALS: Final = 4  # an interval that ends where the possible ends may be as narrow as chance has it
 SMALL_GROWTH: Final = 0.02  # of a diameter: about what a photograph measures
 HEADLINES: Final = {
     Answer.HOLDS: "The pot holds.",
@@ -64,6 +65,11 @@ def ground_lines(held: Held) -> tuple[str, ...]:
     lines = []
     if held.stages:
         lines.append("What the dial shows later is told for the temperature of the first reading.")
+    if held.drawn_in:
+        lines.append(
+            "A closed pot gains no air and ends at the pressure around it: limits beyond that, which these readings "
+            "alone would leave open, are drawn in to it."
+        )
     if math.isnan(held.test.allowed_kpa):
         lines.append(
             f"No source is known for the drop that a pot may have: {_psi(held.allowed_kpa)} make a void "
@@ -104,7 +110,8 @@ def number_table(held: Held, console: Console) -> Table:
         turn = from_error(last.turn_deg, last.turn_err_deg)
         table.add_row("needle turned", f"{turn.value:.2f}", f"{turn.low:.2f} to {turn.high:.2f}", "degrees")
     rows = [("drop, temperature taken out", over.drop_kpa.scaled(1.0 / PSI_KPA), "psi")]
-    rows += [("leak rate", held.rate_kpa_h.scaled(1.0 / PSI_KPA), "psi/h")]
+    if held.rate_kpa_h.known:
+        rows += [("leak rate", held.rate_kpa_h.scaled(1.0 / PSI_KPA), "psi/h")]
     if held.pa_m3_s.known:
         rows += [("", held.pa_m3_s, "Pa m3/s"), ("", held.std_cm3_min, "std cm3/min")]
     for stage in held.stages:
@@ -114,8 +121,8 @@ def number_table(held: Held, console: Console) -> Table:
             ("  drop until then", stage.drop_kpa.scaled(1.0 / PSI_KPA), "psi"),
             ("  void's diameter grows by", stage.growth_share.scaled(100.0), "%"),
         ]
-    if not held.stages:
-        rows += [("void's diameter grows by", over.growth_share.scaled(100.0), "%")]
+    if not held.stages and not held.rises:
+        rows += [("void's diameter grows by", held.asked.growth_share.scaled(100.0), "%")]
     for words, estimate, unit in rows:
         value = _fixed(estimate.value, _decimals(estimate))
         table.add_row(*(Text(cell) for cell in (words, value, _range(estimate), unit)))
@@ -141,7 +148,7 @@ def _fixed(value: float, decimals: int) -> str:
 def _decimals(estimate: Estimate) -> int:
     """Return how many decimals leave two digits of the doubt."""
     half = (estimate.high - estimate.low) / 2.0
-    return max(0, 1 - math.floor(math.log10(half)))
+    return min(max(0, 1 - math.floor(math.log10(half))), MOST_DECIMALS) if half > 0.0 else 0
 
 
 def _say(line: str, console: Console) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import string
 from collections.abc import Sequence
 from typing import Any, Final
 
@@ -28,6 +29,7 @@ TEXT_PX: Final = 18
 LINE_PX: Final = 2
 ARC_PX: Final = 5  # of the outline beside what shows in the dark rim: no ring, since its size is not seen
 MOST_FINDS: Final = 40  # of one fault that are ringed
+BETWEEN: Final = 8  # places of a zone's letter from one corner of its border to the next
 AWAY_PX: Final = 30.0  # from a find to its number
 AGAIN: Final[Colour] = (176, 110, 0)
 PASSED: Final[Colour] = (0, 110, 70)
@@ -52,14 +54,17 @@ def inspect_picture(codes: Codes, casting: Casting, judgement: Judgement, limits
     picture, zoom = resized(codes)
     outline = [casting.outline_px] if len(casting.outline_px) else []
     _lines(picture, outline, zoom, INK, 1)
-    colours = {zone.name: ZONE_COLOURS[number % len(ZONE_COLOURS)] for number, zone in enumerate(limits.zones)}
+    signs = {zone.name: (_letter(n), ZONE_COLOURS[n % len(ZONE_COLOURS)]) for n, zone in enumerate(limits.zones)}
     for zone in judgement.zones:
-        _lines(picture, zone.border_px, zoom, colours[zone.zone], LINE_PX)
+        _lines(picture, zone.border_px, zoom, signs[zone.zone][1], LINE_PX)
     tags: list[tuple[int, int]] = []
+    for zone in judgement.zones:
+        _letter_on(picture, zone.border_px, *signs[zone.zone], zoom, tags)
     for number, fault in enumerate(judgement.faults, 1):
         _point_out(picture, fault, casting.outline_px, number, zoom, tags)
     width = max(picture.shape[1], LEAST_WIDTH_PX)
-    return stacked_with(picture, _legend(judgement, limits, casting.photo, width))
+    held = [(f"{letter}  {name}", colour) for name, (letter, colour) in signs.items()]
+    return stacked_with(picture, _legend(judgement, limits.name, casting.photo, held, width))
 
 
 def resized(codes: Codes) -> tuple[Picture, float]:
@@ -79,6 +84,32 @@ def on_screen(points: Line, zoom: float) -> NDArray[np.int32]:
 def _lines(picture: Picture, lines: Sequence[Line], zoom: float, colour: Colour, width: int) -> None:
     cv2.polylines(picture, [on_screen(line, zoom) for line in lines], isClosed=True, color=colour[::-1],
                   thickness=width, lineType=cv2.LINE_AA)  # fmt: skip
+
+
+def _letter(number: int) -> str:
+    """Return the letter of a zone: A to Z, then AA to ZZ."""
+    again, place = divmod(number, len(string.ascii_uppercase))
+    return string.ascii_uppercase[place] * (again + 1)
+
+
+def _letter_on(
+    picture: Picture, lines: Sequence[Line], letter: str, colour: Colour, zoom: float, tags: list[tuple[int, int]]
+) -> None:
+    """Write a zone's letter inside its border, where that is furthest from the `tags` written before."""
+    if not lines:
+        return
+    corners = [(on_screen(line, zoom), on_screen(np.roll(line, -1, axis=0), zoom)) for line in lines]
+    border = np.concatenate([np.linspace(*ends, BETWEEN, endpoint=False).reshape(-1, 2) for ends in corners])
+    away = np.min([np.hypot(*(border - tag).T) for tag in tags or [(0, 0)]], axis=0)
+    place = border[np.argmax(away) if tags else np.argmin(away)]
+    inwards = border.mean(axis=0) - place
+    side = TEXT_PX // 2 + 2
+    place += inwards * (1.5 * side / max(float(np.hypot(*inwards)), 1.5 * side))
+    x, y = (int(np.clip(at, side, most - side - 1)) for at, most in zip(place, picture.shape[1::-1], strict=True))
+    tags.append((x, y))
+    cv2.rectangle(picture, (x - side, y - side), (x + side, y + side), (255, 255, 255), -1)
+    cv2.rectangle(picture, (x - side, y - side), (x + side, y + side), colour[::-1], LINE_PX)
+    write(picture, letter, x, y, INK)
 
 
 def _point_out(
@@ -135,13 +166,12 @@ def write(picture: Picture, text: str, x: float, y: float, colour: Any) -> None:
     part[:] = cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR)
 
 
-def _legend(judgement: Judgement, limits: Limits, photo: str, width: int) -> Picture:
+def _legend(judgement: Judgement, limits: str, photo: str, held: Sequence[tuple[str, Colour]], width: int) -> Picture:
     """Return the strip: the verdict, what each number is, and which line is which zone."""
     told = zip(judgement.lines, judgement.faults, strict=True)
     rows = [(f"{i}  {line}", VERDICT_COLOURS[fault.verdict]) for i, (line, fault) in enumerate(told, 1)]
     rows += [(remark, INK) for remark in judgement.remarks]
-    held = [(zone.name, ZONE_COLOURS[number % len(ZONE_COLOURS)]) for number, zone in enumerate(limits.zones)]
-    head = f"{judgement.verdict.upper()}: {photo}, held to {limits.name}"
+    head = f"{judgement.verdict.upper()}: {photo}, held to {limits}"
     return legend_strip(head, VERDICT_COLOURS[judgement.verdict], rows, held, width)
 
 

@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from bubblegrade.quality.charts import marked_by_chance
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import rounded
 from bubblegrade.units import count_of
@@ -130,6 +131,9 @@ def chart_words(chart: Chart, words: str, *, base: int | None) -> str:
         )
     if (used := base or len(chart.values)) < SETTLED:
         said += f" Limits from {used} are rough: {SETTLED} or more settle them."
+        if chart.kind == "individuals":
+            often, seldom = (100.0 * marked_by_chance(castings) for castings in (used, SETTLED))
+            said += f" Of later castings that are all alike some {often:.0f} in 100 would stand out, not {seldom:.0f}."
     return said
 
 

@@ -37,6 +37,7 @@ DRAWN: Final = 150  # castings that a picture of this width keeps apart; of more
 KEY_LINES: Final = 4  # of causes under the chart; the rest stands in the printed list
 LINE_LETTERS: Final = 118  # of the words under heading and chart
 LINE_IN: Final = 0.2  # from one line of words to the next
+WORDS_SHARE: Final = 0.055  # of the axes' height that a line of words takes
 BEYOND: Final = "beyond the limits"  # the rule that names a single casting
 TITLES: Final = {
     "c": "Control chart of counts (c-chart)",
@@ -70,12 +71,12 @@ def control_chart(run: Run) -> Figure:
     bottom = (0.72 + LINE_IN * len(lines)) / height
     axes = plain(figure.add_axes((0.09, bottom, 0.79, 1.0 - bottom - 1.45 / height)))
     places = np.arange(begin, count)
+    axes.set_ylim(*_span(run, places))
     _draw_limits(axes, run, places)
     axes.plot(places, run.chart.values[begin:], color=INK, linewidth=0.9, marker="o", markersize=4, gid="castings")
     _draw_signals(axes, run, begin)
     _draw_causes(axes, keys)
     axes.set_xlim(begin - 0.7, count - 0.3)
-    axes.set_ylim(*_span(run, places))
     axes.xaxis.set_major_locator(MaxNLocator(12, integer=True))
     axes.xaxis.set_major_formatter(FuncFormatter(lambda at, _: _number_at(run, at)))
     axes.set_xlabel("casting, by its number in the log")
@@ -110,9 +111,21 @@ def _draw_limits(axes: Axes, run: Run, places: Places) -> None:
             "limits from these", (run.base - 0.5, 1.0), (-4.0, -2.0), axes.get_xaxis_transform(),
             textcoords="offset points", fontsize=SMALL_PT, ha="right", va="top", color=FAINT, bbox=LABEL,
         )  # fmt: skip
-    for words, level in (("centre", chart.centre), ("lower limit", float(low[-1])), ("upper limit", float(high[-1]))):
+    _name_levels(axes, float(low[-1]), chart.centre, float(high[-1]))
+
+
+def _name_levels(axes: Axes, low: float, centre: float, high: float) -> None:
+    """Name centre and limits at the right, a line of words apart where they lie closer."""
+    bottom, top = axes.get_ylim()
+    lower, middle, upper = ((level - bottom) / (top - bottom) for level in (low, centre, high))
+    places = {
+        "centre": middle,
+        "lower limit": min(lower, middle - WORDS_SHARE),
+        "upper limit": max(upper, middle + WORDS_SHARE),
+    }
+    for words, at in places.items():
         axes.annotate(
-            words, (1.0, level), (6.0, 0.0), ("axes fraction", "data"), textcoords="offset points", fontsize=SMALL_PT,
+            words, (1.0, at), (6.0, 0.0), "axes fraction", textcoords="offset points", fontsize=SMALL_PT,
             va="center", color=BLUE, annotation_clip=False,
         )  # fmt: skip
 
@@ -147,13 +160,16 @@ def _draw_causes(axes: Axes, keys: Mapping[int, str]) -> None:
 
 
 def _key_lines(run: Run, keys: Mapping[int, str]) -> list[str]:
-    """Return what the letters mean, a line each, as many as there is room for."""
+    """Return what the letters mean, a line each; of more than there is room for, those where something stands out."""
+    signals = {signal.at for signal in run.chart.signals}
+    room = len(keys) if len(keys) <= KEY_LINES else KEY_LINES - 1
+    told = sorted(sorted(keys, key=lambda at: (at not in signals, -at))[:room])
     lines = [
-        textwrap.shorten(f"{letter}  casting {run.numbers[at]}: {run.causes[at]}", LINE_LETTERS, placeholder=" ...")
-        for at, letter in keys.items()
+        textwrap.shorten(f"{keys[at]}  casting {run.numbers[at]}: {run.causes[at]}", LINE_LETTERS, placeholder=" ...")
+        for at in told
     ]
-    left = len(lines) - KEY_LINES
-    return lines if left <= 0 else [*lines[: KEY_LINES - 1], f"and {left + 1} more causes, in the list of signals"]
+    left = len(keys) - room
+    return [*lines, f"and {left} more causes, in the list of signals"] if left else lines
 
 
 def _number_at(run: Run, at: float) -> str:

@@ -5,14 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any, Final
 
+import pytest
 from selenium import webdriver
+from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.wait import WebDriverWait
 
 AXE: Final = (Path(__file__).parent / "axe.min.js").read_text("utf-8")  # axe-core 4.10.3, MPL 2.0
 SERIOUS: Final = ("serious", "critical")
 WIDTHS: Final = (390, 1440)
 LONG_S: Final = 60
+MOST_TABS: Final = 120  # stops of the longest page
 
 
 def wide(browser: webdriver.Chrome, width: int) -> None:
@@ -77,3 +81,17 @@ def check_alone(browser: webdriver.Chrome, address: str) -> None:
     asked = browser.execute_script("return performance.getEntriesByType('resource').map(e => e.name)")
     assert asked
     assert [name for name in asked if not name.startswith(address)] == []
+
+
+def keys(browser: webdriver.Chrome, *pressed: str) -> None:
+    """Press keys, wherever the page has its focus."""
+    ActionChains(browser).send_keys(*pressed).perform()
+
+
+def tabbed(browser: webdriver.Chrome, selector: str) -> None:
+    """Go on with the tabulator until such an element is reached."""
+    for _ in range(MOST_TABS):
+        keys(browser, Keys.TAB)
+        if browser.execute_script("return document.activeElement.matches(arguments[0])", selector):
+            return
+    pytest.fail(f"the tabulator never comes to {selector}")

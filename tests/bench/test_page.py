@@ -14,7 +14,19 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.wait import WebDriverWait
 
-from tests.bench.driving import LONG_S, WIDTHS, check_access, check_alone, coloured, drop, press, until, wide, write
+from tests.bench.driving import (
+    LONG_S,
+    WIDTHS,
+    check_access,
+    check_alone,
+    coloured,
+    drop,
+    press,
+    tabbed,
+    until,
+    wide,
+    write,
+)
 
 NAME = 'cup "100%25" <b> Zoë\'s.png'
 
@@ -130,15 +142,6 @@ def test_everything_can_be_corrected_by_keys_and_numbers_alone(browser: webdrive
         press(browser, "#undo")
         until(browser, "#told summary", f"{steps} steps so far")
     lead(browser, "5 voids")
-
-
-def tabbed(browser: webdriver.Chrome, selector: str) -> None:
-    """Go on with the tabulator until such an element is reached."""
-    for _ in range(60):
-        ActionChains(browser).send_keys(Keys.TAB).perform()
-        if browser.execute_script("return document.activeElement.matches(arguments[0])", selector):
-            return
-    pytest.fail(f"the tabulator never comes to {selector}")
 
 
 def test_a_void_is_removed_taken_back_and_added_without_a_pointer(browser: webdriver.Chrome, casting: str) -> None:

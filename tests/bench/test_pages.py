@@ -9,12 +9,26 @@ from typing import Any
 
 import pytest
 from selenium import webdriver
+from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.select import Select
 from selenium.webdriver.support.wait import WebDriverWait
 
 from tests.bench.conftest import Shop
-from tests.bench.driving import LONG_S, WIDTHS, check_access, check_alone, coloured, press, until, wide, write
+from tests.bench.driving import (
+    LONG_S,
+    WIDTHS,
+    check_access,
+    check_alone,
+    coloured,
+    keys,
+    press,
+    tabbed,
+    until,
+    wide,
+    write,
+)
 
 SCALES = """return ['left', 'right'].map((id) => {
   const image = document.querySelector(`#${id} .ground`);
@@ -213,6 +227,46 @@ def test_a_hold_test_is_judged_from_readings_and_from_photographs(browser: webdr
     press(browser, "#asked .main")
     until(browser, "#answer .lead", "The pot leaks.")
     looked_at(browser, address)
+
+
+@pytest.mark.parametrize("width", [390, 1440])
+def test_zones_are_drawn_and_inspected_and_a_pot_is_tested_by_keys_alone(
+    browser: webdriver.Chrome, running: Callable[..., Any], whole_shop: Shop, tmp_path: Path, width: int
+) -> None:
+    with running(shutil.copytree(whole_shop.folder, tmp_path / "shop")) as url:
+        wide(browser, width)
+        browser.get(f"{url}/casting/jig-b.png")
+        tabbed(browser, "[data-tool=zone]")
+        keys(browser, Keys.SPACE)
+        tabbed(browser, "#zone [name=name]")
+        keys(browser, "fore")
+        tabbed(browser, "#zone [name=corners]")
+        keys(browser, "30,30 460,30 460,250 30,250", Keys.ENTER)
+        until(browser, "#told th", "fore")
+        browser.get(f"{url}/inspection")
+        tabbed(browser, "#zoned")
+        tabbed(browser, "#take")
+        keys(browser, Keys.ENTER)
+        WebDriverWait(browser, LONG_S, 0.02).until(
+            lambda d: "[zones." in d.find_element(By.NAME, "limits").get_attribute("value")
+        )
+        tabbed(browser, "[name=limits]")
+        ActionChains(browser).key_down(Keys.CONTROL).send_keys(Keys.HOME).key_up(Keys.CONTROL).perform()
+        keys(browser, 'head = "left"', Keys.ENTER, 'belly = "down"', Keys.ENTER)
+        tabbed(browser, "#asked .main")
+        keys(browser, Keys.ENTER)
+        until(browser, "#answer p", "fore: void of")
+        looked_at(browser, url)
+        browser.get(f"{url}/hold")
+        until(browser, "#answer > *")
+        for time, gauge in (("0min", "60psi"), ("12h", "60psi")):
+            for name, text in (("time", time), ("gauge", gauge), ("temperature", "24C")):
+                tabbed(browser, f"fieldset.cup [name={name}]")
+                keys(browser, text)
+        tabbed(browser, "[name=release]")
+        keys(browser, "12h", Keys.ENTER)
+        until(browser, "#answer .lead", "The pot holds.")
+        looked_at(browser, url)
 
 
 @SCREENS

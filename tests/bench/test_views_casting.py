@@ -24,6 +24,7 @@ from bubblegrade.results.folder import RUN_FILE
 from bubblegrade.results.lock import Lock
 from bubblegrade.results.swap import Swap
 from bubblegrade.runs.log_folder import results_of
+from bubblegrade.settings import Settings
 from tests.bench.conftest import TASK, client_of
 
 
@@ -266,6 +267,35 @@ def test_the_corrected_table_follows_when_the_photograph_is_graded_with_another_
     for row in csv.DictReader(text.splitlines()):
         assert float(row["diameter_mm"]) == pytest.approx(0.05 * float(row["diameter_px"]), rel=1e-4)
     assert [row["find"] for row in csv.DictReader(text.splitlines()) if row["state"] == "removed"] == ["v0"]
+
+
+def test_a_casting_graded_otherwise_is_shown_as_graded_and_its_corrections_come_back_with_its_finds(
+    client: TestClient, url: str, folder: Path, name: str
+) -> None:
+    change(client, url, 0, what="remove", find="v0")
+    result, former = folder / "bench" / name, client.get(f"{url}/corrected.csv").text
+    coarse = replace(TASK, settings=Settings(smallest_px=20.0))
+    assert graded_into(Job(folder / name, result, coarse)) == ""
+    assert "is about other finds than grading makes now, and does not count" in client.get(url).text
+    assert "corrections of another grading" in client.get("/").text
+    assert client.get(f"{url}/finds").json()["steps"] == 0
+    assert (result / "corrected.csv").read_text("utf-8") == client.get(f"{url}/corrected.csv").text
+    assert change(client, url, 0, what="remove", find="v1")["steps"] == 1
+    assert "about other finds" not in client.get(url).text
+    assert graded_into(Job(folder / name, result, TASK)) == ""
+    assert client.get(f"{url}/corrected.csv").text == former == (result / "corrected.csv").read_text("utf-8")
+    assert graded_into(Job(folder / name, result, coarse)) == ""
+    assert client.get(f"{url}/finds").json()["undo"] == 1
+
+
+def test_corrections_of_a_photograph_that_was_replaced_do_not_block_the_new_one(
+    client: TestClient, url: str, folder: Path, name: str, photograph: Callable[..., Path]
+) -> None:
+    change(client, url, 0, what="remove", find="v0")
+    photograph(folder / name, level=0.5)
+    assert graded_into(Job(folder / name, folder / "bench" / name, TASK)) == ""
+    assert client.get(f"{url}/finds").json()["steps"] == 0
+    assert change(client, url, 0, what="remove", find="v0")["steps"] == 1
 
 
 def test_of_two_benches_that_correct_at_once_one_is_told_and_no_step_is_lost(

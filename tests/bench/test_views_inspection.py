@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from starlette.testclient import TestClient
 
+from bubblegrade.commands import main
 from bubblegrade.runs.limit_presets import PRESETS
 from bubblegrade.runs.limits_file import read_limits_file
 from tests.bench.conftest import Shop
@@ -42,6 +46,46 @@ def test_a_correction_moves_the_verdict(keeper: TestClient) -> None:
     assert verdicts(ask(keeper).json()["answer"])["jig-b"] == "fail"
     assert keeper.post("/casting/jig-b.png/change", json={"what": "remove", "find": "v0", "seen": 0}).status_code == 200
     assert verdicts(keeper.get("/inspection/answer").json()["answer"])["jig-b"] != "fail"
+
+
+def inspected(shop: Shop, out: Path, *options: str) -> dict[str, Any]:
+    asked = ["inspect", *(str(shop.folder / name) for name in ("jig-a.png", "jig-b.png")), "--limits"]
+    asked += [str(shop.folder / "bench" / "limits.toml"), "--mm-per-px", "0.05", "--out", str(out), "--json", *options]
+    told = CliRunner().invoke(main, asked)
+    assert told.stdout, told.output
+    record: dict[str, Any] = json.loads(told.stdout)
+    return {"verdicts": {one["piece"]: one["verdict"] for one in record["pieces"]}, **record}
+
+
+def test_the_command_judges_a_photograph_as_it_was_corrected_and_says_so(
+    keeper: TestClient, shop: Shop, tmp_path: Path
+) -> None:
+    ask(keeper)
+    before = inspected(shop, tmp_path / "before")
+    assert before["verdicts"]["jig-b"] == "fail"
+    assert keeper.post("/casting/jig-b.png/change", json={"what": "remove", "find": "v0", "seen": 0}).status_code == 200
+    after = inspected(shop, tmp_path / "after")
+    page = verdicts(keeper.get("/inspection/answer").json()["answer"])
+    assert after["verdicts"] == {piece: page[piece] for piece in ("jig-a", "jig-b")}
+    assert after["verdicts"]["jig-b"] != "fail"
+    remarks = {one["photo"]: one["remarks"] for one in after["photographs"]}
+    assert remarks["jig-b.png"][0] == "as corrected on the page, 1 change"
+    assert "as corrected on the page, 1 change" not in remarks["jig-a.png"]
+    pictures = [(tmp_path / run / "jig-b-inspected.jpg").read_bytes() for run in ("before", "after")]
+    assert pictures[0] != pictures[1]
+
+
+def test_the_command_says_so_where_corrections_do_not_fit_what_it_finds(
+    keeper: TestClient, shop: Shop, tmp_path: Path
+) -> None:
+    ask(keeper)
+    change = {"what": "remove", "find": "v0", "seen": 0}
+    assert keeper.post("/casting/jig-b.png/change", json=change).status_code == 200
+    (tmp_path / "coarse.toml").write_text("smallest_px = 40.0\n", "utf-8")
+    other = inspected(shop, tmp_path / "other", "--settings", str(tmp_path / "coarse.toml"))
+    (missing,) = next(one["missing"] for one in other["pieces"] if one["piece"] == "jig-b")
+    assert missing.startswith("jig-b.png: corrections on the page do not count here: ")
+    assert other["verdicts"]["jig-b"] == "look again"
 
 
 def test_zones_drawn_on_a_casting_become_zones_of_the_limits(keeper: TestClient, shop: Shop) -> None:

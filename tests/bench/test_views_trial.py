@@ -75,6 +75,24 @@ def test_a_correction_moves_the_comparison(keeper: TestClient) -> None:
     assert sum(cup.diameters.size for cup in after.cups) == sum(cup.diameters.size for cup in before.cups) - 3
 
 
+def test_the_command_compares_cups_as_they_were_corrected_and_says_so(
+    keeper: TestClient, shop: Shop, tmp_path: Path
+) -> None:
+    bench = bench_under(keeper)
+    keep_trial(bench, Asked({}, tuple(CUPS)))
+    for seen, find in enumerate(("v0", "v1", "v2")):
+        change = {"what": "remove", "find": find, "seen": seen}
+        assert keeper.post("/casting/cup-60.png/change", json=change).status_code == 200
+    page = trial_of(bench, Turn())
+    sheet = shop.folder / "bench" / "trial.csv"
+    told = CliRunner().invoke(
+        main, ["shrink", "--sheet", str(sheet), "--mm-per-px", "0.05", "--out", str(tmp_path / "T"), "--json"]
+    )
+    said = json.loads(told.stdout)
+    assert "cup-60.png counts as corrected on the page, 3 changes." in told.stdout
+    assert [cup["voids"] for cup in said["cups"]] == [cup.countable.size for cup in page.cups]
+
+
 def test_height_and_target_are_those_that_are_asked_and_stay(keeper: TestClient) -> None:
     bench = bench_under(keeper)
     words = {"altitude": "2500m", "visible": "0.3mm", "tolerated": "2", "mould_pressure": "60psi"}

@@ -57,6 +57,21 @@ def test_sides_are_joined_and_the_worst_decides(tmp_path: Path, limits: Path) ->
     assert cv2.imread(str(tmp_path / "out" / "a-right-inspected.jpg")) is not None
 
 
+def test_a_piece_of_which_a_side_is_missing_or_misnamed_does_not_pass(tmp_path: Path, limits: Path) -> None:
+    for name in ("1-left", "1-right", "2-left", "2-Right", "3-left", "4-left", "4-rigth"):
+        turned = 20.0 * int(name[0])  # copies would count once
+        photograph(tmp_path / "in" / f"{name}.png", mirrored=name[2] in "rR", turned_degrees=turned)
+    asked = (tmp_path / "in", "--limits", limits, "--pieces", "{piece}-{side}", *SCALE)
+    result = run(*asked, "--out", tmp_path / "o", "--json")
+    pieces = {one["piece"]: one for one in json.loads(result.stdout)["pieces"]}
+    assert [pieces[name]["verdict"] for name in "1234"] == ["pass", "pass", "look again", "look again"]
+    words = "no photograph shows its side 'right', as of 2 of 4 pieces: photograph it, or mend its name"
+    assert pieces["3"]["missing"] == pieces["4"]["missing"] == [words]
+    assert result.exit_code == 3
+    few = run(*asked, "--out", tmp_path / "f", "--batch", "3", "--quality-limit", "1.0")
+    assert few.stderr.strip().endswith("drawn from: check the names of 3, 4, which lack a side that others have")
+
+
 def test_what_passes_is_0_and_is_the_same_twice(tmp_path: Path, limits: Path) -> None:
     place = photograph(tmp_path / "a.png")
     first, again = (run(place, "--limits", limits, "--out", tmp_path / name, *SCALE, "--json") for name in ("b", "c"))

@@ -14,6 +14,7 @@ from PIL import Image
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo import decoded
 from bubblegrade.photo.reading import read_photo
+from bubblegrade.photo.turning import upright
 
 ROWS, COLS = 70, 90
 
@@ -52,13 +53,15 @@ def test_a_grey_heic_picture_is_read_as_one_layer_or_three_alike(tmp_path: Path,
     assert np.abs(layers.astype(int) - colour[..., 0]).mean() < 2
 
 
-@pytest.mark.parametrize("orientation", [3, 6, 8])
-def test_a_turned_heic_picture_is_upright_once(tmp_path: Path, colour: np.ndarray, orientation: int) -> None:
-    turns = {3: 2, 6: 3, 8: 1}[orientation]  # quarter turns, against the clock, that bring it upright (EXIF 2.32)
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_a_turned_or_mirrored_heic_picture_is_upright_once(
+    tmp_path: Path, colour: np.ndarray, orientation: int
+) -> None:
     photo = read_photo(saved(tmp_path / "a.heic", colour, orientation=orientation))
-    assert photo.orientation == orientation
-    codes = photo.codes
-    assert np.abs(codes[..., ::-1].astype(int) - np.rot90(colour, turns)).mean() < 2
+    assert photo.orientation == orientation  # by which a photograph of the bare light is laid over it
+    assert np.abs(photo.codes[..., ::-1].astype(int) - upright(colour, orientation)).mean() < 2
+    if (turns := {3: 2, 6: 3, 8: 1}.get(orientation)) is not None:  # against the clock (EXIF 2.32)
+        assert np.array_equal(upright(colour, orientation), np.rot90(colour, turns))
 
 
 def test_the_profile_of_a_phone_gives_the_tone(

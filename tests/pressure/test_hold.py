@@ -153,6 +153,35 @@ def test_a_pressure_that_rises_tells_nothing() -> None:
     assert "pressure rises" in rules(held)
 
 
+def test_a_closed_pot_neither_gains_air_nor_goes_below_the_air_around_it() -> None:
+    # a quarter of an hour leaves the rate open on both sides: 12 hours later that was 155 psi gained or lost
+    held = hold(trial_of((0.0, 60.0, 24.0), (0.25, 59.5, 23.0), gel_s=1200.0, release_s=12.0 * HOUR_S))
+    measured, (gel, release) = held.over_test.drop_kpa, held.stages
+    assert measured.low < 0.0 < measured.high
+    for stage in (gel, release):
+        assert stage.drop_kpa.low == 0.0
+        assert stage.growth_share.low == 0.0
+        assert 0.0 <= stage.dial_kpa.low < stage.dial_kpa.high < 61.0 * PSI_KPA
+    assert held.rate_kpa_h.low == 0.0
+    assert held.mol_s.low != held.mol_s.low  # no free volume is told
+    assert held.answer is Answer.CANNOT_TELL
+
+
+def test_what_is_possible_changes_no_answer() -> None:
+    for hours, last in ((12.0, 60.0), (12.0, 59.0), (12.0, 50.0), (2.0, 59.0), (0.25, 60.0)):
+        held = hold(trial_of((0.0, 60.0, 25.0), (hours, last, 25.0), release_s=12.0 * HOUR_S))
+        low, high = np.percentile(held.leak.drop_kpa(held.asked.at_s), [2.5, 97.5])
+        whole = Answer.HOLDS if high < held.allowed_kpa else Answer.LEAKS if low > held.allowed_kpa else None
+        assert held.answer is (whole or Answer.CANNOT_TELL)
+
+
+def test_a_pressure_that_rises_foretells_nothing() -> None:
+    held = hold(trial_of((0.0, 55.0, 25.0), (2.0, 60.0, 25.0), release_s=12.0 * HOUR_S))
+    assert held.stages == ()
+    assert not held.rate_kpa_h.known
+    assert held.over_test.drop_kpa.high < 0.0
+
+
 def test_the_class_error_hardly_matters_to_a_drop() -> None:
     readings = ((0.0, 60.0, 25.0), (4.0, 58.0, 25.0))
     coarse = hold(trial_of(*readings, pot=Pot(dial=Dial(psi(0.0), psi(100.0), "D")))).over_test.drop_kpa

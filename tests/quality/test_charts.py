@@ -8,7 +8,7 @@ from scipy import stats
 
 from bubblegrade.drawn.populations import population
 from bubblegrade.grading.score import clarity_score
-from bubblegrade.quality.charts import NELSON, WESTERN, clarity_chart, count_chart, individuals_chart
+from bubblegrade.quality.charts import NELSON, WESTERN, clarity_chart, count_chart, individuals_chart, marked_by_chance
 
 # NIST/SEMATECH e-Handbook of Statistical Methods 6.3.3.1: defects on 25 wafers (rows from memory; sum 400, centre 16).
 WAFERS = [16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13]
@@ -207,3 +207,11 @@ def test_no_void_at_all_is_an_ordinary_chart() -> None:
 def test_values_that_never_move_have_no_signal(value: float) -> None:
     for count in (3, 7, 10):  # their plain mean is off by the last digit
         assert individuals_chart([value] * count).signals == ()
+
+
+@pytest.mark.parametrize("base", [3, 5, 10, 20])
+def test_limits_from_few_single_values_mark_alike_castings_as_often_as_is_said(base: int) -> None:
+    draws = np.random.default_rng(7).standard_normal((400, base + 30))
+    charts = [individuals_chart(row, base=slice(0, base)) for row in draws]
+    marked = [len({signal.at for signal in chart.signals if signal.at >= base}) / 30 for chart in charts]
+    assert np.mean(marked) == pytest.approx(marked_by_chance(base), abs=0.015)

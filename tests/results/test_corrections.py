@@ -24,7 +24,14 @@ from bubblegrade.corrected.changes import (
 from bubblegrade.errors import InputError, OutputError
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.scale import Span
-from bubblegrade.results.corrections import CORRECTIONS_FILE, add_step, change_from, change_record, read_corrections
+from bubblegrade.results.corrections import (
+    CORRECTIONS_FILE,
+    OtherFindsError,
+    add_step,
+    change_from,
+    change_record,
+    read_corrections,
+)
 from bubblegrade.voids.table import Voids
 
 SQUARE = ((10.0, 10.0), (60.5, 10.0), (60.0, 60.25))
@@ -124,8 +131,23 @@ def test_a_file_that_is_none_of_this_casting_is_refused(
 def test_corrections_do_not_go_over_to_other_finds(tmp_path: Path, known_casting: Known) -> None:
     written(tmp_path, known_casting(), Removed("v0"))
     other = known_casting(voids=Voids.of(x_px=[9.0], y_px=[9.0], diameter_px=[9.0]))
-    with pytest.raises(InputError, match="about other finds"):
+    with pytest.raises(OtherFindsError, match="about other finds than grading makes now, and does not count: grade as"):
         read_corrections(tmp_path, other)
+
+
+def test_corrections_of_other_finds_stay_and_count_when_grading_makes_those_again(
+    tmp_path: Path, known_casting: Known
+) -> None:
+    first = written(tmp_path, known_casting(), Removed("v0"))
+    before = (tmp_path / CORRECTIONS_FILE).read_bytes()
+    other = known_casting(voids=Voids.of(x_px=[9.0], y_px=[9.0], diameter_px=[9.0]))
+    second = written(tmp_path, other, Resized("v0", 8.0), Removed("v0"))
+    assert (tmp_path / CORRECTIONS_FILE).read_bytes() == before
+    assert read_corrections(tmp_path, other) == second
+    assert read_corrections(tmp_path, known_casting()) == first
+    (tmp_path / CORRECTIONS_FILE).unlink()
+    assert read_corrections(tmp_path, other) == second
+    assert read_corrections(tmp_path, known_casting()) == ()
 
 
 @pytest.mark.parametrize(

@@ -61,6 +61,23 @@ def test_the_verdict_stands_first_with_its_meaning(psig: float, hours: float, wo
     assert " ".join(shown(found).split()).startswith(words)
 
 
+def test_what_no_closed_pot_can_show_is_not_printed() -> None:
+    text = shown(held(59.5, hours=0.25))
+    assert "are drawn in to it" in " ".join(text.split())
+    foretold = text[text.index("dial at gel") : text.index("What the dial")]
+    assert " -" not in foretold
+    assert "drawn in" not in shown(held(50.0))
+    rising = shown(held(70.0))
+    for words in ("leak rate", "dial at release", "grows by"):
+        assert words not in rising
+
+
+def test_a_pot_that_is_empty_long_before_its_release_shows_nothing_then() -> None:
+    text = " ".join(shown(held(8.0, hours=2.0)).split())
+    assert "The pot leaks." in text
+    assert "dial at release, 12 h 0 0 to 0 psi" in text
+
+
 def test_the_report_has_the_rates_the_stages_and_the_cautions() -> None:
     text = shown(held(58.0, turn_deg=-5.4))
     for words in ("psi/h", "Pa m3/s", "std cm3/min", "dial at gel, 20 min", "dial at release, 12 h", "needle turned"):

@@ -58,7 +58,7 @@ def test_the_picture_shows_zone_verdict_and_fault(
     assert len(picture) > 600  # enlarged threefold, with a legend
 
 
-def test_numbers_of_faults_at_one_place_stand_beside_each_other(
+def test_numbers_of_faults_at_one_place_and_letters_of_zones_stand_beside_each_other(
     known_casting: Callable[..., Casting], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     inside = np.zeros((200, 300), bool)
@@ -71,7 +71,9 @@ def test_numbers_of_faults_at_one_place_stand_beside_each_other(
     monkeypatch.setattr("bubblegrade.show.inspect_picture.write", lambda _, text, x, y, __: tags.update({text: (x, y)}))
     inspect_picture(GREY, casting, judgement, limits)
     assert len(judgement.faults) >= 8
-    assert len(tags) == sum(len(fault.places_px) > 0 for fault in judgement.faults)
+    letters = {text for text in tags if text.isalpha()}
+    assert letters == set("ABCDEFGH")  # a line's colour alone tells not everybody which zone it is
+    assert len(tags) == len(letters) + sum(len(fault.places_px) > 0 for fault in judgement.faults)
     for one, other in itertools.combinations(tags.values(), 2):
         assert max(abs(one[0] - other[0]), abs(one[1] - other[1])) > TEXT_PX
 

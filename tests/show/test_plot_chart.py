@@ -52,6 +52,22 @@ def test_causes_are_lettered_and_those_beyond_the_room_are_counted() -> None:
     )
 
 
+def test_of_many_causes_those_where_something_stands_out_are_told() -> None:
+    causes = {**dict.fromkeys(range(6), "nothing much"), 23: "new operator"}
+    assert "g casting 24: new operator" in words_in(control_chart(run(count_chart(WAFERS), causes=causes)).svg)
+
+
+def test_centre_and_limits_are_named_apart_where_they_lie_close() -> None:
+    chart = individuals_chart([*[1.0, 1.001] * 10, 9.0], base=slice(0, 20))
+    heights = {}
+    for text in ElementTree.fromstring(control_chart(run(chart)).svg).iter("{http://www.w3.org/2000/svg}text"):  # noqa: S314 - our own picture
+        words = "".join(text.itertext()).strip()
+        if words in {"centre", "lower limit", "upper limit"}:
+            heights[words] = float(text.get("y") or text.get("transform", "").split()[-1].strip("()").split()[-1])
+    assert heights["lower limit"] - heights["centre"] > 12.0  # px, downwards
+    assert heights["centre"] - heights["upper limit"] > 12.0
+
+
 def test_of_a_long_log_the_newest_castings_are_drawn_and_that_is_said() -> None:
     chart = count_chart(np.full(DRAWN + 50, 16))
     said = words_in(control_chart(run(chart, causes={0: "long ago"})).svg)
