@@ -8,7 +8,7 @@ one ring. Flakes side by side do so from half of the sides at most, and a flake 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -41,6 +41,7 @@ class Borders:
     cols: Places
     across: Floats  # and down: the way in which it brightens, of length 1
     down: Floats
+    side: Places  # in which of SIDES that is
 
 
 def rings_of(light: Image, clear: Floats | float, marks: Floats) -> Floats:
@@ -102,7 +103,9 @@ def _borders(window: Image) -> Borders:
     across, down = (cv2.Sobel(window, cv2.CV_32F, dx, 1 - dx, ksize=3, scale=1 / 8) for dx in (1, 0))
     steep = np.hypot(across, down)
     rows, cols = np.nonzero(steep > RISE)
-    return Borders(rows, cols, across[rows, cols] / steep[rows, cols], down[rows, cols] / steep[rows, cols])
+    across, down = across[rows, cols] / steep[rows, cols], down[rows, cols] / steep[rows, cols]
+    side = (np.arctan2(down, across) / (2 * np.pi) % 1.0 * SIDES).astype(np.intp) % SIDES
+    return Borders(rows, cols, across, down, side)
 
 
 def _middle(window: Image, borders: Borders, own: tuple[float, float], radius: float) -> tuple[float, float, float]:
@@ -112,16 +115,22 @@ def _middle(window: Image, borders: Borders, own: tuple[float, float], radius: f
     col = np.rint(borders.cols - radius * borders.across).astype(np.intp) - left
     row = np.rint(borders.rows - radius * borders.down).astype(np.intp) - top
     near = (col >= 0) & (col < side_px) & (row >= 0) & (row < side_px)
-    side = (np.arctan2(borders.down, borders.across) / (2 * np.pi) % 1.0 * SIDES).astype(np.intp) % SIDES
     pointed = np.zeros((side_px, side_px, SIDES), np.uint8)
-    pointed[row[near], col[near], side[near]] = 1
+    pointed[row[near], col[near], borders.side[near]] = 1
     size = 3 if radius < NEAR_PX else 5
     count = cv2.dilate(pointed, np.ones((size, size), np.uint8)).sum(axis=2, dtype=np.int32)
-    y, x = np.indices(count.shape)
-    count[np.hypot(x + left - own[0], y + top - own[1]) > radius] = 0
+    count[np.hypot(np.arange(side_px) + left - own[0], _column(np.arange(side_px) + top - own[1])) > radius] = 0
     places = np.argwhere(count == count.max())
     middle_y, middle_x = places[((places - places.mean(axis=0)) ** 2).sum(axis=1).argmin()] + [top, left]
-    y, x = np.indices(window.shape)
-    core = window[np.hypot(x - middle_x, y - middle_y) <= radius / 2]
+    reach = int(radius / 2) + 1
+    rows, cols = (
+        np.arange(max(int(at) - reach, 0), min(int(at) + reach + 1, size))
+        for at, size in zip((middle_y, middle_x), window.shape, strict=True)
+    )
+    core = window[_column(rows), cols][np.hypot(cols - middle_x, _column(rows - middle_y)) <= radius / 2]
     clear = len(core) > 0 and np.median(core) > CLEAR
     return float(count.max()) / SIDES if clear else 0.0, float(middle_x), float(middle_y)
+
+
+def _column(values: NDArray[Any]) -> NDArray[Any]:
+    return values[:, np.newaxis]
