@@ -24,6 +24,7 @@ LEAST_FOR_MEDIAN: Final = 6  # voids; with fewer no two of them enclose the medi
 LEAST_FOR_TAILS: Final = 36  # voids; the same for D10 and D90 (0.9^n > 0.025)
 LEAST_ABOVE: Final = 5  # voids above D90 by volume, else it hangs on single voids
 WANTED_PRECISION: Final = 0.10  # share; coarser sizes by volume are remarked on
+SHARED_SHARE: Final = 0.35  # of the variance of a diameter's error: what the voids of a photograph have in common
 _LARGEST_BLOCK: Final = 200_000  # diameters resampled at once, to bound the memory
 _LARGEST_JITTER: Final = 0.9  # share of a diameter by which its error may move it
 _LENGTHS: Final = (
@@ -72,8 +73,9 @@ def summarise(
     """Return the sizes of the voids of at least `smallest`, with 95 % intervals.
 
     Arguments of shape (n,): diameters, their standard uncertainties (NaN: not known, taken as 0) and weights, such as
-    frame weights. Errors are taken as independent from void to void: one that they share, as the scale's, has to be
-    added with `SizeSummary.scaled`. The same seed gives the same intervals.
+    frame weights. Of the variance of an error `SHARED_SHARE` is common to all voids, as light and focus are (measured:
+    tests/benchmarks/README.md); the scale's has to be added with `SizeSummary.scaled`. The same seed gives the same
+    intervals.
 
     The intervals are percentiles of a bootstrap over the voids in which every diameter is also moved by its error,
     but never narrower than lognormal sizes of the same spread would have; upwards they also hold what such sizes have
@@ -139,7 +141,9 @@ def _resampled(
     """Return every statistic of `rows` resamples with moved diameters, each of shape (rows,)."""
     drawn = random.integers(sizes.size, size=(rows, sizes.size), dtype=np.int32)
     short, shares = sizes.astype(np.float32), (errs / sizes).astype(np.float32)  # ample for limits, and half the time
-    moved = random.standard_normal(drawn.shape, dtype=np.float32) * shares[drawn]
+    moved = math.sqrt(1.0 - SHARED_SHARE) * random.standard_normal(drawn.shape, dtype=np.float32)
+    moved += math.sqrt(SHARED_SHARE) * random.standard_normal((rows, 1), dtype=np.float32)
+    moved *= shares[drawn]
     np.clip(moved, -_LARGEST_JITTER, _LARGEST_JITTER, out=moved)
     moved += np.float32(1.0)
     moved *= short[drawn]

@@ -20,7 +20,7 @@ from bubblegrade.voids.countable import smallest_countable_px
 from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
 from bubblegrade.voids.fitting import CLOSER, COARSE, FINE, Fits, Image, fit_rings
-from bubblegrade.voids.judging import Verdicts, learned_judge
+from bubblegrade.voids.judging import Verdicts, learned_judge, softened
 from bubblegrade.voids.kinds import set_aside, solid_of
 from bubblegrade.voids.lighting import Lighting, measure_lighting, telling_rings, usual_lighting
 from bubblegrade.voids.mark_looks import Scenery
@@ -237,7 +237,7 @@ def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, .
     ratio = np.exp(verdicts.log_ratio[order])
     diameter = 2.0 * fits.radius_px.astype(np.float64) * ratio
     alone = first_of_twins(fits.x_px, fits.y_px, (diameter / 2).astype(np.float32), centre=TWIN_CENTRE, size=TWIN_SIZE)
-    radius = diameter / 2
+    radius, edge_width = diameter / 2, EDGE_10_90 * fits.blur_px
     rows, cols = shape[:2]
     before = np.minimum(fits.x_px, fits.y_px) + HALF_PIXEL < radius
     cut = before | (fits.x_px + radius > cols - HALF_PIXEL) | (fits.y_px + radius > rows - HALF_PIXEL)
@@ -245,8 +245,8 @@ def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, .
         x_px=fits.x_px,
         y_px=fits.y_px,
         diameter_px=diameter,
-        diameter_err_px=diameter * np.hypot(verdicts.log_ratio_err[order], MODEL_ERR),
-        edge_width_px=EDGE_10_90 * fits.blur_px,
+        diameter_err_px=diameter * np.hypot(softened(edge_width) * verdicts.log_ratio_err[order], MODEL_ERR),
+        edge_width_px=edge_width,
         contrast=np.clip(fits.depth * fitted.mean_darkness, 0, 1),
         cut=cut,
         reason=np.full(len(order), "dark ring with a bright core"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,8 @@ from bubblegrade.voids.network import Floats, RayNetwork, loaded
 OTHER_KINDS: Final = ("flake", "fibre", "speck", "pit", "scratch", "hardware")  # in the network's order
 TOGETHER: Final = 384  # candidates judged at once: the cache holds what is seen of them
 LOG_RATIO_ERR_RANGE: Final = (-6.0, 0.0)  # of its natural logarithm
+SOFT_FROM_PX: Final = 2.0  # width of an edge from 10 to 90 %, from which on the stated errors are too small:
+SOFT_GAIN, SOFT_MOST = 0.1, 1.3  # a factor that grows by so much a px, up to so much (tests/benchmarks/README.md)
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +57,17 @@ class Judge:
             log_ratio_err=np.asarray(self.err_factor * np.exp(np.clip(said[:, 2], *LOG_RATIO_ERR_RANGE)), np.float32),
             other=other / other.sum(axis=1, keepdims=True),
         )
+
+
+def softened(edge_width_px: NDArray[np.floating[Any]]) -> NDArray[np.float64]:
+    """Return by which factor blur widens the errors of size that the judge states, from the edges' widths in px, (N,).
+
+    The judge sees every ring scaled to one size, so it cannot know how many pixels an edge takes.
+
+    >>> softened(np.array([1.2, 3.0, 20.0])).tolist()
+    [1.0, 1.1, 1.3]
+    """
+    return np.clip(1.0 + SOFT_GAIN * (edge_width_px.astype(np.float64) - SOFT_FROM_PX), 1.0, SOFT_MOST)
 
 
 @lru_cache(maxsize=1)

@@ -16,7 +16,7 @@ from scipy.stats import norm
 from bubblegrade.grading.distribution import moment_mean, size_quantiles
 from bubblegrade.grading.estimate import UNKNOWN, Estimate, from_error
 from bubblegrade.grading.lognormal import log_unseen
-from bubblegrade.grading.sizes import SizeSummary, summarise
+from bubblegrade.grading.sizes import SHARED_SHARE, SizeSummary, summarise
 
 
 def cast(count: int, *, median: float = 0.2, gsd: float = 1.5, seed: int = 1) -> NDArray[np.float64]:
@@ -173,6 +173,13 @@ def test_measurement_errors_widen_the_interval() -> None:
     exact, coarse = summary(sizes, err=0.0).d50_number, summary(sizes, err=0.2).d50_number
     assert (exact.low, exact.high) == (pytest.approx(0.2), pytest.approx(0.2))
     assert coarse.high - coarse.low > 0.01
+
+
+def test_the_error_that_all_voids_share_does_not_average_out() -> None:
+    # of n errors with correlation r, the mean's variance is e^2 (r + (1 - r) / n)
+    found, err = summary(np.full(3000, 0.2), err=0.02).d_1_0, 0.02 * 0.2
+    expected = 1.96 * err * math.sqrt(SHARED_SHARE + (1.0 - SHARED_SHARE) / 3000)
+    assert (found.high - found.low) / 2.0 == pytest.approx(expected, rel=0.12)
 
 
 def test_large_tables_are_resampled_in_blocks() -> None:
