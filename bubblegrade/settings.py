@@ -56,6 +56,27 @@ def read_settings(text: str, *, name: str) -> Settings:
     return settings
 
 
+def with_index(settings: Settings, text: str, *, what: str) -> Settings:
+    """Return the settings with the resin's refractive index as somebody wrote it; `what` names it in messages.
+
+    Raises
+    ------
+    SettingsError
+        It is no number, or no index that a clear resin has.
+
+    >>> with_index(Settings(), "1.56", what="--index").index
+    1.56
+    """
+    try:
+        number = float(text.strip())
+    except ValueError:
+        raise SettingsError(f"{what} {text[:20]!r} is not a number: give the cured resin's, such as 1.55") from None
+    limits = next(f for f in fields(Settings) if f.name == "index").metadata
+    if not limits["low"] <= number <= limits["high"]:
+        raise SettingsError(f"{what} {text[:20]} is out of range: give {limits['low']:g} to {limits['high']:g}")
+    return replace(settings, index=number)
+
+
 def nearest(key: str, known: list[str]) -> str:
     """Return the cure for an unknown name: the known one nearest to it, or all of them.
 

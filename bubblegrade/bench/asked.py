@@ -13,7 +13,7 @@ from bubblegrade.photo.on_card import OnCard
 from bubblegrade.photo.on_disc import OnDisc
 from bubblegrade.photo.scale import stated_scale
 from bubblegrade.runs.one import Task
-from bubblegrade.settings import Settings, read_settings
+from bubblegrade.settings import Settings, read_settings, with_index
 from bubblegrade.units import length_mm
 
 SCALES: Final = {
@@ -36,7 +36,7 @@ def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) ->
     ------
     InputError
         A length has no unit, is out of range or is missing, a thickness has no scale beside it, a file is not in the
-        folder or cannot be used, or two things asked do not go together.
+        folder or cannot be used, an index is none of a resin, or two things asked do not go together.
     """
     scale, length = words.get("scale", "none"), words.get("length", "").strip()
     thickness = words.get("thickness", "").strip()
@@ -64,7 +64,7 @@ def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) ->
     return Task(
         version=version,
         request=request,
-        settings=_settings(named["settings"], folder),
+        settings=_settings(named["settings"], folder, index=words.get("index", "").strip()),
         blank=folder.photograph(named["blank"]) if named["blank"] else None,
         again=folder.photograph(named["again"]) if named["again"] else None,
         strict=words.get("strict") == "yes",
@@ -96,8 +96,9 @@ def _card(words: Mapping[str, str], folder: BenchFolder) -> OnCard:
     )
 
 
-def _settings(name: str, folder: BenchFolder) -> Settings:
-    return read_settings(folder.table(name), name=name) if name else Settings()
+def _settings(name: str, folder: BenchFolder, *, index: str) -> Settings:
+    settings = read_settings(folder.table(name), name=name) if name else Settings()
+    return with_index(settings, index, what="the resin's refractive index") if index else settings
 
 
 def _stated(words: Mapping[str, str], name: str) -> float | None:

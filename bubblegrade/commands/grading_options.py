@@ -42,6 +42,7 @@ def grading_options(command: Command) -> Command:
         click.option("--strict", is_flag=True, help="Refuse photographs that are not fit to measure."),
         click.option("--replace", is_flag=True, help="Replace an earlier result in DIR."),
         click.option("--settings", metavar="FILE.toml", type=path, help="Settings to grade with."),
+        click.option("--index", metavar="N", help="Refractive index of the cured resin, if its maker tells it."),
         click.option("--plant", is_flag=True, help="Measure the smallest countable size by planting voids; slower."),
         click.option("--blank", metavar="PHOTO", type=path, help="Photograph of the bare backlight."),
         click.option("--whole", is_flag=True, help="Judge the lit part of the frame, without looking for an outline."),
@@ -82,7 +83,7 @@ def grading_task(options: dict[str, Any], *, again: Path | None = None) -> Task:
     return Task(
         version=version("bubblegrade"),
         request=_request(options),
-        settings=_settings(options["settings"]),
+        settings=_settings(options["settings"], index=options["index"]),
         blank=options["blank"],
         again=again,
         strict=options["strict"],
@@ -210,12 +211,17 @@ def stated_length(text: str | None, what: str, *, most_mm: float) -> float | Non
     return length
 
 
-def _settings(path: Path | None) -> Settings:
-    """Return the settings of a file, or the usual ones."""
-    from bubblegrade.settings import Settings, read_settings  # noqa: PLC0415
+def _settings(path: Path | None, *, index: str | None) -> Settings:
+    """Return the settings of a file, or the usual ones, with the index that the command line tells."""
+    from bubblegrade.settings import Settings, with_index  # noqa: PLC0415
 
-    if path is None:
-        return Settings()
+    settings = Settings() if path is None else _read_settings(path)
+    return settings if index is None else with_index(settings, index, what="--index")
+
+
+def _read_settings(path: Path) -> Settings:
+    from bubblegrade.settings import read_settings  # noqa: PLC0415
+
     try:
         return read_settings(path.read_text("utf-8"), name=str(path))
     except OSError as error:

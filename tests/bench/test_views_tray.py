@@ -140,6 +140,7 @@ def test_a_name_that_leads_elsewhere_is_refused(client: TestClient, folder: Path
         ({"scale": "card", "printed": "99"}, "check length 99 has no unit"),
         ({"scale": "card", "lens": "own.toml"}, "own.toml is no lens file of version"),
         ({"scale": "card", "blank": NAME}, "does not lie on the card"),
+        ({"index": "glass"}, "the resin's refractive index 'glass' is not a number"),
         ({"settings": "words.toml"}, "words.toml"),
         ({"settings": "none.toml"}, "none.toml is not on the bench"),
         ({"settings": "../away.toml"}, "away.toml is not on the bench"),
@@ -191,6 +192,7 @@ def test_what_grade_is_told_with_files_can_be_told_with_those_of_the_folder(
     assert (task.settings.index, task.blank, task.again) == (1.56, folder / "bare.png", folder / "again.png")
     assert task.strict
     assert task.request.planted
+    assert task_from({**words, "index": "1.52"}, app.state.bench.folder, version="0.1").settings.index == 1.52
     check_alone(task, [name])
     assert client.post("/tray/grade", json={**words, "names": [name]}).json()["of"] == 1
     client.post("/tray/cancel", json={"name": name})

@@ -200,6 +200,17 @@ def test_settings_are_read_and_kept(tmp_path: Path, photograph: Photograph) -> N
     assert all(float(row["diameter_px"]) >= 20 for row in rows(tmp_path / "R" / "voids.csv"))
 
 
+def test_the_index_of_the_command_line_comes_before_that_of_the_settings(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    (tmp_path / "mine.toml").write_text("index = 1.55\nsmallest_px = 20\n", "utf-8")
+    cup = photograph(tmp_path / "cup.jpg")
+    asked = ("--settings", tmp_path / "mine.toml", "--index", "1.52")
+    assert bubblegrade("grade", cup, "--out", tmp_path / "R", *asked).exit_code == 0
+    record = json.loads((tmp_path / "R" / "run.json").read_text("utf-8"))
+    assert (record["settings"]["index"], record["settings"]["smallest_px"]) == (1.52, 20.0)
+
+
 # Unfit photographs
 
 
@@ -400,6 +411,9 @@ def test_a_photograph_that_the_memory_cannot_hold_is_one_line(
         (["--mm-per-px", "-0.04"], "--mm-per-px -0.04 is not a usable scale"),
         (["--mm-per-px", "0"], "--mm-per-px 0 is not a usable scale"),
         (["--mm-per-px", "nan"], "--mm-per-px nan is not a usable scale"),
+        (["--index", "resin"], "--index 'resin' is not a number: give the cured resin's, such as 1.55"),
+        (["--index", "2.4"], "--index 2.4 is out of range: give 1.3 to 1.7"),
+        (["--index", "nan"], "--index nan is out of range"),
         (["--mm-per-px", "fine"], "--mm-per-px fine is not a number: give millimetres per pixel, such as 0.0375"),
         (["--width", "44"], "--width 44 has no unit: write 44mm or 1.75in"),
         (["--span", "1,2,3=30mm"], "--span 1,2,3=30mm is not two points: write x,y,x,y=length"),
