@@ -13,6 +13,7 @@ from bubblegrade import optics
 from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
 from bubblegrade.voids.before_hardware import before_hardware, coloured
+from bubblegrade.voids.beside_hardware import doubt_beside
 from bubblegrade.voids.border import Border
 from bubblegrade.voids.company import company_of, learned_company
 from bubblegrade.voids.cores import steepness_of, telling_cores
@@ -90,7 +91,9 @@ def find_voids(
     top, left, _ = outline.judged_box
     likely = learned_namer()(marks.features)
     others, aside = set_aside(marks, likely, doubtful.moved(-left, -top))
-    in_front = _in_front(darkness, codes, solid_of(marks, likely), outline, fitted, voids)
+    solid = solid_of(marks, likely)
+    in_front = _in_front(darkness, codes, solid, outline, fitted, voids)
+    voids = voids.doubted(doubt_beside(solid, voids.moved(-left, -top)))
     voids, others = _joined(voids, others.moved(left, top), in_front, settings)
     told = voids.contrast[np.isfinite(voids.contrast)]
     contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
@@ -234,8 +237,7 @@ def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, .
     order = np.flatnonzero(chosen)
     order = order[np.argsort(verdicts.log_ratio_err[order], kind="stable")]
     fits = fitted.fits[order]
-    ratio = np.exp(verdicts.log_ratio[order])
-    diameter = 2.0 * fits.radius_px.astype(np.float64) * ratio
+    diameter = 2.0 * fits.radius_px.astype(np.float64) * np.exp(verdicts.log_ratio[order])
     alone = first_of_twins(fits.x_px, fits.y_px, (diameter / 2).astype(np.float32), centre=TWIN_CENTRE, size=TWIN_SIZE)
     radius, edge_width = diameter / 2, EDGE_10_90 * fits.blur_px
     rows, cols = shape[:2]

@@ -47,8 +47,8 @@ class Voids:
         """
         return replace(self, x_px=self.x_px + right_px, y_px=self.y_px + down_px)
 
-    def doubted(self, share: float) -> Voids:
-        """Return the finds with a further standard uncertainty, a share of each diameter.
+    def doubted(self, share: float | NDArray[np.float64]) -> Voids:
+        """Return the finds with a further standard uncertainty, a share of each diameter, one for all or (N,).
 
         >>> Voids.of(x_px=[3.0], y_px=[4.0], diameter_px=[10.0], diameter_err_px=[0.3]).doubted(0.04).diameter_err_px
         array([0.5])
