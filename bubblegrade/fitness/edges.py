@@ -2,8 +2,9 @@
 
 A step edge blurred by a Gaussian of standard deviation s has, after a further blur of t, a steepest slope that goes
 with 1 / sqrt(s^2 + t^2). The ratio of the slopes after two such blurs gives s, whatever the height of the step. Its 10
-to 90 % width, as slanted edges are judged after ISO 12233, is 2.563 s. The thin dark rings of voids read up to 30 %
-narrower.
+to 90 % width, as slanted edges are judged after ISO 12233, is 2.563 s. A thin line's slope goes faster, with
+u / (s^2 + t^2)^1.5 exp(-u^2 / 2 (s^2 + t^2)) at a distance u: it reads 61 % narrower at s = 2 px, 37 % at 4 px. So do
+the rings of voids once blur has made lines of them: what is measured is the least that the blur can be.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""Periodic light: bands of a flickering lamp, and the grid of a screen or of lamps behind the casting."""
+"""Periodic light: bands of a flickering lamp, and the grid of a screen or of lamps behind the casting.
+
+A wave seldom lies on a step of the spectrum, where alone the spectrum shows its whole strength: the Fourier sum is
+taken again at places between steps. What averaging or a running mean took before is known there, and is put back.
+"""
 
 from __future__ import annotations
 
@@ -36,6 +40,8 @@ MOST_TILES: Final = 6
 BROADEST: Final = 4  # cycles over a tile: fewer are an uneven light, or seen in the coarse picture
 JPEG_PX: Final = 8  # side of a block of JPEG, whose period is not the light's (ISO/IEC 10918-1)
 LEAST_CYCLES: Final = 4  # of a broad pattern over the frame
+ALONG: Final = 2  # cycles across its direction: waves with fewer may be bands
+BETWEEN: Final = np.linspace(-0.5, 0.5, 9)  # cycles off a step of the spectrum
 
 
 def bands(view: View) -> Measured:
@@ -85,26 +91,55 @@ def _profile(view: View, level: Floats, axis: int) -> Floats:
     return np.where(count >= LEAST_LINES, mean, np.nan)
 
 
-def _strongest(line: Floats) -> tuple[float, int, float]:
+def _strongest(line: Floats) -> tuple[float, float, float]:
     """Return the swing of the strongest wave along a line, its cycles over the line and its phase; NaN if unknown."""
     known = np.isfinite(line)
     if known.mean() < LEAST_ROWS:
-        return math.nan, 1, 0.0
+        return math.nan, 1.0, 0.0
     smooth = max(1, len(line) // LEAST_BANDS // 2) | 1
     weight = known * np.hanning(len(line) + 2)[1:-1]
     bare = np.where(known, line, 0.0)
     kernel = np.ones(smooth)
     level = np.convolve(bare, kernel, "same") / np.maximum(np.convolve(known, kernel, "same"), 1.0)
-    waves = np.fft.rfft((bare - level) * weight)
-    swing = 4.0 * np.abs(waves) / weight.sum()
-    swing[:LEAST_BANDS] = 0.0
-    swing[len(line) // LEAST_PERIOD_PX :] = 0.0
+    rest = (bare - level) * weight
+    seen = 4.0 * np.abs(np.fft.rfft(rest)) / weight.sum()
+    tops = np.concatenate([[False], (seen[1:-1] >= seen[:-2]) & (seen[1:-1] >= seen[2:]), [False]])
+    counted = np.ones(len(seen), bool)
+    counted[:LEAST_BANDS] = False
+    counted[len(line) // LEAST_PERIOD_PX :] = False
     for multiple in range(1, JPEG_PX):
         at = round(len(line) * multiple / JPEG_PX)
-        swing[at - 1 : at + 2] = 0.0
+        counted[at - 1 : at + 2] = False
+    swing = np.where(counted & tops, seen / _left_by_mean(np.arange(len(seen)) / len(line), smooth), 0.0)
     best = int(np.argmax(swing))
-    floor = float(np.median(swing[swing > 0.0])) if (swing > 0.0).any() else 0.0
-    return (float(swing[best]) if swing[best] > OVER_FLOOR * floor else 0.0), max(best, 1), float(np.angle(waves[best]))
+    if not swing[best] or seen[best] <= OVER_FLOOR * float(np.median(seen[counted])):
+        return 0.0, 1.0, 0.0
+    waves = _around(rest[:, None], best, 0)[:, 0]
+    finest = int(np.argmax(np.abs(waves)))
+    cycles = best + float(BETWEEN[finest])
+    left = float(_left_by_mean(np.array(cycles / len(line)), smooth))
+    return 4.0 * float(np.abs(waves[finest])) / float(weight.sum()) / left, cycles, float(np.angle(waves[finest]))
+
+
+def _left_by_mean(frequency: Floats, length: int) -> Floats:
+    """Return what a running mean of so many, taken away, leaves of waves of a frequency in cycles per px.
+
+    It keeps sin(pi f n) / (n sin(pi f)) of them (Dirichlet's kernel over n).
+
+    >>> _left_by_mean(np.array([0.125, 0.5]), 8).round(9).tolist()
+    [1.0, 1.0]
+    """
+    turn = np.pi * np.maximum(frequency, np.finfo(float).tiny)
+    return np.asarray(np.maximum(1.0 - np.sin(turn * length) / (length * np.sin(turn)), np.finfo(float).tiny))
+
+
+def _around(values: Floats | Light, down: float, across: float) -> NDArray[np.complex128]:
+    """Return the Fourier sums of pictures, (..., rows, cols), at the places between steps around one, by BETWEEN."""
+    rows, cols = values.shape[-2:]
+    turns = -2j * np.pi
+    lines = np.exp(turns / rows * (down + BETWEEN)[:, None] * np.arange(rows))
+    columns = np.exp(turns / cols * np.arange(cols)[:, None] * (across + BETWEEN))
+    return np.asarray(lines @ values @ columns)
 
 
 def _lines(view: View, axis: int, period: float, phase: float) -> Place:
@@ -145,19 +180,17 @@ def _fine_swing(view: View, corners: list[tuple[int, int]]) -> float:
     window = np.hanning(TILE_PX + 2)[1:-1].astype(np.float32)
     window = window[:, None] * window[None, :]
     logs = (logs - logs.mean(axis=(1, 2), keepdims=True)) * window
-    power = (np.abs(fft.rfft2(logs)) ** 2).mean(axis=0)
-    swing = 4.0 * np.sqrt(power) / window.sum()
+    swing = 4.0 * np.sqrt((np.abs(fft.rfft2(logs)) ** 2).mean(axis=0)) / window.sum()
     down, across, counted = _fine_waves()
-    swing = np.where(counted, swing, 0.0)
-    floor = median(swing[counted][::5])
-    along = (down <= 1) | (across <= 1)
-    both = min(float(swing[down[:, 0] <= 1].max()), float(swing[:, across[0] <= 1].max()))
-    best = max(float(swing[~along].max()), both)
-    return best if best > OVER_FLOOR * floor else 0.0
+    best = _of_grid(np.where(counted, swing, 0.0), down, across, logs) / float(window.sum())
+    return best if best > OVER_FLOOR * median(swing[counted][::5]) else 0.0
 
 
 def _broad_swing(view: View, behind: Light) -> float:
-    """Return the swing of the strongest wave in the coarse picture, likewise."""
+    """Return the swing of the strongest wave in the coarse picture, likewise.
+
+    Averaging over squares of the picture has left sinc(f) of waves of f cycles a square, down and across.
+    """
     shape = (view.coarse.shape[1] // 2, view.coarse.shape[0] // 2)
     over = np.log(np.maximum(view.coarse, FAINTEST) / np.maximum(behind, FAINTEST))
     over = cv2.resize(np.where(view.seen, over, 0.0), shape, interpolation=cv2.INTER_AREA)
@@ -165,10 +198,31 @@ def _broad_swing(view: View, behind: Light) -> float:
     weight = np.where(weight > 0.99, cv2.blur(weight, (3, 3)), 0.0)  # noqa: PLR2004
     over -= (over * weight).sum() / weight.sum()
     rows, cols = (2 * side for side in over.shape)  # twice the size, so that no wave falls between two steps
-    swing = 4.0 * np.abs(fft.rfft2(np.asarray(over * weight, np.float32), (rows, cols))) / weight.sum()
-    swing = swing[_broad_waves(rows, cols)]
-    best = float(swing.max())
-    return best if best > OVER_FLOOR * median(swing[::5]) else 0.0
+    seen = np.asarray(over * weight, np.float32)
+    swing = 4.0 * np.abs(fft.rfft2(seen, (rows, cols))) / weight.sum()
+    down, across, counted = _broad_waves(rows, cols)
+    best = _of_grid(np.where(counted, swing, 0.0), down, across, seen[None], averaged=True) / float(weight.sum())
+    return best if best > OVER_FLOOR * median(swing[counted][::5]) else 0.0
+
+
+def _of_grid(swing: Floats, down: Floats, across: Floats, seen: Light, *, averaged: bool = False) -> float:
+    """Return the swing of the strongest wave of a grid in pictures, (N, rows, cols), times their weight.
+
+    Of waves along the two axes, which alone may be bands, the weaker counts.
+    """
+    level, upright = across < ALONG, down < ALONG
+
+    def strongest(where: Mask) -> float:
+        at = np.unravel_index(int(np.argmax(np.where(where, swing, 0.0))), swing.shape)
+        if not (where[at] and swing[at]):
+            return 0.0
+        places = float(down[at[0], 0]) * (1 if at[0] <= len(swing) // 2 else -1), float(across[0, at[1]])
+        waves = np.sqrt((np.abs(_around(seen, *places)) ** 2).mean(axis=0))
+        best = np.unravel_index(int(np.argmax(waves)), waves.shape)
+        steps = ((place + BETWEEN[at]) / side for place, at, side in zip(places, best, seen.shape[1:], strict=True))
+        return 4.0 * float(waves[best]) / (math.prod(map(float, map(np.sinc, steps))) if averaged else 1.0)
+
+    return max(strongest(~level & ~upright), min(strongest(level & ~upright), strongest(upright & ~level)))
 
 
 @cache
@@ -181,11 +235,11 @@ def _fine_waves() -> tuple[Floats, Floats, Mask]:
 
 
 @lru_cache(maxsize=4)
-def _broad_waves(rows: int, cols: int) -> Mask:
-    """Return which waves count of a coarse picture brought to this size."""
-    down = np.abs(fft.fftfreq(rows, 0.5 * 2 / rows))[:, None] / 2
+def _broad_waves(rows: int, cols: int) -> tuple[Floats, Floats, Mask]:
+    """Return the same of a coarse picture brought to this size, which is twice its own."""
+    down = np.abs(fft.fftfreq(rows, 1.0 / rows))[:, None] / 2
     across = np.arange(cols // 2 + 1)[None, :] / 2
-    return np.asarray((np.hypot(down, across) >= LEAST_CYCLES) & (down >= 2) & (across >= 2))  # noqa: PLR2004
+    return down, across, np.hypot(down, across) >= LEAST_CYCLES
 
 
 TESTS: Final = (

@@ -76,7 +76,7 @@ def clarity(
     `cover_err` and `veil_err` are the standard uncertainties that the photograph's noise leaves, `diameters` are the
     voids', (n,) in any unit, and `smallest_share` is the area of a smallest countable one over the judged area.
 
-    The interval says what castings of the same pour could show: besides the noise it holds the chance in how many
+    The interval says what castings of the same pour show on average: besides the noise it holds the chance in how many
     voids came to lie here, and what lognormal sizes have beyond the largest that so few voids show
     (`lognormal.unseen_factor`). That is a matter of (sum a)^2 / sum a^2 of the voids' areas a
     (`counting.effective_count`), not of the plain count: the relative variance of a sum over a Poisson number of

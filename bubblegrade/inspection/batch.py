@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from bubblegrade.inspection.verdicts import Verdict, worst
-from bubblegrade.quality.sampling import SamplingPlan, failing_share_at, pass_probability
+from bubblegrade.quality.sampling import SamplingPlan, fewest_failing, pass_probability
 
 BatchVerdict = Literal["accept", "refuse", "undecided"]
 
@@ -50,7 +50,7 @@ class BatchDecision:
     verdict: BatchVerdict
     reason: str
     curve: tuple[tuple[float, float], ...]  # share of failing pieces, how likely such a batch passes
-    rules_out_share: float  # of failing pieces: one batch in ten passes with it, or the most if all were inspected
+    rules_out_share: float  # of failing pieces: one batch in ten passes at most, or the most if all were inspected
     promise: str  # what acceptance cannot promise
 
 
@@ -61,7 +61,7 @@ def decide(plan: SamplingPlan, pieces: Sequence[Piece]) -> BatchDecision:
     drawn = replace(plan, draw=max(plan.draw, min(len(pieces), plan.lot)))
     verdict, reason = _verdict(plan, len(pieces), failed, open_)
     whole = drawn.draw >= plan.lot
-    rules_out = plan.accept / plan.lot if whole else failing_share_at(drawn, SELDOM)
+    most = plan.accept if whole else fewest_failing(drawn, SELDOM)
     return BatchDecision(
         plan=plan,
         inspected=len(pieces),
@@ -70,15 +70,15 @@ def decide(plan: SamplingPlan, pieces: Sequence[Piece]) -> BatchDecision:
         verdict=verdict,
         reason=reason,
         curve=tuple(
-            (share, float(share <= rules_out) if whole else float(pass_probability(drawn, share)))
+            (share, float(share * plan.lot <= most) if whole else float(pass_probability(drawn, share * plan.lot)))
             for share in CURVE_SHARES
         ),
-        rules_out_share=rules_out,
+        rules_out_share=most / plan.lot,
         promise=(
             "every piece is inspected, so that acceptance hangs on no draw: it says no more than the inspections do"
             if whole
             else f"acceptance says nothing of any one piece that was not inspected: of batches in which "
-            f"{100 * rules_out:.2g} % fail, one in ten is accepted; it holds only for pieces drawn at random"
+            f"{most} of {plan.lot} fail, one in ten is accepted at most; it holds only for pieces drawn at random"
         ),
     )
 

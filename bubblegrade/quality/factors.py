@@ -2,14 +2,16 @@
 
 Castings are compared group against group, with an interval for the difference and an allowance for the number of
 comparisons. Castings of one group differ from each other by more than chance, so the spread within the groups sets the
-interval and not the counts alone. A difference is no cause: what was changed along with the factor is named.
+interval and not the counts alone: that of all groups taken as one, or each group's own (B. L. Welch, Biometrika 34
+(1947) 28; from memory), whichever leaves more open. One spread of all says too much where few castings of a group that
+varies stand beside many of one that does not. A difference is no cause: what was changed along with it is named.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Final, Literal
@@ -32,7 +34,31 @@ BY_CHANCE: Final = 0.05
 APART: Final = (
     0.9  # share of pairs of castings, one of each group, in one order of time: they were cast one after the other
 )
+FREE_AT_MOST: Final = 1e6  # degrees of freedom: with more, Student's law is the normal one
 NONE_BESIDE: Final[Levels] = {}
+
+
+@dataclass(frozen=True)
+class _Compared:
+    """Groups before they are set against each other, by level; a variance is a spread times its `weight`."""
+
+    level: dict[str, float]  # log rate, or mean
+    weight: dict[str, float]  # one over voids, or castings
+    own: dict[str, float]  # spread within each group
+    spread: float  # within all groups, taken as one
+    free: int  # its degrees of freedom
+    least: float  # spread of chance alone: a group's own that is no larger is known
+
+    def half(self, one: str, other: str, groups: dict[str, NDArray[np.intp]], tail: float) -> float:
+        """Return how far the difference of two groups may be off on each side."""
+        from scipy import special  # noqa: PLC0415 - it takes half a second, and charts, which come by, do without it
+
+        parts = {group: self.own[group] * self.weight[group] for group in (one, other)}
+        doubt = sum(part**2 / (len(groups[group]) - 1) for group, part in parts.items() if self.own[group] > self.least)
+        free = min(sum(parts.values()) ** 2 / doubt, FREE_AT_MOST) if doubt > 0.0 else FREE_AT_MOST
+        pooled = self.spread * (self.weight[one] + self.weight[other])
+        each = ((self.free, pooled), (free, sum(parts.values())))
+        return max(float(special.stdtrit(degrees, 1.0 - tail)) * math.sqrt(variance) for degrees, variance in each)
 
 
 @dataclass(frozen=True)
@@ -64,8 +90,9 @@ def rate_differences(
 ) -> tuple[Factor, ...]:
     """Return for each factor the ratios of void rates between its levels.
 
-    The variance of a log ratio is phi (1 / N1 + 1 / N2) for N voids in each group, with phi the dispersion within the
-    groups of the factor, 1 at least (quasi-Poisson; McCullagh and Nelder, Generalized Linear Models, 1989, section 6).
+    The variance of a log ratio is phi1 / N1 + phi2 / N2 for N voids in each group, with phi the dispersion within all
+    groups of the factor, or within each, 1 at least (quasi-Poisson; McCullagh and Nelder, Generalized Linear Models,
+    1989, section 6).
 
     Parameters
     ----------
@@ -80,16 +107,14 @@ def rate_differences(
     """
     voids, sizes = np.asarray(counts, np.float64), np.asarray(exposures, np.float64)
 
-    def compared(groups: dict[str, NDArray[np.intp]]) -> tuple[dict[str, tuple[float, float]], float, int]:
-        """Return by level log rate and one over voids, the dispersion, and its degrees of freedom."""
-        rates, misfit, free = {}, 0.0, 0
-        for level, rows in groups.items():
-            total = voids[rows].sum()
-            expected = (total + 0.5) / sizes[rows].sum() * sizes[rows]  # half a void: none found has a rate too
-            rates[level] = (math.log(expected.sum() / sizes[rows].sum()), 1.0 / (total + 0.5))
-            misfit += float(np.sum((voids[rows] - expected) ** 2 / expected))
-            free += len(rows) - 1
-        return rates, max(1.0, misfit / max(free, 1)), free
+    def compared(groups: dict[str, NDArray[np.intp]]) -> _Compared:
+        level, weight, misfit = {}, {}, {}
+        for group, rows in groups.items():
+            total = voids[rows].sum() + 0.5  # half a void: none found has a rate too
+            expected = total / sizes[rows].sum() * sizes[rows]
+            level[group], weight[group] = math.log(total / sizes[rows].sum()), 1.0 / total
+            misfit[group] = float(np.sum((voids[rows] - expected) ** 2 / expected))
+        return _within(groups, level, weight, misfit, least=1.0)
 
     return _factors(factors, beside, compared, logarithmic=True)
 
@@ -97,25 +122,41 @@ def rate_differences(
 def value_differences(values: ArrayLike, factors: Levels, *, beside: Levels = NONE_BESIDE) -> tuple[Factor, ...]:
     """Return for each factor the differences of a mean, such as clarity, between its levels.
 
-    The spread within the groups is taken as one (pooled), as in the analysis of variance of one factor.
+    One spread of all groups is that of the analysis of variance of one factor.
     """
     single = np.asarray(values, np.float64)
 
-    def compared(groups: dict[str, NDArray[np.intp]]) -> tuple[dict[str, tuple[float, float]], float, int]:
-        """Return by level mean and one over castings, the variance within groups, and its degrees of freedom."""
-        means = {level: (float(single[rows].mean()), 1.0 / len(rows)) for level, rows in groups.items()}
-        free = sum(len(rows) - 1 for rows in groups.values())
-        within = sum(float(np.sum((single[rows] - single[rows].mean()) ** 2)) for rows in groups.values())
-        return means, within / max(free, 1), free
+    def compared(groups: dict[str, NDArray[np.intp]]) -> _Compared:
+        level = {group: float(single[rows].mean()) for group, rows in groups.items()}
+        weight = {group: 1.0 / len(rows) for group, rows in groups.items()}
+        squares = {group: float(np.sum((single[rows] - level[group]) ** 2)) for group, rows in groups.items()}
+        return _within(groups, level, weight, squares, least=0.0)
 
     return _factors(factors, beside, compared, logarithmic=False)
 
 
-def _factors(factors: Levels, beside: Levels, compared: object, *, logarithmic: bool) -> tuple[Factor, ...]:
-    """Return every factor with its differences, the intervals allowing for all comparisons together (Bonferroni)."""
-    from scipy import special  # noqa: PLC0415 - it takes half a second, and charts, which come by here, do without it
+def _within(
+    groups: dict[str, NDArray[np.intp]],
+    level: dict[str, float],
+    weight: dict[str, float],
+    squares: dict[str, float],
+    *,
+    least: float,
+) -> _Compared:
+    """Return groups with their spreads, `least` at least, from the sums of squares within each."""
+    free = sum(len(rows) - 1 for rows in groups.values())
+    own = {group: max(least, squares[group] / (len(rows) - 1)) for group, rows in groups.items()}
+    return _Compared(level, weight, own, max(least, sum(squares.values()) / free), free, least)
 
-    assert callable(compared)  # noqa: S101
+
+def _factors(
+    factors: Levels,
+    beside: Levels,
+    compared: Callable[[dict[str, NDArray[np.intp]]], _Compared],
+    *,
+    logarithmic: bool,
+) -> tuple[Factor, ...]:
+    """Return every factor with its differences, the intervals allowing for all comparisons together (Bonferroni)."""
     usable = {name: _groups(levels) for name, levels in factors.items()}
     pairs = {name: list(combinations(sorted(groups), 2)) for name, groups in usable.items()}
     tail = (1.0 - COVERAGE) / 2 / max(1, sum(map(len, pairs.values())))
@@ -123,12 +164,10 @@ def _factors(factors: Levels, beside: Levels, compared: object, *, logarithmic: 
     for name, groups in usable.items():
         differences = []
         if pairs[name]:
-            level, spread, free = compared(groups)
-            reach = float(special.stdtrit(free, 1.0 - tail))
+            within = compared(groups)
             for one, other in pairs[name]:
-                off = level[one][0] - level[other][0]
-                half = reach * math.sqrt(spread * (level[one][1] + level[other][1]))
-                differences.append(_difference(one, other, groups, (off, half), logarithmic=logarithmic))
+                difference = within.level[one] - within.level[other], within.half(one, other, groups, tail)
+                differences.append(_difference(one, other, groups, difference, logarithmic=logarithmic))
         counted = tuple(sorted((str(level), len(rows)) for level, rows in _groups(factors[name], least=1).items()))
         ties = {other: _tie(factors[name], own) for other, own in {**beside, **factors}.items() if other != name}
         together, partly = (tuple(other for other, tie in ties.items() if tie == kind) for kind in ("wholly", "partly"))

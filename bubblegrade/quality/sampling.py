@@ -11,7 +11,7 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
+from scipy import special
 
 from bubblegrade.errors import InputError
 from bubblegrade.settings import nearest
@@ -99,39 +99,34 @@ def code_letter(lot: int, level: Level = "II") -> str:
     return LETTERS[level][int(np.searchsorted(LOTS_UP_TO, lot))]
 
 
-def pass_probability(plan: SamplingPlan, failing_share: ArrayLike) -> Floats:
-    """Return how likely batches pass of which a share would fail: the operating curve of a long run of such batches.
+def pass_probability(plan: SamplingPlan, failing: ArrayLike) -> Floats:
+    """Return how likely the batch passes if so many of its pieces would fail: its operating curve, of whole pieces.
 
-    >>> pass_probability(sampling_plan(100, 1.0), [0.01, 0.05]).round(4).tolist()
-    [0.8775, 0.5133]
-    """
-    return np.asarray(special.bdtr(plan.accept, plan.draw, np.asarray(failing_share, np.float64)), np.float64)
+    Pieces are drawn without putting any back (hypergeometric law): of a small batch the draw sees far more than a
+    draw of as many pieces from a long run does. Broken numbers lie on the straight line between their neighbours.
 
-
-def pass_probability_of(plan: SamplingPlan, failing: ArrayLike) -> Floats:
-    """Return how likely this very batch passes if so many of its pieces would fail.
-
-    >>> pass_probability_of(sampling_plan(100, 1.0), [1, 5]).round(4).tolist()
+    >>> pass_probability(sampling_plan(100, 1.0), [1, 5]).round(4).tolist()
     [0.87, 0.4908]
     """
-    bad, found = np.asarray(failing, np.float64)[..., None], np.arange(plan.accept + 1)
+    bad, found = np.arange(plan.lot + 1.0)[:, None], np.arange(plan.accept + 1)
     good, sound = plan.lot - bad, plan.draw - found
     can = (found <= bad) & (sound <= good) & (sound >= 0)
     chances = _log_ways(bad, np.where(can, found, 0)) + _log_ways(good, np.where(can, sound, 0))
     chances -= _log_ways(np.float64(plan.lot), np.asarray(plan.draw))
-    return np.asarray(np.minimum(np.where(can, np.exp(chances), 0.0).sum(axis=-1), 1.0), np.float64)
+    of_whole = np.minimum(np.where(can, np.exp(chances), 0.0).sum(axis=-1), 1.0)
+    return np.asarray(np.interp(np.asarray(failing, np.float64), bad[:, 0], of_whole), np.float64)
+
+
+def fewest_failing(plan: SamplingPlan, probability: float) -> int:
+    """Return the fewest failing pieces with which the batch passes with no more than a probability.
+
+    >>> fewest_failing(sampling_plan(100, 1.0), 0.10)
+    16
+    """
+    return int(np.argmax(pass_probability(plan, np.arange(plan.lot + 1)) <= probability))
 
 
 def _log_ways(of: ArrayLike, taken: ArrayLike) -> Floats:
     """Return the logarithm of the number of ways to take some of so many."""
     whole, part = np.asarray(of, np.float64), np.asarray(taken, np.float64)
     return np.asarray(-np.log(whole + 1) - special.betaln(whole - part + 1, part + 1), np.float64)
-
-
-def failing_share_at(plan: SamplingPlan, probability: float) -> float:
-    """Return the share of failing pieces at which a batch passes with a given probability.
-
-    >>> round(100 * failing_share_at(sampling_plan(100, 1.0), 0.10), 2)
-    16.23
-    """
-    return float(optimize.brentq(lambda share: pass_probability(plan, share) - probability, 0.0, 1.0, xtol=1e-12))

@@ -113,6 +113,20 @@ def test_a_damage_at_its_stated_size_is_caught_and_one_far_below_is_not(
     assert passed.verdict is Verdict.FIT
 
 
+@pytest.mark.parametrize("base", BASES)
+def test_blur_and_motion_are_said_as_the_least_that_they_can_be(
+    base: str, bases: dict[str, Picture], checked: Callable[..., Fitness], check_of: Callable[..., Check]
+) -> None:
+    for spoilt, name, whole_px in (
+        (spoiled.defocused(bases[base], 4.0), "edge_width", 2.563 * 4.0),
+        (spoiled.moved(bases[base], 9.0), "motion", 9.0),
+        (spoiled.moved(bases[base], 14.0), "motion", 14.0),
+    ):
+        check = check_of(checked(spoilt), name)
+        assert check.value < 1.05 * whole_px
+        assert " or more" in check.fault
+
+
 def alarms(fitness: Fitness) -> list[str]:
     """Return what a photograph is blamed for."""
     return [check.fault for verdict in (Verdict.UNFIT, Verdict.CARE) for check in fitness.of(verdict)]

@@ -51,6 +51,17 @@ def test_a_sharper_edge_reads_within_half_a_pixel(sigma_px: float, degrees: floa
     assert width_of(slanted_edge(sigma_px, degrees)) == pytest.approx(rise(sigma_px), abs=0.5)
 
 
+# Over the same blur's edge: sqrt((b - R f) / (R - 1)) / s, f = 0.8^2 + 1/3 and b = 2^2 + 1/3 px^2 the two blurs,
+# q = (s^2 + f) / (s^2 + b) and R = q^-3 exp(q - 1): the slopes are compared where the finer one is steepest.
+@pytest.mark.parametrize(("sigma_px", "share"), [(2.0, 0.385), (2.5, 0.511), (3.0, 0.572), (4.0, 0.631)])
+def test_a_thin_line_reads_as_much_narrower_than_an_edge_as_theory_says(sigma_px: float, share: float) -> None:
+    turn = math.radians(5.0)
+    y, x = np.mgrid[:SIDE, :SIDE] - (SIDE - 1) / 2
+    away = (x * math.cos(turn) + y * math.sin(turn)) / sigma_px
+    line = np.asarray(0.6 - 0.4 * np.exp(-(away**2) / 2), np.float32)
+    assert width_of(line) == pytest.approx(share * 2 * ndtri(0.9) * sigma_px, rel=0.08)
+
+
 def test_noise_of_a_photograph_moves_the_width_by_less_than_ten_per_cent() -> None:
     noise = np.random.default_rng(1).normal(0.0, 0.006, (SIDE, SIDE)).astype(np.float32)
     assert width_of(slanted_edge(1.5) + noise) == pytest.approx(rise(1.5), rel=0.10)

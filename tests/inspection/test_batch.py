@@ -54,10 +54,18 @@ def test_a_batch_that_is_inspected_whole_leaves_nothing_to_the_draw() -> None:
 
 
 def test_the_operating_curve_is_that_of_the_pieces_inspected() -> None:
-    for count in (13, 30):
+    for count, fewest in ((13, 19), (30, 8)):
         decision = decide(PLAN, pieces(count))
-        assert [accepted for _, accepted in decision.curve] == pytest.approx(
-            [stats.binom.cdf(0, count, share) for share, _ in decision.curve]
+        whole = [(share, passes) for share, passes in decision.curve if (120 * share).is_integer()]
+        assert [passes for _, passes in whole] == pytest.approx(
+            [stats.hypergeom.cdf(0, 120, round(120 * share), count) for share, _ in whole]
         )
-        assert decision.rules_out_share == pytest.approx(1 - 0.1 ** (1 / count))
+        assert decision.rules_out_share == pytest.approx(fewest / 120)
     assert "nothing of any one piece that was not inspected" in decision.promise
+
+
+def test_what_acceptance_rules_out_of_a_small_batch_goes_by_that_batch_and_by_no_long_run() -> None:
+    # 13 of 20 drawn, none may fail: C(17, 13) / C(20, 13) = 0.031 with 3 bad ones, 0.11 with 2
+    decision = decide(sampling_plan(20, 1.0), pieces(13))
+    assert decision.rules_out_share == pytest.approx(3 / 20)
+    assert "of batches in which 3 of 20 fail, one in ten is accepted at most" in decision.promise

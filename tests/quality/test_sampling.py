@@ -11,9 +11,8 @@ from bubblegrade.quality.sampling import (
     NONE_ACCEPTED,
     SIZES,
     code_letter,
-    failing_share_at,
+    fewest_failing,
     pass_probability,
-    pass_probability_of,
     sampling_plan,
 )
 
@@ -63,15 +62,16 @@ def test_a_larger_batch_never_has_a_smaller_sample(limit: float, level: str) -> 
 def test_a_batch_of_the_limits_quality_passes_more_often_than_not() -> None:
     for limit in NONE_ACCEPTED:
         for lot in (100, 400, 1000, 5000):
-            assert pass_probability(sampling_plan(lot, limit), limit / 100) > 0.8
+            assert pass_probability(sampling_plan(lot, limit), lot * limit / 100) > 0.8
 
 
-def test_the_operating_curve_of_thirteen_and_none_has_the_known_values() -> None:
-    plan = sampling_plan(100, 1.0)
-    np.testing.assert_allclose(pass_probability(plan, [0.01, 0.05]), [0.877521, 0.513342], atol=1e-6)
-    np.testing.assert_allclose(pass_probability_of(plan, [1, 5, 10]), [0.87, 0.4908, 0.2311], atol=5e-5)
-    assert failing_share_at(plan, 0.10) == pytest.approx(0.16232, abs=5e-6)
-    assert failing_share_at(plan, 0.95) == pytest.approx(0.003938, abs=5e-7)
+@pytest.mark.parametrize(("lot", "limit"), [(16, 1.0), (20, 1.0), (50, 6.5), (100, 1.0), (150, 4.0), (3000, 0.65)])
+def test_the_operating_curve_is_scipys_hypergeometric_law(lot: int, limit: float) -> None:
+    plan, failing = sampling_plan(lot, limit), np.arange(lot + 1)
+    law = stats.hypergeom.cdf(plan.accept, lot, failing, plan.draw)
+    np.testing.assert_allclose(pass_probability(plan, failing), law, atol=1e-9)
+    fewest = fewest_failing(plan, 0.10)
+    assert law[fewest] <= 0.10 < law[fewest - 1]
 
 
 def test_the_operating_curve_is_that_of_drawing_without_looking() -> None:
@@ -80,7 +80,7 @@ def test_the_operating_curve_is_that_of_drawing_without_looking() -> None:
     batch = np.arange(plan.lot) < failing
     passed = [batch[rng.permutation(plan.lot)[: plan.draw]].sum() <= plan.accept for _ in range(4000)]
     spread = 4 * float(stats.binom.std(4000, 0.5)) / 4000
-    assert np.mean(passed) == pytest.approx(float(pass_probability_of(plan, failing)), abs=spread)
+    assert np.mean(passed) == pytest.approx(float(pass_probability(plan, failing)), abs=spread)
 
 
 @pytest.mark.parametrize(
