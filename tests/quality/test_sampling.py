@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -72,6 +74,16 @@ def test_the_operating_curve_is_scipys_hypergeometric_law(lot: int, limit: float
     np.testing.assert_allclose(pass_probability(plan, failing), law, atol=1e-9)
     fewest = fewest_failing(plan, 0.10)
     assert law[fewest] <= 0.10 < law[fewest - 1]
+
+
+def test_the_operating_curve_of_thirteen_and_none_has_the_known_values() -> None:
+    # binomial and hypergeometric values computed outside (scipy); the curve of a very large batch is the binomial one
+    plan = sampling_plan(100, 1.0)
+    np.testing.assert_allclose(pass_probability(plan, [1, 5, 10]), [0.87, 0.4908, 0.2311], atol=5e-5)
+    run = replace(plan, lot=1_000_000)
+    np.testing.assert_allclose(pass_probability(run, [10_000, 50_000]), [0.877521, 0.513342], atol=1e-5)
+    assert fewest_failing(run, 0.10) / run.lot == pytest.approx(0.16232, abs=1e-5)
+    assert fewest_failing(run, 0.95) / run.lot == pytest.approx(0.003938, abs=2e-6)
 
 
 def test_the_operating_curve_is_that_of_drawing_without_looking() -> None:
