@@ -16,7 +16,7 @@ from bubblegrade.settings import nearest
 
 NEEDED: Final = ("photo", "piece")
 COLUMNS: Final = (*NEEDED, "side")
-LEAST_SHOWN: Final = 2  # pieces with a side, from which it is one that pieces have
+LEAST_SHOWN: Final = 2  # pieces with a side, or sides of the one piece with it: that is a side that pieces have
 PIECE, SIDE = "{piece}", "{side}"
 
 
@@ -71,7 +71,10 @@ def shown_by(pattern: re.Pattern[str], source: Source) -> Shown:
 
 
 def sides_lacking(shown: Iterable[Shown]) -> dict[str, str]:
-    """Return what to say of pieces without a side that two pieces or more, and half of all, are shown from.
+    """Return what to say of pieces without a side that half of all are shown from.
+
+    Of two pieces each shown from one side, the sides may be any; where one of them is shown from several, the other
+    should be.
 
     >>> both = [Shown(piece, side) for piece in "12" for side in ("left", "right")]
     >>> sides_lacking([*both, Shown("3", "Left")])
@@ -81,7 +84,10 @@ def sides_lacking(shown: Iterable[Shown]) -> dict[str, str]:
     for one in shown:
         sides.setdefault(one.piece, set()).add(one.side.casefold())
     often = Counter(side for own in sides.values() for side in own if side)
-    wanted = [side for side, count in often.items() if count >= LEAST_SHOWN and 2 * count >= len(sides)]
+    beside = {side for own in sides.values() if len(own) >= LEAST_SHOWN for side in own}
+    wanted = [
+        side for side, count in often.items() if 2 * count >= len(sides) and (count >= LEAST_SHOWN or side in beside)
+    ]
     said = {}
     for piece, own in sides.items():
         lacking = sorted(side for side in wanted if side not in own)
