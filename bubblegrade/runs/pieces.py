@@ -10,7 +10,7 @@ from pathlib import Path, PurePosixPath
 from typing import Final
 
 from bubblegrade.errors import InputError
-from bubblegrade.runs.csv_lines import check_width, photograph_named, stripped_lines
+from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
 from bubblegrade.runs.inputs import Source, printable
 from bubblegrade.settings import nearest
 
@@ -114,8 +114,10 @@ def read_pieces(path: Path) -> tuple[Row, ...]:
     if len(lines) < 2:  # noqa: PLR2004
         raise InputError(f"{name} has no row below its heading: write photo,piece,side and a row for each photograph")
     heading = _heading([column.lower() for column in lines[0][1]], name)
-    found = tuple(_row(path.parent, heading, cells, f"{name} line {number}") for number, cells in lines[1:])
+    photographs = Photographs(path.parent)
+    found = tuple(_row(photographs, heading, line, name) for line in lines[1:])
     _check_sides(found, [number for number, _ in lines[1:]], name)
+    photographs.check(name)
     return found
 
 
@@ -147,12 +149,14 @@ def _check_sides(rows: tuple[Row, ...], numbers: list[int], name: str) -> None:
             )
 
 
-def _row(folder: Path, heading: list[str], cells: list[str], at: str) -> Row:
+def _row(photographs: Photographs, heading: list[str], line: tuple[int, list[str]], name: str) -> Row:
+    number, cells = line
+    at = f"{name} line {number}"
     check_width(cells, heading, at)
     row = dict.fromkeys(COLUMNS, "") | dict(zip(heading, cells, strict=False))
     if not row["piece"]:
         raise InputError(f"{at}: piece is empty: fill it in")
     try:
-        return Row(photograph_named(row["photo"], folder), Shown(row["piece"], row["side"]))
+        return Row(photographs.named(row["photo"], number), Shown(row["piece"], row["side"]))
     except InputError as error:
         raise InputError(f"{at}: {error}") from error
