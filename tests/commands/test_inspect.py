@@ -135,6 +135,25 @@ def test_zones_drawn_on_a_reference_follow_the_other_pieces(tmp_path: Path, limi
     assert lost.stderr == f"bubblegrade: {tmp_path / 'ref.png'} (reference) does not exist: check the name\n"
 
 
+@pytest.mark.parametrize(("degrees", "mirrored"), [(90.0, False), (180.0, False), (37.0, True), (-90.0, True)])
+def test_zones_follow_however_the_reference_itself_lies(
+    tmp_path: Path, limits: Path, degrees: float, *, mirrored: bool
+) -> None:
+    lie = {"turned_degrees": degrees, "mirrored": mirrored}
+    photograph(tmp_path / "ref.png", **lie)
+    drawn = draw_lure(Lure(voids=FAULTY, turned_degrees=degrees, mirrored=mirrored))
+    x, y = drawn.x_px[0], drawn.y_px[0]
+    corners = [[round(x + dx), round(y + dy)] for dx, dy in ((-8, -8), (8, -8), (8, 8), (-8, 8))]
+    limits.write_text(
+        f'reference = "ref.png"\n[zones.spot]\nshape = "polygon"\ncorners_px = {corners}\nlargest = "0.6mm"\n', "utf-8"
+    )
+    faulty = photograph(tmp_path / "a.png", voids=FAULTY)
+    # where the zone would land if head, belly or both were taken for the other end
+    other = photograph(tmp_path / "b.png", voids=((0.75, 0.6, 18.0), (0.25, 0.4, 18.0), (0.75, 0.4, 18.0)))
+    assert run(faulty, "--limits", limits, "--out", tmp_path / "o", *SCALE).exit_code == 1
+    assert run(other, "--limits", limits, "--out", tmp_path / "p", *SCALE).exit_code == 0
+
+
 @pytest.mark.parametrize("radius", [24, 40])
 def test_the_opening_in_a_loop_of_wire_is_no_void(tmp_path: Path, limits: Path, radius: int) -> None:
     """An eye's loop is 3 to 5 mm wide, of wire of 0.7 mm (common practice)."""
