@@ -400,7 +400,11 @@ def test_a_photograph_that_the_memory_cannot_hold_is_one_line(
         (["--mm-per-px", "-0.04"], "--mm-per-px -0.04 is not a usable scale"),
         (["--mm-per-px", "0"], "--mm-per-px 0 is not a usable scale"),
         (["--mm-per-px", "nan"], "--mm-per-px nan is not a usable scale"),
-        (["--mm-per-px", "fine"], "--mm-per-px fine is not a number: give millimetres per pixel, such as 0.0375"),
+        (
+            ["--mm-per-px", "fine"],
+            "--mm-per-px fine does not begin with a number: give millimetres per pixel, such as 0.0375",
+        ),
+        (["--mm-per-px", "0.04in"], "--mm-per-px 0.04in has no known unit (in): give millimetres per pixel, such as"),
         (["--width", "44"], "--width 44 has no unit: write 44mm or 1.75in"),
         (["--span", "1,2,3=30mm"], "--span 1,2,3=30mm is not two points: write x,y,x,y=length"),
         (["--span", "0,0,300,400=20"], "--span 20 has no unit"),
