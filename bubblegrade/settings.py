@@ -59,16 +59,18 @@ def read_settings(text: str, *, name: str) -> Settings:
 def with_index(settings: Settings, text: str, *, what: str) -> Settings:
     """Return the settings with the resin's refractive index as somebody wrote it; `what` names it in messages.
 
+    The decimal sign is a point or a comma.
+
     Raises
     ------
     SettingsError
         It is no number, or no index that a clear resin has.
 
-    >>> with_index(Settings(), "1.56", what="--index").index
-    1.56
+    >>> with_index(Settings(), "1.56", what="--index").index, with_index(Settings(), "1,56", what="--index").index
+    (1.56, 1.56)
     """
     try:
-        number = float(text.strip())
+        number = float(text.replace(",", "."))
     except ValueError:
         raise SettingsError(f"{what} {text[:20]!r} is not a number: give the cured resin's, such as 1.55") from None
     limits = next(f for f in fields(Settings) if f.name == "index").metadata

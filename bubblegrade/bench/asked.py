@@ -14,7 +14,7 @@ from bubblegrade.photo.on_disc import OnDisc
 from bubblegrade.photo.scale import stated_scale
 from bubblegrade.runs.one import Task
 from bubblegrade.settings import Settings, read_settings, with_index
-from bubblegrade.units import length_mm
+from bubblegrade.units import length_mm, scale_mm_per_px
 
 SCALES: Final = {
     "none": "not known: sizes in px",
@@ -52,7 +52,7 @@ def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) ->
     if named["blank"] and named["blank"] == named["again"]:
         raise InputError(f"{named['blank']} cannot be bare backlight and casting: choose another for one of them")
     request = Request(
-        mm_per_px=_ratio(length) if scale == "mm-per-px" else None,
+        mm_per_px=stated_scale(scale_mm_per_px(length)).mm_per_px if scale == "mm-per-px" else None,
         width_mm=_length(length, "widest span", WIDEST_MM) if scale == "width" else None,
         disc=OnDisc(_length(length, "disc", WIDEST_MM), _stated(words, "height")) if scale == "disc" else None,
         card=_card(words, folder) if scale == "card" else None,
@@ -111,10 +111,3 @@ def _length(text: str, what: str, most_mm: float) -> float:
     if length > most_mm:
         raise InputError(f"{what} {text} is over {most_mm:g} mm: check it")
     return length
-
-
-def _ratio(text: str) -> float:
-    try:
-        return stated_scale(float(text)).mm_per_px
-    except ValueError:
-        raise InputError(f"{text[:20]!r} is no number of millimetres per pixel: write one, such as 0.0375") from None

@@ -12,12 +12,12 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from bubblegrade.bench.answers import no_answer
-from bubblegrade.bench.folder import RESULTS
 from bubblegrade.bench.forms import Asked, sent
 from bubblegrade.bench.state import Bench, bench_of
 from bubblegrade.bench.turns import Turn
 from bubblegrade.bench.versions import check_seen, version_of
 from bubblegrade.errors import InputError
+from bubblegrade.results.corrections import BENCH_FOLDER
 
 Answer = dict[str, Any]  # the answer as a part of a page, or why there is none
 
@@ -33,7 +33,7 @@ class Form:
 
     def version(self, bench: Bench) -> str:
         """Return the version of what is kept; to be asked before it is read, so that it is never too new."""
-        return version_of(bench.folder.path / RESULTS / file for file in self.files)
+        return version_of(bench.folder.path / BENCH_FOLDER / file for file in self.files)
 
     def routes(self, path: str) -> tuple[Route, Route]:
         """Return where the answer is asked for: to what is kept, and to what is sent and kept first."""

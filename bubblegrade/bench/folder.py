@@ -16,7 +16,6 @@ from bubblegrade.results.folder import RUN_FILE
 from bubblegrade.runs.inputs import ESCAPED, printable
 
 TOML: Final = ".toml"
-RESULTS: Final = BENCH_FOLDER  # sub-folder of the results
 LONGEST_BYTES: Final = 180  # of a name, so that endings still fit what file systems take (255)
 DRIVES_TAKE_NOT: Final = '<>:"|?*'  # which drives shared with Windows refuse; written as _
 
@@ -84,11 +83,11 @@ class BenchFolder:
 
     def result(self, name: str) -> Path:
         """Return where the result of a photograph of this folder stands, or would."""
-        return self.photograph(name).parent / RESULTS / name
+        return self.photograph(name).parent / BENCH_FOLDER / name
 
     def is_graded(self, name: str) -> bool:
         """Say whether a photograph of this folder has a result."""
-        return (self.path / RESULTS / name / RUN_FILE).is_file()
+        return (self.path / BENCH_FOLDER / name / RUN_FILE).is_file()
 
     def free_name(self, wanted: str) -> str:
         """Return a name for a new photograph: `wanted`, or with a number behind it where that is taken."""

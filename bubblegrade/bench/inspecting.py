@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Final
 
 from bubblegrade.bench.castings import Kept
-from bubblegrade.bench.folder import RESULTS
 from bubblegrade.bench.forms import Asked
 from bubblegrade.bench.state import Bench
 from bubblegrade.bench.turns import Turn
@@ -21,6 +20,7 @@ from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.reference import carried_over
 from bubblegrade.photo.light import Codes
 from bubblegrade.quality.sampling import SamplingPlan, sampling_plan
+from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.inputs import Source
 from bubblegrade.runs.inspect import pieces_of, seen_of, without_copies
@@ -64,7 +64,7 @@ def limits_text(bench: Bench) -> str:
 
 def limits_place(bench: Bench) -> Path:
     """Return where the limits are kept."""
-    return bench.folder.path / RESULTS / LIMITS
+    return bench.folder.path / BENCH_FOLDER / LIMITS
 
 
 def check_asked(asked: Asked, text: str) -> Limits:

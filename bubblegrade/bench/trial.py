@@ -9,7 +9,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-from bubblegrade.bench.folder import RESULTS
 from bubblegrade.bench.forms import Asked, keep, keep_text, kept
 from bubblegrade.bench.pot_words import air_of, limits_of
 from bubblegrade.bench.state import Bench
@@ -17,6 +16,7 @@ from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure.trial import Poured, Question, Trial, hold_trial
 from bubblegrade.results.casting_record import casting_record
+from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.results.run_json import plain
 from bubblegrade.runs.csv_lines import stripped_lines
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
@@ -192,4 +192,4 @@ def _csv(rows: Sequence[Row]) -> str:
 
 
 def _place(bench: Bench, name: str) -> Path:
-    return bench.folder.path / RESULTS / name
+    return bench.folder.path / BENCH_FOLDER / name

@@ -11,13 +11,13 @@ from starlette.routing import Route
 
 from bubblegrade.bench.answers import answer
 from bubblegrade.bench.asking import Answer, Form
-from bubblegrade.bench.folder import RESULTS
 from bubblegrade.bench.forms import Asked, keep, kept
 from bubblegrade.bench.holding import ASKED, LEAST, hold_of
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, part
 from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.hold import hold as judge
+from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.show.report.verdicts import hold_page
 
 HINT: Final = "Close the pot, let it settle, and read time, gauge and temperature; read them again hours later."
@@ -47,7 +47,7 @@ def told(bench: Bench, turn: Turn) -> Answer:
 
 
 def _place(bench: Bench) -> Path:
-    return bench.folder.path / RESULTS / ASKED
+    return bench.folder.path / BENCH_FOLDER / ASKED
 
 
 FORM: Final = Form(

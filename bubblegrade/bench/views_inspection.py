@@ -10,7 +10,6 @@ from starlette.routing import Route
 
 from bubblegrade.bench.answers import answer
 from bubblegrade.bench.asking import Answer, Form
-from bubblegrade.bench.folder import RESULTS
 from bubblegrade.bench.forms import Asked, keep, keep_text, kept
 from bubblegrade.bench.inspecting import (
     ASKED,
@@ -25,6 +24,7 @@ from bubblegrade.bench.inspecting import (
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, part
 from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError
+from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.runs.limit_presets import PRESETS
 
 HINT: Final = "Begin with a preset, set every number to what you accept, and keep it."
@@ -68,11 +68,11 @@ def _keep(bench: Bench, asked: Asked) -> None:
     keep_text(limits_place(bench), text)
     rows = tuple(row for row in asked.rows if row.get("photo", "") in left_out(asked))
     words = {name: asked[name] for name in ("pieces", "batch", "quality")}
-    keep(bench.folder.path / RESULTS / ASKED, Asked(words, rows))
+    keep(bench.folder.path / BENCH_FOLDER / ASKED, Asked(words, rows))
 
 
 def _kept(bench: Bench) -> Asked:
-    asked = kept(bench.folder.path / RESULTS / ASKED)
+    asked = kept(bench.folder.path / BENCH_FOLDER / ASKED)
     return Asked({**asked.words, "limits": limits_text(bench)}, asked.rows)
 
 

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.parts import Mask, filled, largest, stub
+from bubblegrade.casting.parts import Mask, disc, filled, largest, stub_px
 
 Image = NDArray[np.float32]
 
@@ -136,5 +136,5 @@ def _stillest(shares: NDArray[np.float64]) -> tuple[int, int]:
 
 def _without_whiskers(mask: Mask) -> Mask:
     """Return `mask` without the thin whiskers that lie along ripples of the light."""
-    _, disc = stub(mask)
-    return largest(np.asarray(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, disc).astype(bool)))
+    opened = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, disc(stub_px(mask)))
+    return largest(np.asarray(opened.astype(bool)))

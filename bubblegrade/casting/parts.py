@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import cv2
@@ -38,7 +39,16 @@ def solidity(mask: Mask) -> float:
     return float(cv2.contourArea(line) / hull)
 
 
-def stub(casting: Mask) -> tuple[int, NDArray[np.uint8]]:
-    """Return the width of gaps and whiskers in coarse px, and a disc of that radius."""
-    gap = max(1, round(STUB_SHARE * np.sqrt(casting.sum())))
-    return gap, np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * gap + 1, 2 * gap + 1)), np.uint8)
+def stub_px(casting: Mask) -> int:
+    """Return the width of gaps and whiskers of a casting, in px of its coarse mask."""
+    return max(1, round(STUB_SHARE * math.sqrt(np.count_nonzero(casting))))
+
+
+def disc(radius_px: int) -> NDArray[np.uint8]:
+    """Return a disc of a radius, (2 radius + 1, 2 radius + 1), to open and close masks with.
+
+    >>> disc(1).tolist()
+    [[0, 1, 0], [1, 1, 1], [0, 1, 0]]
+    """
+    side = 2 * radius_px + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)

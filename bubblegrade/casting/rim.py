@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.parts import filled, stub
+from bubblegrade.casting.parts import disc, filled, stub_px
 from bubblegrade.quantiles import median
 
 Mask = NDArray[np.bool_]
@@ -74,9 +74,8 @@ def _middle(mask: Mask) -> tuple[float, float]:
 
 def _closed(inner: Mask, casting: Mask, gap: int) -> Mask:
     """Return what lies within the rim without its dents, gaps and the wires between its parts."""
-    reach = stub(casting)[0] if gap == NO_GAP else gap
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    closed = cv2.morphologyEx(np.pad(inner, 3 * reach).astype(np.uint8), cv2.MORPH_CLOSE, disc)
+    reach = stub_px(casting) if gap == NO_GAP else gap
+    closed = cv2.morphologyEx(np.pad(inner, 3 * reach).astype(np.uint8), cv2.MORPH_CLOSE, disc(reach))
     return np.asarray(closed[3 * reach : -3 * reach, 3 * reach : -3 * reach].astype(bool))
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 from bubblegrade.errors import InputError, SettingsError, UnitError
-from bubblegrade.units import length_mm
+from bubblegrade.units import length_mm, scale_mm_per_px
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -138,11 +138,7 @@ def stated_mm_per_px(text: str | None) -> float | None:
 
     if text is None:
         return None
-    try:
-        number = float(text)
-    except ValueError:
-        raise UnitError(f"--mm-per-px {text} is not a number: give millimetres per pixel, such as 0.0375") from None
-    return stated_scale(number).mm_per_px
+    return stated_scale(scale_mm_per_px(text, what="--mm-per-px")).mm_per_px
 
 
 def _card(options: dict[str, Any]) -> OnCard | None:

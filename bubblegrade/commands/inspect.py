@@ -240,5 +240,5 @@ def _came_back(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]
     if options["as_json"]:
         click.echo(text.encode("utf-8", errors="backslashreplace"), nl=False)
     else:
-        show_regrowth(found.earlier, found.later, found.regrowth, table_console())
+        show_regrowth(found.earlier, found.later, found.regrowth, table_console(), remarks=found.remarks)
     return REGROWTH_STATUS.get(found.regrowth.verdict, LOOK_AGAIN)

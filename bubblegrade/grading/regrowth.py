@@ -23,6 +23,7 @@ from bubblegrade.voids.again import Turn, begun_turn, find_turn, match_pairs, mi
 from bubblegrade.voids.table import Voids, stacked
 
 Floats = NDArray[np.float64]
+Areas = Sequence[Sequence[tuple[float, float]]]  # corners of each, x and y in px
 Verdict = Literal["grew", "shrank", "did not change", "cannot be told"]
 
 NEAR_SHARE: Final = 0.004  # of the casting's size: how near a void must come again
@@ -62,14 +63,18 @@ class Regrowth:
     new: NDArray[np.intp]  # rows of the later voids that should have been seen before and were not
 
 
-def compare(earlier: Casting, later: Casting) -> Regrowth:
-    """Return what became of the voids of a piece between two photographs of the same side."""
+def compare(earlier: Casting, later: Casting, *, left_out: tuple[Areas, Areas] = ((), ())) -> Regrowth:
+    """Return what became of the voids of a piece between two photographs of the same side.
+
+    `left_out` are areas of either photograph of which a person said that no void counts there: what lies there in the
+    other is neither new nor gone.
+    """
     turn = _turn(earlier, later)
     if turn is None:
         return _untold("the two photographs do not show the same voids: the same piece, the same side up?")
     near = NEAR_SHARE * math.sqrt(earlier.judged_area_px) * abs(turn.scale_turn)
     pairs = match_pairs(_rescaled(earlier.voids, abs(turn.scale_turn)), later.voids, _unscaled(turn), near_px=near)
-    gone, new = _unmatched(earlier, later, turn, pairs)
+    gone, new = _unmatched(earlier, later, turn, pairs, left_out)
     pairs, gone, new = _with_far_grown((earlier.voids, later.voids), turn, pairs, gone, new)
     if len(pairs) < LEAST_PAIRS:
         return replace(
@@ -174,7 +179,7 @@ def _mean(logs: Floats, errs: Floats) -> tuple[float, float, int]:
 
 
 def _unmatched(
-    earlier: Casting, later: Casting, turn: Turn, pairs: NDArray[np.intp]
+    earlier: Casting, later: Casting, turn: Turn, pairs: NDArray[np.intp], left_out: tuple[Areas, Areas]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the earlier voids that are gone and the later ones that are new.
 
@@ -184,9 +189,9 @@ def _unmatched(
     there = turn.places(earlier.voids.x_px, earlier.voids.y_px)
     back = (later.voids.x_px + 1j * later.voids.y_px - turn.shift) / turn.scale_turn
     gone = ~np.isin(np.arange(len(earlier.voids)), pairs[:, 0])
-    gone &= _within(later, there) & (zoom * earlier.voids.diameter_px > WELL_OVER * later.sizes_px.smallest)
+    gone &= _shown(later, there, left_out[1]) & (zoom * earlier.voids.diameter_px > WELL_OVER * later.sizes_px.smallest)
     new = ~np.isin(np.arange(len(later.voids)), pairs[:, 1])
-    new &= _within(earlier, np.stack([back.real, back.imag], axis=1))
+    new &= _shown(earlier, np.stack([back.real, back.imag], axis=1), left_out[0])
     new &= later.voids.diameter_px / zoom > WELL_OVER * earlier.sizes_px.smallest
     return np.flatnonzero(gone), np.flatnonzero(new)
 
@@ -224,18 +229,25 @@ def _alone(casting: Casting, rows: NDArray[np.intp], *, besides: NDArray[np.intp
     return np.asarray((gaps > CLEAR_OF * diameter).all(axis=1))
 
 
-def _within(casting: Casting, places: Floats) -> NDArray[np.bool_]:
-    """Say which places lie within a casting's judged borders, counting holes as outside."""
-    inside = np.zeros(len(places), bool)
+def _shown(casting: Casting, places: Floats, left_out: Areas) -> NDArray[np.bool_]:
+    """Say which places lie within a casting's judged borders, counting holes as outside, and in no area left out."""
+    within = np.zeros(len(places), bool)
     for border in casting.judged_px:
-        x0, y0 = border.T
-        x1, y1 = np.roll(border, -1, axis=0).T
-        x, y = places[:, 0, None], places[:, 1, None]
-        over = (y0 > y) != (y1 > y)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            crossing = x < (x1 - x0) * (y - y0) / (y1 - y0) + x0
-        inside ^= (over & crossing).sum(axis=1) % 2 == 1
-    return inside
+        within ^= _inside(border, places)
+    for corners in left_out:
+        within &= ~_inside(np.array(corners, np.float64), places)
+    return within
+
+
+def _inside(border: Floats, places: Floats) -> NDArray[np.bool_]:
+    """Say which places lie within a closed line."""
+    x0, y0 = border.T
+    x1, y1 = np.roll(border, -1, axis=0).T
+    x, y = places[:, 0, None], places[:, 1, None]
+    over = (y0 > y) != (y1 > y)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        crossing = x < (x1 - x0) * (y - y0) / (y1 - y0) + x0
+    return np.asarray((over & crossing).sum(axis=1) % 2 == 1)
 
 
 def _untold(reason: str) -> Regrowth:

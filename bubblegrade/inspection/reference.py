@@ -8,8 +8,8 @@ import numpy as np
 
 from bubblegrade.errors import SettingsError
 from bubblegrade.grading_run import Casting
-from bubblegrade.inspection.frame import lie_of
-from bubblegrade.inspection.limits import Limits, Zone
+from bubblegrade.inspection.frame import Lie, lie_of
+from bubblegrade.inspection.limits import DIRECTIONS, Limits, Zone
 from bubblegrade.inspection.seen import Seen
 from bubblegrade.inspection.shapes import Polygon, inside
 
@@ -31,11 +31,7 @@ def carried_over(limits: Limits, reference: Casting, seen: Seen) -> Limits:
             "zones over all of the piece"
         )
     if len(lie.frames) != 1:
-        untold = "belly" if lie.head_by else "head"
-        raise SettingsError(
-            f"{reference.photo}: the reference does not tell its {untold}: say where it lies, such as "
-            'head = "left" and belly = "down", with every piece laid the same way'
-        )
+        raise SettingsError(f"{reference.photo}: {_untold(lie, limits)}")
     frame = lie.frames[0]
 
     def carried(zone: Zone) -> Zone:
@@ -51,3 +47,18 @@ def carried_over(limits: Limits, reference: Casting, seen: Seen) -> Limits:
         return replace(zone, shape=Polygon(tuple((float(along), float(across)) for along, across in places)))
 
     return replace(limits, zones=tuple(map(carried, limits.zones)))
+
+
+def _untold(lie: Lie, limits: Limits) -> str:
+    """Return what the reference does not tell of how it lies, and what to do."""
+    end, rules = ("belly", limits.belly) if lie.head_by else ("head", limits.head)
+    said = next((rule for rule in rules if rule in DIRECTIONS), None)
+    if said is not None:
+        return (
+            f'the reference does not tell its {end}, for it lies across "{said}": lay it and every piece so that its '
+            f"{end} points there, or name the direction in which it does"
+        )
+    return (
+        f"the reference does not tell its {end}: say where it lies, such as "
+        'head = "left" and belly = "down", with every piece laid the same way'
+    )

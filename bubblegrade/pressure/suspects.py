@@ -11,14 +11,17 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from bubblegrade.pressure.effective import spread_to_agree
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.resin import EARLY_SHARE
+from bubblegrade.pressure.trial_plan import ASSUMED_MIX_SPREAD
 from bubblegrade.pressure.verdict import Findings, Flag, Verdict, flags
 
 
 class Suspect(StrEnum):
     """What may have kept voids from Boyle's law."""
 
+    CUPS_UNLIKE = "cups differ by more than assumed"
     LEAK = "leak or late pressure"
     LET_OFF = "pressure let off before gel"
     GAUGE_HIGH = "gauge reads high"
@@ -46,6 +49,8 @@ class Clue(StrEnum):
 AGAINST: Final = frozenset({Clue.SPREAD_STEADY, Clue.HELD_TO_GEL, Clue.PROMPT})  # their suspects; the others speak for
 
 SUSPECT_WORDS: Final[Mapping[Suspect, str]] = {
+    Suspect.CUPS_UNLIKE: "The cups differ by more than is assumed, as those of several mixes do: pour each mix over all"
+    " settings.",
     Suspect.LEAK: "The pot leaked, or came under pressure late, so that less than the set pressure stood at gel.",
     Suspect.LET_OFF: "The pressure was let off before the resin had gelled, and the voids grew back.",
     Suspect.GAUGE_HIGH: "The gauge reads high: compare it with a second one.",
@@ -138,6 +143,8 @@ def rank(found: Findings, verdict: Verdict, given: Circumstances) -> tuple[Ranke
     if verdict not in {Verdict.SHRANK_LESS, Verdict.SHRANK_MORE, Verdict.NOT_CONSISTENT}:
         return ()
     listed = SHRANK_LESS if found.fit.exponent.value < BOYLE_EXPONENT else SHRANK_MORE
+    if verdict is Verdict.NOT_CONSISTENT and spread_to_agree(found.fit) <= ASSUMED_MIX_SPREAD:
+        listed = (Suspect.CUPS_UNLIKE, *listed)
     raised = frozenset(flags(found))
     leads = [lead for rule in RULES for lead in rule(raised, given)]
     ranked = [

@@ -64,8 +64,8 @@ VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.SHRANK_MORE: "The voids shrank more than Boyle's law says for these pressures.",
     Verdict.CANNOT_TELL: "These cups cannot tell whether the voids shrank as Boyle's law says.",
     Verdict.CONSISTENT: "The voids are consistent with Boyle's law; so few cups cannot show more.",
-    Verdict.NOT_CONSISTENT: "The voids are not consistent with Boyle's law, if cups differ by no more than"
-    " {spread:.0f} % in diameter.",
+    Verdict.NOT_CONSISTENT: "If cups differ by no more than {spread} in diameter, the voids are not consistent with"
+    " Boyle's law; from {needed} on they are.",
     Verdict.REFERENCE: "The other settings are compared with this one.",
 }
 FLAG_WORDS: Final[Mapping[Flag, str]] = {
@@ -93,6 +93,9 @@ FLAG_WORDS: Final[Mapping[Flag, str]] = {
 }
 SIZES_ALONE: Final = (
     "Sizes alone cannot tell too little pressure from another law: log the pressure from closing to gel."
+)
+ALL_TOGETHER: Final = (
+    "No setting by itself shows the misfit surely enough to be called one; all together do: go by the whole."
 )
 ONE_OF_MANY: Final = "One setting of four that obey the law is off by chance in one trial of six: go by the whole."
 

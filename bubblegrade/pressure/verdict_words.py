@@ -8,7 +8,7 @@ from typing import Final
 from bubblegrade.pressure.by_setting import NAIVE_WORDS, SettingRow
 from bubblegrade.pressure.comparison import Comparison
 from bubblegrade.pressure.effective import HALF_PRESSURE
-from bubblegrade.pressure.verdict import ONE_OF_MANY, SIZES_ALONE, VERDICT_WORDS, Flag, Verdict
+from bubblegrade.pressure.verdict import ALL_TOGETHER, ONE_OF_MANY, SIZES_ALONE, VERDICT_WORDS, Flag, Verdict
 
 MISFITS: Final = frozenset({Verdict.SHRANK_LESS, Verdict.SHRANK_MORE, Verdict.NOT_CONSISTENT})
 WORTH_SAYING: Final = 0.02  # by which share the ratio of means is off; less is lost in the interval
@@ -17,7 +17,10 @@ MOST_OFF: Final = 2.0  # of the measured ratio: beyond it that one is drawn from
 
 def verdict_sentence(said: Comparison) -> str:
     """Return the verdict over all settings in plain words."""
-    return VERDICT_WORDS[said.verdict].format(spread=100.0 * said.fit.assumed_spread)
+    spread, needed = said.fit.assumed_spread, said.spread_to_agree
+    if said.verdict is not Verdict.NOT_CONSISTENT:
+        return VERDICT_WORDS[said.verdict]
+    return VERDICT_WORDS[said.verdict].format(spread=_percent(spread), needed=_percent(needed))
 
 
 def remarks(said: Comparison) -> tuple[str, ...]:
@@ -32,6 +35,8 @@ def remarks(said: Comparison) -> tuple[str, ...]:
     off = {*said.setting_verdicts} & MISFITS
     if off and said.verdict not in MISFITS:
         lines.append(ONE_OF_MANY)
+    if said.verdict in MISFITS and not off:
+        lines.append(ALL_TOGETHER)
     if said.findings.assumed:
         lines.append(_assumed(said))
     return tuple(lines)
@@ -59,9 +64,14 @@ def _by_one_spread(said: Comparison) -> str:
 
 
 def _assumed(said: Comparison) -> str:
-    """Return how far cups would have to differ to turn the verdict, where that is assumed."""
-    spread, needed = said.fit.assumed_spread, said.spread_to_agree
-    text = f"Intervals assume that cups differ by {100.0 * spread:.0f} % in diameter (standard deviation)"
-    if said.verdict is Verdict.NOT_CONSISTENT and math.isfinite(needed):
-        return f"{text}; if they differ by {100.0 * needed:.0f} % or more, there is no misfit."
-    return f"{text}."
+    """Return how far cups are assumed to differ."""
+    return f"Intervals assume that cups differ by {_percent(said.fit.assumed_spread)} in diameter (standard deviation)."
+
+
+def _percent(share: float) -> str:
+    """Return a share in percent, rounded up to a tenth.
+
+    >>> _percent(0.05), _percent(0.0771)
+    ('5 %', '7.8 %')
+    """
+    return f"{math.ceil(round(1000.0 * share, 6)) / 10.0:g} %"

@@ -28,6 +28,7 @@ class CameBack:
     earlier: Casting
     later: Casting
     regrowth: Regrowth
+    remarks: tuple[str, ...] = ()  # on what a person corrected
     pictures: tuple[str, ...] = ()  # files written beside the record
 
 
@@ -55,6 +56,7 @@ def regrowth_json(found: CameBack) -> str:
             "later": _photograph(found.later),
             "verdict": told.verdict,
             "reason": told.reason,
+            "remarks": found.remarks,
             "growth_share": told.growth,
             "turned_degrees": told.turned_degrees,
             "scale": told.scale,

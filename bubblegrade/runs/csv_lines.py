@@ -6,6 +6,7 @@ import csv
 import io
 import os
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -13,6 +14,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.runs.inputs import printable
 
 LONGEST_CELL: Final = 131_072  # characters, Python's usual limit
+MOST_SAID: Final = 8  # photographs that do not exist: more make no readable line
 DELIMITERS: Final = (";", "\t", ",")  # the first that stands in the heading; others may stand in texts
 
 
@@ -78,20 +80,50 @@ def check_width(cells: Sequence[str], heading: Sequence[object], at: str) -> Non
         )
 
 
-def photograph_named(text: str, folder: Path) -> Path:
-    """Return the place of a photograph that a sheet in `folder` names, as any system writes places.
+@dataclass
+class Photographs:
+    """The photographs that a sheet names; those that do not exist are refused together."""
 
-    Raises
-    ------
-    InputError
-        The cell is empty, or names nothing, or a folder.
-    """
-    if not text:
-        raise InputError("photo is empty: name the photograph")
-    written = [folder / text, folder / text.replace("\\", "/")]
-    found = next((path for path in written if os.path.lexists(path)), None)
-    if found is None:
-        raise InputError(f"{printable(text)} does not exist: check the name, which counts from the sheet's folder")
-    if found.is_dir():
-        raise InputError(f"{printable(text)} is a folder: name one photograph in each row")
-    return found
+    folder: Path  # of the sheet, from which places count
+    missing: list[tuple[str, int]] = field(default_factory=list)  # as written, with its line
+
+    def named(self, text: str, number: int) -> Path:
+        """Return the place of a photograph that line `number` names, as any system writes places.
+
+        Raises
+        ------
+        InputError
+            The cell is empty, or names a folder.
+        """
+        if not text:
+            raise InputError("photo is empty: name the photograph")
+        usual = self.folder / text.replace("\\", "/")
+        found = next((path for path in (self.folder / text, usual) if os.path.lexists(path)), None)
+        if found is None:
+            self.missing.append((text, number))
+            return usual
+        if found.is_dir():
+            raise InputError(f"{printable(text)} is a folder: name one photograph in each row")
+        return found
+
+    def check(self, name: str) -> None:
+        """Refuse a sheet, `name` for messages, that names photographs which do not exist.
+
+        Raises
+        ------
+        InputError
+            It names some; up to MOST_SAID of them are said, each with its line.
+        """
+        if len(self.missing) == 1:
+            ((text, number),) = self.missing
+            raise InputError(
+                f"{name} line {number}: {printable(text)} does not exist: check the name, which counts from the "
+                "sheet's folder"
+            )
+        if self.missing:
+            said = ", ".join(f"{printable(text)} (line {number})" for text, number in self.missing[:MOST_SAID])
+            more = len(self.missing) - MOST_SAID
+            raise InputError(
+                f"{name}: {len(self.missing)} rows name photographs that do not exist: {said}"
+                f"{f' and {more} more' if more > 0 else ''}: check the names, which count from the sheet's folder"
+            )

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from bubblegrade.errors import InputError
-from bubblegrade.runs.csv_lines import check_width, stripped_lines
+from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
 from bubblegrade.runs.hold_cells import Words
 from bubblegrade.runs.inputs import printable
 from bubblegrade.settings import nearest
@@ -38,7 +38,10 @@ def read_hold_sheet(path: Path) -> tuple[Words, ...]:
             f"{name} has no row below its heading: write time,gauge,temperature and a row for each reading"
         )
     heading = _heading(lines[0][1], f"{name} line {lines[0][0]}")
-    return tuple(_words(heading, cells, f"{name} line {number}", path.parent) for number, cells in lines[1:])
+    photographs = Photographs(path.parent)
+    words = tuple(_words(heading, line, name, photographs) for line in lines[1:])
+    photographs.check(name)
+    return words
 
 
 def _heading(cells: Cells, at: str) -> list[tuple[str, str]]:
@@ -62,13 +65,18 @@ def _heading(cells: Cells, at: str) -> list[tuple[str, str]]:
     return columns
 
 
-def _words(heading: Sequence[tuple[str, str]], cells: Cells, at: str, folder: Path) -> Words:
+def _words(heading: Sequence[tuple[str, str]], line: tuple[int, Cells], name: str, photographs: Photographs) -> Words:
     """Return a row as written, each bare number with the unit of its column."""
+    number, cells = line
+    at = f"{name} line {number}"
     check_width(cells, heading, at)
     row = dict.fromkeys(COLUMNS, "")
-    for (name, unit), cell in zip(heading, cells, strict=False):
-        row[name] = f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell
+    for (column, unit), cell in zip(heading, cells, strict=False):
+        row[column] = f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell
     if not row["time"]:
         raise InputError(f"{at}: time is empty: write when the dial was read, such as 2h or 08:15")
-    photo = folder / row["photo"].replace("\\", "/") if row["photo"] else None
+    try:
+        photo = photographs.named(row["photo"], number) if row["photo"] else None
+    except InputError as error:
+        raise InputError(f"{at}: {error}") from error
     return Words(row["time"], row["gauge"], photo, row["temperature"], row["barometer"], row["remark"], at)

@@ -21,7 +21,7 @@ from bubblegrade.records.dump import FORMAT, TABLES, Table
 from bubblegrade.records.fields import BY_NAME, cells_of, plain_name
 from bubblegrade.records.schema import VERSION
 from bubblegrade.results.tables import cell_text
-from bubblegrade.runs.csv_lines import csv_lines, csv_text, photograph_named
+from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text
 from bubblegrade.runs.inputs import printable
 from bubblegrade.settings import nearest
 
@@ -60,12 +60,16 @@ def read_castings(path: Path) -> tuple[Written, ...]:
     if len(lines) < 2:  # noqa: PLR2004
         raise InputError(f"{name} has no row below its heading: write date,resin,mould and a row for each casting")
     heading = _heading(lines[0][1], f"{name} line {lines[0][0]}")
-    castings = []
+    photographs, castings = Photographs(path.parent), []
     for number, cells in lines[1:]:
         try:
-            castings.append(_casting(heading, cells, path.parent))
+            row = _typed(heading, cells)
+            photo = row.pop(PHOTO, None)
+            cells_of(row)  # so that faults have their line
+            castings.append(Written(row, None if photo is None else photographs.named(photo, number)))
         except InputError as error:
             raise type(error)(f"{name} line {number}: {error}") from error
+    photographs.check(name)
     return tuple(castings)
 
 
@@ -125,8 +129,8 @@ def _heading(cells: Sequence[str], at: str) -> list[tuple[str, str]]:
     return columns
 
 
-def _casting(heading: Sequence[tuple[str, str]], cells: Sequence[str], folder: Path) -> Written:
-    """Return a row, each bare number with the unit of its column; it is read once, so that faults have their line."""
+def _typed(heading: Sequence[tuple[str, str]], cells: Sequence[str]) -> dict[str, str]:
+    """Return the cells of a row that hold anything, each bare number with the unit of its column."""
     if any(cell.strip() for cell in cells[len(heading) :]):
         raise InputError(
             f"{len(cells)} cells, the heading has {len(heading)}: put quotes around a cell with a comma in it"
@@ -136,9 +140,7 @@ def _casting(heading: Sequence[tuple[str, str]], cells: Sequence[str], folder: P
         plain = _unguarded(cell.strip())
         if plain:
             row[name] = f"{plain} {unit}" if unit and _BARE.fullmatch(plain) else plain
-    photo = row.pop(PHOTO, None)
-    cells_of(row)
-    return Written(row, None if photo is None else photograph_named(photo, folder))
+    return row
 
 
 def _table_in(file: Path, types: Mapping[str, str]) -> Table:

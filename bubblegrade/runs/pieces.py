@@ -10,13 +10,13 @@ from pathlib import Path, PurePosixPath
 from typing import Final
 
 from bubblegrade.errors import InputError
-from bubblegrade.runs.csv_lines import check_width, photograph_named, stripped_lines
+from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
 from bubblegrade.runs.inputs import Source, printable
 from bubblegrade.settings import nearest
 
 NEEDED: Final = ("photo", "piece")
 COLUMNS: Final = (*NEEDED, "side")
-LEAST_SHOWN: Final = 2  # pieces with a side, from which it is one that pieces have
+LEAST_SHOWN: Final = 2  # pieces with a side, or sides of the one piece with it: that is a side that pieces have
 PIECE, SIDE = "{piece}", "{side}"
 
 
@@ -71,7 +71,10 @@ def shown_by(pattern: re.Pattern[str], source: Source) -> Shown:
 
 
 def sides_lacking(shown: Iterable[Shown]) -> dict[str, str]:
-    """Return what to say of pieces without a side that two pieces or more, and half of all, are shown from.
+    """Return what to say of pieces without a side that half of all are shown from.
+
+    Of two pieces each shown from one side, the sides may be any; where one of them is shown from several, the other
+    should be.
 
     >>> both = [Shown(piece, side) for piece in "12" for side in ("left", "right")]
     >>> sides_lacking([*both, Shown("3", "Left")])
@@ -81,7 +84,10 @@ def sides_lacking(shown: Iterable[Shown]) -> dict[str, str]:
     for one in shown:
         sides.setdefault(one.piece, set()).add(one.side.casefold())
     often = Counter(side for own in sides.values() for side in own if side)
-    wanted = [side for side, count in often.items() if count >= LEAST_SHOWN and 2 * count >= len(sides)]
+    beside = {side for own in sides.values() if len(own) >= LEAST_SHOWN for side in own}
+    wanted = [
+        side for side, count in often.items() if 2 * count >= len(sides) and (count >= LEAST_SHOWN or side in beside)
+    ]
     said = {}
     for piece, own in sides.items():
         lacking = sorted(side for side in wanted if side not in own)
@@ -108,8 +114,10 @@ def read_pieces(path: Path) -> tuple[Row, ...]:
     if len(lines) < 2:  # noqa: PLR2004
         raise InputError(f"{name} has no row below its heading: write photo,piece,side and a row for each photograph")
     heading = _heading([column.lower() for column in lines[0][1]], name)
-    found = tuple(_row(path.parent, heading, cells, f"{name} line {number}") for number, cells in lines[1:])
+    photographs = Photographs(path.parent)
+    found = tuple(_row(photographs, heading, line, name) for line in lines[1:])
     _check_sides(found, [number for number, _ in lines[1:]], name)
+    photographs.check(name)
     return found
 
 
@@ -141,12 +149,14 @@ def _check_sides(rows: tuple[Row, ...], numbers: list[int], name: str) -> None:
             )
 
 
-def _row(folder: Path, heading: list[str], cells: list[str], at: str) -> Row:
+def _row(photographs: Photographs, heading: list[str], line: tuple[int, list[str]], name: str) -> Row:
+    number, cells = line
+    at = f"{name} line {number}"
     check_width(cells, heading, at)
     row = dict.fromkeys(COLUMNS, "") | dict(zip(heading, cells, strict=False))
     if not row["piece"]:
         raise InputError(f"{at}: piece is empty: fill it in")
     try:
-        return Row(photograph_named(row["photo"], folder), Shown(row["piece"], row["side"]))
+        return Row(photographs.named(row["photo"], number), Shown(row["piece"], row["side"]))
     except InputError as error:
         raise InputError(f"{at}: {error}") from error

@@ -9,8 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
+from bubblegrade.corrected.numbers import Basis
 from bubblegrade.errors import InputError
-from bubblegrade.grading.regrowth import compare
+from bubblegrade.grading.regrowth import Regrowth, compare
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.light import Codes
 from bubblegrade.results.folder import ResultFolder
@@ -18,6 +19,7 @@ from bubblegrade.results.regrowth import RECORD_FILE, CameBack
 from bubblegrade.runs.inputs import Sources, find_sources
 from bubblegrade.runs.many import Reports, grade_each
 from bubblegrade.runs.one import Picture, Task
+from bubblegrade.runs.put_right import PutRight, put_right
 from bubblegrade.show.marked import marked_jpeg
 from bubblegrade.show.regrowth import regrowth_jpeg
 
@@ -58,15 +60,34 @@ def _check_apart(earlier: Path, later: Path) -> None:
 
 
 def compare_photographs(sources: Sources, task: Task, folder: ResultFolder, reports: Reports) -> CameBack | None:
-    """Grade both photographs, compare them and write their pictures; None where one cannot be graded."""
+    """Grade both photographs, compare them as corrected on the page, and write their pictures.
+
+    None where one cannot be graded.
+    """
     outcome = grade_each(sources, task, folder, reports, draw=_marked_and_kept)
     if len(outcome.castings) != 2:  # noqa: PLR2004
         return None
-    earlier, later = outcome.castings
-    shown = outcome.told
-    found = compare(earlier, later)
-    folder.write_bytes(PICTURE_FILE, regrowth_jpeg((shown[0], shown[1]), earlier, later, found))
-    return CameBack(task.version, earlier, later, found, folder.written)
+    basis, shown = Basis(task.settings, task.request.whole), outcome.told
+    earlier, later = (
+        put_right(casting, source.path, basis)
+        for casting, source in zip(outcome.castings, sources.photographs, strict=True)
+    )
+    for put, codes, source in zip((earlier, later), shown, sources.photographs, strict=True):
+        if put.words:
+            folder.write_bytes(source.marked, marked_jpeg(codes, put.casting))
+    found = _doubted(compare(earlier.casting, later.casting, left_out=(earlier.no_void, later.no_void)), earlier, later)
+    folder.write_bytes(PICTURE_FILE, regrowth_jpeg((shown[0], shown[1]), earlier.casting, later.casting, found))
+    remarks = (*earlier.remarks, *later.remarks)
+    return CameBack(task.version, earlier.casting, later.casting, found, remarks, folder.written)
+
+
+def _doubted(found: Regrowth, *puts: PutRight) -> Regrowth:
+    """Return a comparison that says of no piece that it is unchanged while changes made to it do not count."""
+    photos = " and ".join(put.casting.photo for put in puts if put.missing)
+    if not photos or found.verdict != "did not change":
+        return found
+    reason = f"what was corrected on the page in {photos} does not count: correct it anew, or grade it as it was then"
+    return replace(found, verdict="cannot be told", reason=reason)
 
 
 def _marked_and_kept(codes: Codes, casting: Casting) -> Picture:

@@ -14,7 +14,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import Atmosphere, atmosphere, gauge
 from bubblegrade.pressure.gas import kelvin
 from bubblegrade.pressure.trial import Stated
-from bubblegrade.runs.csv_lines import check_width, photograph_named, stripped_lines
+from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
 from bubblegrade.runs.inputs import printable
 from bubblegrade.runs.poured import Named, Names
 from bubblegrade.settings import nearest
@@ -43,14 +43,15 @@ def read_sheet(path: Path, air: Atmosphere) -> tuple[Named, ...]:
     name = printable(str(path))
     lines = stripped_lines(path, name)
     heading = _heading(lines, name)
-    names, cups = Names(), []
+    names, photographs, cups = Names(), Photographs(path.parent), []
     for number, cells in lines[1:]:
         at = f"line {number}"
         row = _row(heading, cells, f"{name} {at}")
         try:
-            cups.append(Named(photograph_named(row["photo"], path.parent), _stated(row, air, names), at))
+            cups.append(Named(photographs.named(row["photo"], number), _stated(row, air, names), at))
         except InputError as error:
             raise type(error)(f"{name} {at}: {error}") from error
+    photographs.check(name)
     if not cups:
         raise InputError(f"{name} has no row below its heading: add a row for each cup")
     return tuple(cups)

@@ -133,13 +133,11 @@ def _put_right(record: dict[str, Any], photograph: Path, task: Task) -> tuple[di
         return record, []
     basis = Basis(task.settings, task.request.whole)
     put = put_right(casting_of(record, basis), photograph, basis)
-    if put.missing:
-        return record, [f"{record['photo']}: {put.missing}."]
     if not put.words:
-        return record, []
+        return record, list(put.remarks)
     after = plain(casting_record(put.casting))
     assert isinstance(after, dict)  # noqa: S101 - plain keeps mappings
-    return after, [f"{record['photo']} counts {put.words}."]
+    return after, list(put.remarks)
 
 
 def _stated_of(path: Path, cups: Iterable[Named]) -> Stated:

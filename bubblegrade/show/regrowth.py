@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 import cv2
@@ -44,9 +45,13 @@ def growth_words(found: Regrowth) -> str:
     return f"{found.verdict}: {numbers} over {rest}{apart}" + (f"; {found.reason}" if found.reason else "")
 
 
-def show_regrowth(earlier: Casting, later: Casting, told: Regrowth, console: Console) -> None:
+def show_regrowth(
+    earlier: Casting, later: Casting, told: Regrowth, console: Console, *, remarks: Sequence[str] = ()
+) -> None:
     """Print the verdict and which voids changed otherwise than the rest, are new or are gone."""
     console.print(Text(growth_words(told)))
+    for remark in remarks:
+        console.print(Text(remark))
     for i in np.flatnonzero(told.stands_out):
         voids, row = later.voids, told.pairs[i, 1]
         reach = 1.96 * told.growth_errs[i]

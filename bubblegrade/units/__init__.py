@@ -27,6 +27,7 @@ from bubblegrade.units.quantities import (
     length_mm,
     mass_g,
     mass_step_g,
+    scale_mm_per_px,
     viscosity_pa_s,
     volume_cm3,
 )
@@ -50,6 +51,7 @@ __all__ = [
     "mass_g",
     "mass_step_g",
     "pressure",
+    "scale_mm_per_px",
     "viscosity_pa_s",
     "volume_cm3",
 ]

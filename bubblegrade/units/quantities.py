@@ -54,6 +54,7 @@ MASS_UNITS_G: Final = {
 }
 DENSITY_UNITS_KG_M3: Final = {**dict.fromkeys(("g/cm3", "g/ml", "g/cc", "kg/l"), 1e3), "kg/m3": 1.0}
 ANGLE_UNITS_DEG: Final = dict.fromkeys(("deg", "degree", "degrees", "\N{DEGREE SIGN}"), 1.0)
+SCALE_UNITS: Final = frozenset({"", "mm/px", "mm per px"})
 
 _LENGTH_CURE: Final = "write 44mm or 1.75in"
 _ALTITUDE_CURE: Final = "write 1500m or 4900ft"
@@ -61,6 +62,7 @@ _TEMPERATURE_CURE: Final = "write 24C or 75F"
 _DURATION_CURE: Final = "write 20min, 900s or 12h"
 _VOLUME_CURE: Final = "write 30cm3, 9.5l or 2.5gal"
 _ANGLE_CURE: Final = "write 270deg"
+_SCALE_CURE: Final = "give millimetres per pixel, such as 0.0375"
 _VISCOSITY_CURE: Final = "write 600cP or '0.6 Pa s'"
 _MASS_CURE: Final = "write 24.80g or 0.875oz"
 _DENSITY_CURE: Final = "write 1.15g/cm3 or 1150kg/m3"
@@ -164,6 +166,23 @@ def angle_deg(text: str, *, what: str = "angle") -> float:
         Without a number or the unit deg, or not above zero.
     """
     return above_zero(text, ANGLE_UNITS_DEG, what=what, cure=_ANGLE_CURE)
+
+
+def scale_mm_per_px(text: str, *, what: str = "scale") -> float:
+    """Return the millimetres per pixel written in `text`; whether such a scale can be, `stated_scale` tells.
+
+    >>> scale_mm_per_px("0.0375"), scale_mm_per_px("0,0375 mm/px")
+    (0.0375, 0.0375)
+
+    Raises
+    ------
+    UnitError
+        Without a number, or with another unit.
+    """
+    number, unit = split(text, what=what, cure=_SCALE_CURE)
+    if unit not in SCALE_UNITS:
+        raise UnitError(f"{what} {quoted(text)} has no known unit ({quoted(unit)}): {_SCALE_CURE}")
+    return number
 
 
 def viscosity_pa_s(text: str, *, what: str = "viscosity") -> float:

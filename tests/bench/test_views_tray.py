@@ -134,7 +134,7 @@ def test_a_name_that_leads_elsewhere_is_refused(client: TestClient, folder: Path
         ({"scale": "width", "length": "36"}, "has no unit"),
         ({"scale": "disc", "length": "9km"}, "no known unit"),
         ({"scale": "width", "length": "90m"}, "is over 5000 mm"),
-        ({"scale": "mm-per-px", "length": "wide"}, "is no number of millimetres per pixel"),
+        ({"scale": "mm-per-px", "length": "wide"}, "does not begin with a number: give millimetres per pixel"),
         ({"scale": "guess"}, "scale 'guess' is not known"),
         ({"thickness": "14mm"}, "a thickness says nothing without a scale"),
         ({"scale": "card", "printed": "99"}, "check length 99 has no unit"),

@@ -414,7 +414,11 @@ def test_a_photograph_that_the_memory_cannot_hold_is_one_line(
         (["--index", "resin"], "--index 'resin' is not a number: give the cured resin's, such as 1.55"),
         (["--index", "2.4"], "--index 2.4 is out of range: give 1.3 to 1.7"),
         (["--index", "nan"], "--index nan is out of range"),
-        (["--mm-per-px", "fine"], "--mm-per-px fine is not a number: give millimetres per pixel, such as 0.0375"),
+        (
+            ["--mm-per-px", "fine"],
+            "--mm-per-px fine does not begin with a number: give millimetres per pixel, such as 0.0375",
+        ),
+        (["--mm-per-px", "0.04in"], "--mm-per-px 0.04in has no known unit (in): give millimetres per pixel, such as"),
         (["--width", "44"], "--width 44 has no unit: write 44mm or 1.75in"),
         (["--span", "1,2,3=30mm"], "--span 1,2,3=30mm is not two points: write x,y,x,y=length"),
         (["--span", "0,0,300,400=20"], "--span 20 has no unit"),

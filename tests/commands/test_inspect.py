@@ -13,9 +13,15 @@ from click.testing import CliRunner, Result
 
 from bubblegrade.commands import main
 from bubblegrade.commands.inspect import PRESET_NAMES
+from bubblegrade.corrected.changes import Removed, Step
 from bubblegrade.drawn.lure_faults import limits_text
 from bubblegrade.drawn.lures import Lure, draw_lure, outline_of
+from bubblegrade.grading_run import Request
+from bubblegrade.results.corrections import BENCH_FOLDER, add_step
+from bubblegrade.runs.inputs import Source
 from bubblegrade.runs.limit_presets import PRESETS
+from bubblegrade.runs.one import Graded, Task, graded
+from bubblegrade.settings import Settings
 
 SCALE = ("--mm-per-px", "0.05")
 GROWN = Path(__file__).parents[1] / "truth" / "grown"
@@ -129,6 +135,25 @@ def test_zones_drawn_on_a_reference_follow_the_other_pieces(tmp_path: Path, limi
     assert lost.stderr == f"bubblegrade: {tmp_path / 'ref.png'} (reference) does not exist: check the name\n"
 
 
+@pytest.mark.parametrize(("degrees", "mirrored"), [(90.0, False), (180.0, False), (37.0, True), (-90.0, True)])
+def test_zones_follow_however_the_reference_itself_lies(
+    tmp_path: Path, limits: Path, degrees: float, *, mirrored: bool
+) -> None:
+    lie = {"turned_degrees": degrees, "mirrored": mirrored}
+    photograph(tmp_path / "ref.png", **lie)
+    drawn = draw_lure(Lure(voids=FAULTY, turned_degrees=degrees, mirrored=mirrored))
+    x, y = drawn.x_px[0], drawn.y_px[0]
+    corners = [[round(x + dx), round(y + dy)] for dx, dy in ((-8, -8), (8, -8), (8, 8), (-8, 8))]
+    limits.write_text(
+        f'reference = "ref.png"\n[zones.spot]\nshape = "polygon"\ncorners_px = {corners}\nlargest = "0.6mm"\n', "utf-8"
+    )
+    faulty = photograph(tmp_path / "a.png", voids=FAULTY)
+    # where the zone would land if head, belly or both were taken for the other end
+    other = photograph(tmp_path / "b.png", voids=((0.75, 0.6, 18.0), (0.25, 0.4, 18.0), (0.75, 0.4, 18.0)))
+    assert run(faulty, "--limits", limits, "--out", tmp_path / "o", *SCALE).exit_code == 1
+    assert run(other, "--limits", limits, "--out", tmp_path / "p", *SCALE).exit_code == 0
+
+
 @pytest.mark.parametrize("radius", [24, 40])
 def test_the_opening_in_a_loop_of_wire_is_no_void(tmp_path: Path, limits: Path, radius: int) -> None:
     """An eye's loop is 3 to 5 mm wide, of wire of 0.7 mm (common practice)."""
@@ -177,6 +202,51 @@ def test_a_piece_that_came_back_is_compared(tmp_path: Path, later: str, status: 
     assert said in result.stdout
     record = json.loads((tmp_path / "out" / "regrowth.json").read_text("utf-8"))
     assert record["files"] == sorted(place.name for place in (tmp_path / "out").iterdir())
+
+
+@pytest.fixture(name="came_back")
+def _came_back(tmp_path: Path) -> tuple[Path, Path]:
+    """Return copies of a cup's photographs; from the earlier one the largest void was removed on the page."""
+    earlier, later = (Path(shutil.copy(GROWN / f"cup-{name}.jpg", tmp_path)) for name in ("first", "same"))
+    found = graded(Source(earlier, earlier.name, ""), Task("", Request(), Settings()), None)
+    assert isinstance(found, Graded)
+    folder = tmp_path / BENCH_FOLDER / earlier.name
+    folder.mkdir(parents=True)
+    largest = f"v{np.argmax(found.casting.voids.diameter_px)}"
+    add_step(folder, found.casting, (), Step(1, "Ann", Removed(largest)))
+    return earlier, later
+
+
+def test_a_piece_that_came_back_is_compared_as_corrected_and_says_so(
+    tmp_path: Path, came_back: tuple[Path, Path]
+) -> None:
+    pictures = []
+    for earlier, out in ((GROWN / "cup-first.jpg", "as graded"), (came_back[0], "corrected")):
+        result = run("--again", earlier, came_back[1], "--out", tmp_path / out)
+        assert result.exit_code == 0
+        pictures.append((tmp_path / out / "earlier-marked.jpg").read_bytes())
+    assert "cup-first.jpg counts as corrected on the page, 1 change." in result.stdout
+    assert pictures[0] != pictures[1]
+    before, after = (
+        json.loads((tmp_path / out / "regrowth.json").read_text("utf-8")) for out in ("as graded", "corrected")
+    )
+    assert (before["remarks"], after["remarks"]) == ([], ["cup-first.jpg counts as corrected on the page, 1 change."])
+    assert after["earlier"]["voids"] == before["earlier"]["voids"] - 1
+    assert len(after["pairs"]["stands_out"]) == len(before["pairs"]["stands_out"]) - 1
+    assert after["new"] == before["new"]  # what a person said is no void is none in the later photograph either
+
+
+def test_a_piece_is_not_said_to_be_unchanged_while_corrections_of_it_do_not_count(
+    tmp_path: Path, came_back: tuple[Path, Path]
+) -> None:
+    (tmp_path / "coarse.toml").write_text("smallest_px = 8.0\n", "utf-8")
+    asked = ("--settings", tmp_path / "coarse.toml", "--out", tmp_path / "o")
+    result = run("--again", *came_back, *asked)
+    assert result.exit_code == 3
+    assert "cannot be told: " in result.stdout
+    assert "cup-first.jpg: corrections on the page do not count here: " in " ".join(result.stdout.split())
+    plain = run("--again", GROWN / "cup-first.jpg", came_back[1], *asked, "--replace")
+    assert "did not change: " in plain.stdout
 
 
 def test_nothing_usable_leaves_nothing(tmp_path: Path, limits: Path) -> None:

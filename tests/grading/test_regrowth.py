@@ -188,3 +188,14 @@ def test_frames_without_an_outline_are_compared_by_their_voids(piece: Maker) -> 
     bare = {"outline_px": np.empty((0, 2))}
     found = compare(piece(table(40, 9), **bare), piece(table(40, 9, growth=1.05), **bare))
     assert found.verdict == "grew"
+
+
+def test_what_a_person_took_out_of_one_photograph_is_neither_new_nor_gone_in_the_other(piece: Maker) -> None:
+    voids = apart(40, seed=3)
+    area = ((voids.x_px[0] - 30.0, 60.0), (voids.x_px[1] + 30.0, 60.0), (voids.x_px[1] + 30.0, 130.0),
+            (voids.x_px[0] - 30.0, 130.0))  # fmt: skip
+    less, whole = piece(voids[2:]), piece(voids)
+    assert compare(less, whole).new.tolist() == [0, 1]
+    assert compare(less, whole, left_out=((area,), ())).new.tolist() == []
+    assert compare(whole, less).gone.tolist() == [0, 1]
+    assert compare(whole, less, left_out=((), (area,))).gone.tolist() == []

@@ -76,7 +76,7 @@ def test_a_polygon_on_the_reference_becomes_fractions(
     with pytest.raises(SettingsError, match="spot lies outside the piece"):
         carried_over(limits(text.format("[[0, 0], [9, 0], [9, 9]]")), piece(), seen_piece())
     untold = replace(held, head=("up",))
-    with pytest.raises(SettingsError, match="does not tell its head"):
+    with pytest.raises(SettingsError, match=r'does not tell its head, for it lies across "up": lay it and every'):
         carried_over(untold, piece(), seen_piece())
     around = np.linspace(0.0, 2.0 * np.pi, 90, endpoint=False)
     disc = 100.0 + 60.0 * np.stack([np.cos(around), np.sin(around)], axis=1)

@@ -50,6 +50,18 @@ def test_sizes_that_spread_alike_speak_for_the_pressure(less: Findings) -> None:
     assert set(ranked(less, Verdict.NOT_CONSISTENT)) == set(SHRANK_LESS)
 
 
+@pytest.mark.parametrize(("pressure_share", "first"), [(0.4, Suspect.CUPS_UNLIKE), (0.0, Suspect.LEAK)])
+def test_cups_of_several_mixes_come_first_where_they_would_explain_a_misfit(
+    even_cups: Cups, pressure_share: float, first: Suspect
+) -> None:
+    """Mixes differ by 10 % in diameter (assumed)."""
+    found = compare(even_cups(settings=(0.0, 60.0), offsets=(0.0,), pressure_share=pressure_share))
+    assert found.verdict is Verdict.NOT_CONSISTENT
+    assert (found.spread_to_agree <= 0.10) == (first is Suspect.CUPS_UNLIKE)
+    assert found.suspects[0].suspect is first
+    assert found.suspects[-1].suspect is not Suspect.CUPS_UNLIKE
+
+
 def test_who_shrank_more_has_other_suspects(more: Findings) -> None:
     assert ranked(more, Verdict.SHRANK_MORE) == list(SHRANK_MORE)
 
@@ -92,4 +104,4 @@ def test_who_the_log_clears_stands_last_but_in_the_list(less: Findings) -> None:
 
 def test_every_suspect_has_its_sentence() -> None:
     assert set(SUSPECT_WORDS) == set(Suspect)
-    assert set(SHRANK_LESS) | set(SHRANK_MORE) == set(Suspect)
+    assert {Suspect.CUPS_UNLIKE, *SHRANK_LESS, *SHRANK_MORE} == set(Suspect)

@@ -9,7 +9,7 @@ import pytest
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.trial import Poured, Trial
-from bubblegrade.pressure.verdict import SIZES_ALONE, Flag, Verdict
+from bubblegrade.pressure.verdict import ALL_TOGETHER, SIZES_ALONE, Flag, Verdict
 from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
 
 MakePoured = Callable[..., Poured]
@@ -19,10 +19,23 @@ MakeTrial = Callable[..., Trial]
 def test_a_verdict_under_an_assumption_names_it(known_trial: MakeTrial, poured: MakePoured) -> None:
     said = known_trial(cups=(poured(0.0), poured(60.0, pressure_share=0.1)), cup_spread=0.05).comparison
     assert said.verdict is Verdict.NOT_CONSISTENT
-    assert "if cups differ by no more than 5 % in diameter" in verdict_sentence(said)
-    assumed = remarks(said)[-1]
-    assert assumed.startswith("Intervals assume that cups differ by 5 % in diameter")
-    assert "or more, there is no misfit" in assumed
+    sentence = verdict_sentence(said)
+    assert sentence.startswith(
+        "If cups differ by no more than 5 % in diameter, the voids are not consistent with Boyle"
+    )
+    turns = float(sentence.split("; from ")[1].split(" % on they are.")[0])
+    assert 100.0 * said.spread_to_agree <= turns < 100.0 * said.spread_to_agree + 0.1001
+    assert remarks(said)[-1] == "Intervals assume that cups differ by 5 % in diameter (standard deviation)."
+
+
+def test_a_misfit_that_no_setting_shows_alone_says_so(known_trial: MakeTrial) -> None:
+    said = known_trial(pressure_share=0.3).comparison
+    quiet = replace(said, setting_verdicts=tuple(
+        Verdict.CANNOT_TELL if each is Verdict.SHRANK_LESS else each for each in said.setting_verdicts
+    ))  # fmt: skip
+    assert Verdict.SHRANK_LESS in said.setting_verdicts
+    assert ALL_TOGETHER not in remarks(said)
+    assert ALL_TOGETHER in remarks(quiet)
 
 
 def test_a_misfit_asks_for_a_pressure_log(known_trial: MakeTrial) -> None:

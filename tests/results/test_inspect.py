@@ -116,7 +116,7 @@ def test_regrowth_json_keeps_to_its_schema(
         known_casting(),
         known_casting(photo="later.jpg", voids=known_casting().voids[: None if same else 0]),
     )
-    found = regrowth.CameBack("0.1.0", earlier, later, compare(earlier, later), ("regrowth.jpg",))
+    found = regrowth.CameBack("0.1.0", earlier, later, compare(earlier, later), ("a.jpg counts.",), ("regrowth.jpg",))
     with ResultFolder.prepare(tmp_path, replace=False, record=regrowth.RECORD_FILE) as folder:
         record = json.loads(regrowth.write_regrowth(folder, found))
     schema = json.loads(regrowth.schema_text())

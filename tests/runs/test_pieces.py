@@ -8,7 +8,7 @@ import pytest
 
 from bubblegrade.errors import InputError
 from bubblegrade.runs.inputs import Source
-from bubblegrade.runs.pieces import Shown, by_name, by_pattern, read_pieces, shown_by
+from bubblegrade.runs.pieces import Shown, by_name, by_pattern, read_pieces, shown_by, sides_lacking
 
 
 def source(name: str) -> Source:
@@ -37,6 +37,28 @@ def test_without_a_rule_each_photograph_is_a_piece() -> None:
 def test_a_pattern_must_say_what_the_piece_is(pattern: str) -> None:
     with pytest.raises(InputError, match="does not say what the piece is"):
         by_pattern(pattern)
+
+
+@pytest.mark.parametrize(
+    ("names", "lacking"),
+    [
+        ("a-left a-right b-left", {"b": "no photograph shows its side 'right', as of 1 of 2 pieces: photograph"}),
+        ("a-left a-right a-top b-Top", {"b": "no photograph shows its sides 'left' and 'right', as of 1 of 2 pieces"}),
+        ("a-left a-right b-left b-rigth", {"a": "its side 'rigth'", "b": "its side 'right'"}),
+        ("a-left a-right b", {"b": "no photograph shows its sides 'left' and 'right'"}),
+        ("a-left a-right b-right b-left", {}),
+        ("a-left b-left", {}),
+        ("a-left b-right", {}),
+        ("a b", {}),
+        ("a-left a-right", {}),
+        ("a-left a-right b-left c-left", {}),  # one of three may have been photographed more closely
+        ("a-left a-right b-left b-right c-left", {"c": "its side 'right', as of 2 of 3 pieces"}),
+    ],
+)
+def test_a_piece_with_fewer_sides_is_noticed_also_of_two(names: str, lacking: dict[str, str]) -> None:
+    said = sides_lacking(shown_by(by_pattern("{piece}-{side}"), source(f"{name}.jpg")) for name in names.split())
+    assert said.keys() == lacking.keys()
+    assert all(lacking[piece] in said[piece] for piece in said)
 
 
 def test_a_sheet_names_photographs_pieces_and_sides(tmp_path: Path) -> None:
