@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
+from bubblegrade.bench.castings import Kept
 from bubblegrade.bench.forms import Asked, keep, keep_text, kept
 from bubblegrade.bench.pot_words import air_of, limits_of
 from bubblegrade.bench.state import Bench
@@ -111,7 +112,9 @@ def trial_of(bench: Bench, turn: Turn) -> Trial:
     check_once(cups)
     check_pressures(cups)
     said = check_populations(cups, across=False)
-    records = [(_record(bench, cup), cup.stated) for cup in turn.over("cups", cups)]
+    castings = [(_casting(bench, cup), cup.stated) for cup in turn.over("cups", cups)]
+    said += _unlike_indices(casting.basis.settings.index for casting, _ in castings)
+    records = [(_record(casting), stated) for casting, stated in castings]
     left = left_out(shown(record, stated.setting) for record, stated in records)
     poured = [poured_cup(record, stated) for record, stated in records if record["photo"] not in left]
     check_left(poured, (), left.values())
@@ -153,17 +156,37 @@ def _tolerated(asked: Asked, usual: Question) -> float:
     return number
 
 
-def _record(bench: Bench, cup: Named) -> dict[str, Any]:
-    """Return the record of a cup with what is counted in it now."""
+def _casting(bench: Bench, cup: Named) -> Kept:
+    """Return a cup as it was graded and corrected."""
     name = cup.path.name
     if cup.path.parent.resolve() != bench.folder.path.resolve():
         raise InputError(f"{SHEET} {cup.at}: {name} is not in the folder on the bench: drop it on the tray")
     casting = bench.castings.of(name)
     if casting is None:
         raise InputError(f"{name} is not graded yet: grade it on the tray")
+    return casting
+
+
+def _record(casting: Kept) -> dict[str, Any]:
+    """Return the record of a cup with what is counted in it now."""
     record = plain(casting_record(casting.corrected.casting))
     assert isinstance(record, dict)  # noqa: S101 - plain keeps mappings
     return record
+
+
+def _unlike_indices(indices: Iterable[float]) -> tuple[str, ...]:
+    """Return what to say of cups that were graded with several refractive indices.
+
+    >>> _unlike_indices([1.56, 1.5, 1.56]), _unlike_indices([1.5, 1.5])
+    (('The cups were graded with refractive indices from 1.5 to 1.56: cups of one resin need one: grade them so.',), ())
+    """
+    told = sorted(set(indices))
+    if len(told) < 2:  # noqa: PLR2004
+        return ()
+    return (
+        f"The cups were graded with refractive indices from {told[0]:g} to {told[-1]:g}: cups of one resin need one: "
+        "grade them so.",
+    )
 
 
 def _same_setup(asked: Asked, cups: Sequence[Poured]) -> bool:

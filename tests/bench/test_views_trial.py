@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +16,12 @@ from bubblegrade.bench.forms import Asked
 from bubblegrade.bench.state import Bench
 from bubblegrade.bench.trial import keep_trial, trial_of
 from bubblegrade.bench.turns import Turn
+from bubblegrade.bench.work import Job, graded_into
 from bubblegrade.commands import main
+from bubblegrade.grading_run import Request
 from bubblegrade.runs.log_folder import photo_of
-from tests.bench.conftest import Shop
+from bubblegrade.settings import Settings
+from tests.bench.conftest import TASK, Shop
 
 CUPS = [
     {"photo": "cup-0.png", "pressure": "0psi", "mix": "a"},
@@ -91,6 +95,14 @@ def test_the_command_compares_cups_as_they_were_corrected_and_says_so(
     said = json.loads(told.stdout)
     assert "cup-60.png counts as corrected on the page, 3 changes." in told.stdout
     assert [cup["voids"] for cup in said["cups"]] == [cup.countable.size for cup in page.cups]
+
+
+def test_cups_that_were_graded_with_several_indices_are_told(keeper: TestClient, shop: Shop) -> None:
+    assert "refractive indices" not in ask(keeper, CUPS).json()["answer"]
+    task = replace(TASK, request=Request(mm_per_px=0.05), settings=Settings(index=1.56))
+    assert graded_into(Job(shop.folder / "cup-60.png", shop.folder / "bench" / "cup-60.png", task)) == ""
+    said = "The cups were graded with refractive indices from 1.5 to 1.56: cups of one resin need one"
+    assert said in ask(keeper, CUPS).json()["answer"]
 
 
 def test_height_and_target_are_those_that_are_asked_and_stay(keeper: TestClient) -> None:
