@@ -22,7 +22,7 @@ def test_the_difference_of_two_means_is_that_of_the_t_test_of_one_spread_or_of_t
     assert found.castings == (12, 6)
 
 
-# Of one spread: 0.59, 0.76 and 0.77 of the values.
+# By one spread of all groups 43, 25 and 23 times in 100.
 @pytest.mark.parametrize(("castings", "spread"), [((2, 10), (20, 5)), ((3, 12), (20, 8)), ((5, 20), (20, 8))])
 def test_few_castings_that_vary_beside_many_that_do_not_are_seldom_told_apart(
     castings: tuple[int, int], spread: tuple[int, int]
