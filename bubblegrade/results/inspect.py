@@ -34,6 +34,7 @@ class Inspection:
     """What was asked for, and what came out."""
 
     version: str  # of bubblegrade
+    index: float  # refractive index that was taken for the resin
     limits: Limits
     inspected: tuple[Inspected, ...]
     pieces: tuple[Piece, ...]
@@ -62,6 +63,7 @@ def inspect_json(found: Inspection, *, files: Sequence[str] = ()) -> str:
         {
             "format": FORMAT,
             "version": found.version,
+            "index": found.index,
             "limits": _limits(found.limits),
             "pieces": [
                 {

@@ -25,6 +25,7 @@ class CameBack:
     """Both photographs and what became of the voids."""
 
     version: str  # of bubblegrade
+    index: float  # refractive index that was taken for the resin
     earlier: Casting
     later: Casting
     regrowth: Regrowth
@@ -52,6 +53,7 @@ def regrowth_json(found: CameBack) -> str:
         {
             "format": FORMAT,
             "version": found.version,
+            "index": found.index,
             "earlier": _photograph(found.earlier),
             "later": _photograph(found.later),
             "verdict": told.verdict,

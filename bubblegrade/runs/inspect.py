@@ -81,6 +81,7 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
     pieces = pieces_of(settled, shown, (*not_graded, *useless))
     return Inspection(
         version=task.version,
+        index=task.settings.index,
         limits=limits,
         inspected=settled,
         pieces=pieces,

@@ -59,6 +59,7 @@ def _found(known_casting: Callable[..., Casting]) -> Inspection:
     )
     return Inspection(
         version="0.1.0",
+        index=1.5,
         limits=limits,
         inspected=tuple(photographs),
         pieces=pieces,
@@ -116,7 +117,9 @@ def test_regrowth_json_keeps_to_its_schema(
         known_casting(),
         known_casting(photo="later.jpg", voids=known_casting().voids[: None if same else 0]),
     )
-    found = regrowth.CameBack("0.1.0", earlier, later, compare(earlier, later), ("a.jpg counts.",), ("regrowth.jpg",))
+    found = regrowth.CameBack(
+        "0.1.0", 1.56, earlier, later, compare(earlier, later), ("a.jpg counts.",), ("regrowth.jpg",)
+    )
     with ResultFolder.prepare(tmp_path, replace=False, record=regrowth.RECORD_FILE) as folder:
         record = json.loads(regrowth.write_regrowth(folder, found))
     schema = json.loads(regrowth.schema_text())
