@@ -7,20 +7,21 @@ from dataclasses import asdict, dataclass
 from importlib import resources
 from typing import Any, Final
 
-from bubblegrade.grading_run import Casting
+from bubblegrade.grading_run import Casting, Request
 from bubblegrade.inspection.batch import BatchDecision, Piece
 from bubblegrade.inspection.inspected import Inspected
 from bubblegrade.inspection.limits import Limits, Zone
 from bubblegrade.inspection.mould import MouldMark
 from bubblegrade.inspection.verdicts import Fault, Verdict, ZoneSummary
 from bubblegrade.results.folder import ResultFolder
-from bubblegrade.results.run import NotGraded
+from bubblegrade.results.run import NotGraded, asked_record
 from bubblegrade.results.run_json import to_json
 from bubblegrade.results.tables import csv_text
+from bubblegrade.settings import Settings
 
 RECORD_FILE: Final = "inspect.json"
 TABLE_FILE: Final = "inspect.csv"
-FORMAT: Final = 1  # of inspect.json; grows when a field goes or changes its meaning
+FORMAT: Final = 2  # of inspect.json; grows when a field goes or changes its meaning
 COLUMNS: Final = (
     *("piece", "piece_verdict", "photo", "side", "photo_verdict", "zone", "rule", "verdict", "reason"),
     *("x_px", "y_px", "diameter_px", "diameter_mm", "finds", "sha256"),
@@ -34,7 +35,9 @@ class Inspection:
     """What was asked for, and what came out."""
 
     version: str  # of bubblegrade
-    index: float  # refractive index that was taken for the resin
+    request: Request
+    settings: Settings
+    blank_sha256: str | None  # of the photograph of the bare light
     limits: Limits
     inspected: tuple[Inspected, ...]
     pieces: tuple[Piece, ...]
@@ -63,7 +66,7 @@ def inspect_json(found: Inspection, *, files: Sequence[str] = ()) -> str:
         {
             "format": FORMAT,
             "version": found.version,
-            "index": found.index,
+            **asked_record(found.request, found.settings, blank_sha256=found.blank_sha256),
             "limits": _limits(found.limits),
             "pieces": [
                 {

@@ -9,13 +9,15 @@ from typing import Any, Final
 import numpy as np
 
 from bubblegrade.grading.regrowth import Regrowth
-from bubblegrade.grading_run import Casting
+from bubblegrade.grading_run import Casting, Request
 from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.run import asked_record
 from bubblegrade.results.run_json import to_json
+from bubblegrade.settings import Settings
 from bubblegrade.voids.table import Voids
 
 RECORD_FILE: Final = "regrowth.json"
-FORMAT: Final = 1  # of regrowth.json; grows when a field goes or changes its meaning
+FORMAT: Final = 2  # of regrowth.json; grows when a field goes or changes its meaning
 
 Part = dict[str, Any]
 
@@ -25,7 +27,9 @@ class CameBack:
     """Both photographs and what became of the voids."""
 
     version: str  # of bubblegrade
-    index: float  # refractive index that was taken for the resin
+    request: Request
+    settings: Settings
+    blank_sha256: str | None  # of the photograph of the bare light
     earlier: Casting
     later: Casting
     regrowth: Regrowth
@@ -53,7 +57,7 @@ def regrowth_json(found: CameBack) -> str:
         {
             "format": FORMAT,
             "version": found.version,
-            "index": found.index,
+            **asked_record(found.request, found.settings, blank_sha256=found.blank_sha256),
             "earlier": _photograph(found.earlier),
             "later": _photograph(found.later),
             "verdict": told.verdict,

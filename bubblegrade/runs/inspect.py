@@ -81,7 +81,9 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
     pieces = pieces_of(settled, shown, (*not_graded, *useless))
     return Inspection(
         version=task.version,
-        index=task.settings.index,
+        request=task.request,
+        settings=task.settings,
+        blank_sha256=outcome.run.blank_sha256,
         limits=limits,
         inspected=settled,
         pieces=pieces,

@@ -78,7 +78,17 @@ def compare_photographs(sources: Sources, task: Task, folder: ResultFolder, repo
     found = _doubted(compare(earlier.casting, later.casting, left_out=(earlier.no_void, later.no_void)), earlier, later)
     folder.write_bytes(PICTURE_FILE, regrowth_jpeg((shown[0], shown[1]), earlier.casting, later.casting, found))
     remarks = (*earlier.remarks, *later.remarks)
-    return CameBack(task.version, task.settings.index, earlier.casting, later.casting, found, remarks, folder.written)
+    return CameBack(
+        task.version,
+        task.request,
+        task.settings,
+        outcome.run.blank_sha256,
+        earlier=earlier.casting,
+        later=later.casting,
+        regrowth=found,
+        remarks=remarks,
+        pictures=folder.written,
+    )
 
 
 def _doubted(found: Regrowth, *puts: PutRight) -> Regrowth:

@@ -14,18 +14,19 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from bubblegrade.grading.regrowth import compare
-from bubblegrade.grading_run import Casting
+from bubblegrade.grading_run import Casting, Request
 from bubblegrade.inspection.batch import Piece, Side, decide
 from bubblegrade.inspection.inspected import Inspected
 from bubblegrade.inspection.judging import judge
 from bubblegrade.inspection.mould import MouldMark
 from bubblegrade.inspection.seen import Seen
 from bubblegrade.quality.sampling import sampling_plan
-from bubblegrade.results import inspect, regrowth
+from bubblegrade.results import inspect, regrowth, run
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.inspect import COLUMNS, Inspection, inspect_json, write_inspection
 from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.limits_file import read_limits
+from bubblegrade.settings import Settings
 
 LIMITS = """
 name = "test"
@@ -59,7 +60,9 @@ def _found(known_casting: Callable[..., Casting]) -> Inspection:
     )
     return Inspection(
         version="0.1.0",
-        index=1.5,
+        request=Request(width_mm=44.0),
+        settings=Settings(index=1.56),
+        blank_sha256="a" * 64,
         limits=limits,
         inspected=tuple(photographs),
         pieces=pieces,
@@ -84,6 +87,20 @@ def test_inspect_json_keeps_to_its_schema_which_describes_every_field(found: Ins
     Draft202012Validator.check_schema(schema)
     Draft202012Validator(schema).validate(json.loads(inspect_json(found)))
     assert described(schema)
+
+
+def test_inspect_json_says_how_it_was_graded_as_run_json_does(found: Inspection) -> None:
+    record = json.loads(inspect_json(found))
+    assert record["settings"]["index"] == 1.56
+    assert (record["request"]["width_mm"], record["request"]["blank_sha256"]) == (44.0, "a" * 64)
+
+
+@pytest.mark.parametrize("other", [inspect, regrowth])
+def test_what_was_asked_is_described_alike_in_every_record(other: Any) -> None:
+    one, same = (json.loads(each.schema_text()) for each in (run, other))
+    for part in ("request", "settings"):
+        assert one["properties"][part] == same["properties"][part]
+        assert part in same["required"]
 
 
 def test_inspect_json_says_what_is_wrong_and_where(found: Inspection) -> None:
@@ -118,8 +135,9 @@ def test_regrowth_json_keeps_to_its_schema(
         known_casting(photo="later.jpg", voids=known_casting().voids[: None if same else 0]),
     )
     found = regrowth.CameBack(
-        "0.1.0", 1.56, earlier, later, compare(earlier, later), ("a.jpg counts.",), ("regrowth.jpg",)
-    )
+        "0.1.0", Request(), Settings(index=1.56), None, earlier, later, compare(earlier, later), ("a.jpg counts.",),
+        ("regrowth.jpg",),
+    )  # fmt: skip
     with ResultFolder.prepare(tmp_path, replace=False, record=regrowth.RECORD_FILE) as folder:
         record = json.loads(regrowth.write_regrowth(folder, found))
     schema = json.loads(regrowth.schema_text())
