@@ -10,6 +10,7 @@ from bubblegrade.pressure.cautions import PRESSURE
 from bubblegrade.records.reading import CHOSEN_BY, LISTED, Chosen, Row, Whole
 from bubblegrade.runs.log_casting import entered, field_lines, parts, was_pressed
 from bubblegrade.runs.log_charts import Charted
+from bubblegrade.runs.log_unlike import unlike_results
 from bubblegrade.show.log_tables import (
     BY_CHANCE,
     MOST_SIGNALS,
@@ -78,6 +79,7 @@ def casting_page(found: Whole, version: str) -> Page:
     blocks += [rows_of(row_table(rows, columns, PAPER), heading) for heading, columns, rows in parts(found)]
     if found.results:
         blocks.append(rows_of(result_table([dict(row) for row in found.results], PAPER), "Results"))
+        blocks += [Words(f"{remark[:1].upper()}{remark[1:]}.", "note") for remark in unlike_results(found.results)]
     cautions = tuple(each.text for each in PRESSURE) if was_pressed(found.casting) else ()
     return Page("", entered(found.casting), (Section("In full", tuple(blocks)),), cautions, version)
 

@@ -87,6 +87,7 @@ def find(*, photograph: Path, **options: Any) -> None:
 def _show(found: Whole) -> None:
     """Print a casting."""
     from bubblegrade.runs.log_casting import entered, field_lines, parts, was_pressed  # noqa: PLC0415
+    from bubblegrade.runs.log_unlike import unlike_results  # noqa: PLC0415
     from bubblegrade.show.cautions import show_cautions  # noqa: PLC0415
     from bubblegrade.show.log_tables import say, show_fields, show_results, show_rows  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
@@ -100,6 +101,8 @@ def _show(found: Whole) -> None:
     if found.results:
         console.print("\nResults:")
         show_results([dict(row) for row in found.results], console)
+        for remark in unlike_results(found.results):
+            say(f"{remark[:1].upper()}{remark[1:]}.", console)
     if was_pressed(found.casting):
         console.print()
         show_cautions(console)

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.records.opening import writing
+from bubblegrade.records.schema import GRADED_FROM_RECORD
 
 # Those that others name come first.
 TABLES: Final = ("casting", "note", "history", "photo", "result", "record", "untied")
@@ -49,6 +50,7 @@ def tables_in(connection: sqlite3.Connection, tables: Mapping[str, Table]) -> in
             for table in TABLES:
                 if table in tables:
                     fill(connection, table, *tables[table])
+            connection.execute(GRADED_FROM_RECORD)  # of an export that an older version has written
         except (*UNFIT, TypeError, OverflowError) as error:
             raise InputError(f"the export's table {table} cannot be used ({error}): export it again") from error
     return int(connection.execute("SELECT count(*) FROM casting").fetchone()[0])

@@ -13,6 +13,7 @@ from pathlib import Path
 from bubblegrade.errors import InputError
 from bubblegrade.records.fields import BY_NAME, cells_of, field_named, storable
 from bubblegrade.records.opening import WAIT_S, opened, writing
+from bubblegrade.records.schema import GRADED_FROM_RECORD
 from bubblegrade.records.tied import Result
 
 Clock = Callable[[], float]  # seconds since 1970
@@ -168,6 +169,7 @@ class Log:
             },
         )  # fmt: skip
         self._insert("record", {"result_id": row, "text": result.text})
+        self.connection.execute(f"{GRADED_FROM_RECORD} AND id = ?", (row,))
         if result.photo is not None and result.photo_sha256 is not None:
             self._keep_photos(number, [Photo(result.photo, result.photo_sha256)])
         return True

@@ -13,6 +13,7 @@ from typing import Any, Final
 from bubblegrade.errors import InputError
 from bubblegrade.records.fields import FIELDS, field_named, storable
 from bubblegrade.records.quantities import FARTHEST_ZONE_S, day_s, has_zone
+from bubblegrade.records.schema import GRADED
 
 Row = sqlite3.Row
 CHOSEN_BY: Final = tuple(each.name for each in FIELDS if each.chosen_by)
@@ -28,7 +29,7 @@ _NEWEST: Final = """casting CROSS JOIN result AS newest INDEXED BY result_of
     ON newest.kind = ? AND newest.casting_id = casting.id AND NOT EXISTS (
         SELECT 1 FROM result AS later
         WHERE later.kind = newest.kind AND later.casting_id = casting.id AND later.id > newest.id)"""
-SERIES: Final = ("unfit", "smallest_px", "smallest_mm")  # read with every series
+SERIES: Final = ("unfit", "smallest_px", "smallest_mm", *GRADED)  # read with every series
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from typing import Final
 from bubblegrade.errors import InputError
 from bubblegrade.records.dump import TABLES, columns_of
 from bubblegrade.records.opening import opened, writing
+from bubblegrade.records.schema import GRADED_FROM_RECORD
 
 DAMAGE: Final = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_IOERR)  # what reading it may say
 UNREADABLE: Final = (sqlite3.DatabaseError, UnicodeDecodeError)  # its own words can hold spoiled names
@@ -63,7 +64,9 @@ def salvage(damaged: Path, new: Path) -> tuple[Salvaged, ...]:
             with opened(new, create=True) as target:
                 target.execute("PRAGMA foreign_keys = OFF")  # a row is worth keeping though its casting is lost
                 with writing(target):
-                    return tuple(_take(source, target, table, known[table]) for table in TABLES)
+                    saved = tuple(_take(source, target, table, known[table]) for table in TABLES)
+                    target.execute(GRADED_FROM_RECORD)  # of a log that an older version has written
+                return saved
         finally:
             source.close()
 

@@ -10,7 +10,7 @@ from typing import Final
 
 from bubblegrade.records.fields import FIELDS, Field
 
-VERSION: Final = 3  # of the schema, in the file's user_version
+VERSION: Final = 4  # of the schema, in the file's user_version
 APPLICATION: Final = 0x62676C67  # "bglg", in the file's application_id: this is a casting log
 
 # What is taken out of a result for lists and charts, with its unit in words.
@@ -30,6 +30,29 @@ NUMBERS: Final = {
     "shrinkage_low": "limits of 95 %",
     "shrinkage_high": "",
 }
+# How it was graded, which numbers hang on, with its type and in words; `GRADED_FROM_RECORD` takes it out of the record.
+GRADED: Final = {
+    "version": ("TEXT", "of bubblegrade"),
+    "resin_index": ("REAL", "refractive index that was taken for the resin"),
+    "accept_share": ("REAL", "probability from which a find counted as a void"),
+    "whole": ("INTEGER", "1: the lit frame was judged, without looking for an outline"),
+    "scale_from": ("TEXT", "what gave the scale: stated, width, card, disc, span"),
+}
+GRADED_FROM_RECORD: Final = """UPDATE result SET (version, resin_index, accept_share, whole, scale_from) = (
+    SELECT
+        json_extract(text, '$.version'),
+        coalesce(json_extract(text, '$.settings.index'), json_extract(text, '$.index')),
+        json_extract(text, '$.settings.accept'),
+        json_extract(text, '$.request.whole'),
+        CASE
+            WHEN json_extract(text, '$.request.card') IS NOT NULL THEN 'card'
+            WHEN json_extract(text, '$.request.disc') IS NOT NULL THEN 'disc'
+            WHEN json_extract(text, '$.request.mm_per_px') IS NOT NULL THEN 'stated'
+            WHEN json_extract(text, '$.request.width_mm') IS NOT NULL THEN 'width'
+            WHEN json_extract(text, '$.request.span') IS NOT NULL THEN 'span'
+        END
+    FROM record WHERE result_id = result.id AND json_valid(text)
+) WHERE version IS NULL"""
 INDEXES: Final = (
     "CREATE INDEX casting_in_order ON casting (order_s)",
     *(
@@ -41,7 +64,7 @@ INDEXES: Final = (
     "CREATE INDEX history_of ON history (casting_id)",
     "CREATE INDEX photo_by_hash ON photo (sha256)",
     # Holds all that charts need, so that they never read the table.
-    f"CREATE INDEX result_of ON result (kind, casting_id, id, unfit, file_sha256, {', '.join(NUMBERS)})",
+    f"CREATE INDEX result_of ON result (kind, casting_id, id, unfit, file_sha256, {', '.join([*NUMBERS, *GRADED])})",
     "CREATE INDEX result_by_casting ON result (casting_id, kind)",
 )
 
@@ -113,6 +136,19 @@ STEPS: Final[dict[int, tuple[str, ...]]] = {
             file_sha256 TEXT NOT NULL, photo TEXT, photo_sha256 TEXT, text TEXT
         )""",
     ),
+    3: (
+        "ALTER TABLE result ADD COLUMN version TEXT",
+        "ALTER TABLE result ADD COLUMN resin_index REAL",
+        "ALTER TABLE result ADD COLUMN accept_share REAL",
+        "ALTER TABLE result ADD COLUMN whole INTEGER",
+        "ALTER TABLE result ADD COLUMN scale_from TEXT",
+        GRADED_FROM_RECORD,
+        "DROP INDEX result_of",
+        """CREATE INDEX result_of ON result (kind, casting_id, id, unfit, file_sha256, voids, voids_low, voids_high,
+            judged_area_px, judged_area_cm2, judged_volume_cm3, smallest_px, smallest_mm, clarity, clarity_low,
+            clarity_high, shrinkage, shrinkage_low, shrinkage_high, version, resin_index, accept_share, whole,
+            scale_from)""",
+    ),
 }
 
 
@@ -155,7 +191,7 @@ def _lines(fields: tuple[Field, ...]) -> str:
 
 def _number_lines() -> str:
     lines = [f"    {name} {'INTEGER' if name == 'voids' else 'REAL'} -- {words}" for name, words in NUMBERS.items()]
-    return _with_commas(lines)
+    return _with_commas([*lines, *(f"    {name} {kind} -- {words}" for name, (kind, words) in GRADED.items())])
 
 
 def _with_commas(lines: list[str]) -> str:

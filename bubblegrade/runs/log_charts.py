@@ -16,14 +16,16 @@ from bubblegrade.quality.charts import Chart, clarity_chart, count_chart, indivi
 from bubblegrade.quality.factors import Factor, rate_differences, value_differences
 from bubblegrade.records.fields import BY_NAME, Field, field_named
 from bubblegrade.records.reading import Chosen, causes, series
+from bubblegrade.runs.log_unlike import graded_by, unlike_gradings
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Columns = Mapping[str, Sequence[Any]]  # by name, an entry a casting
 
 VOIDS: Final = "voids"
-KIND_OF: Final = {VOIDS: "grade", "clarity": "grade", "shrinkage": "shrink"}  # which result a measure is read from
-BESIDE: Final = {"clarity": (VOIDS,), "shrinkage": ("file_sha256",)}  # what is read along with a measure
+CLARITY: Final = "clarity"
+KIND_OF: Final = {VOIDS: "grade", CLARITY: "grade", "shrinkage": "shrink"}  # which result a measure is read from
+BESIDE: Final = {CLARITY: (VOIDS,), "shrinkage": ("file_sha256",)}  # what is read along with a measure
 # What voids are counted in: the column, and how it stands in words.
 PER: Final = {
     "cm2": ("judged_area_cm2", "voids per cm2"),
@@ -78,7 +80,7 @@ def measured(
         raise InputError(f"--last {chosen.last} leaves too few castings: {LEAST} are needed, so give a larger number")
     column, words = PER[per] if measure == VOIDS else (None, f"{measure} (b)" if measure == "shrinkage" else measure)
     read = [measure, *([column] if column else []), *BESIDE.get(measure, ())]
-    found = series(connection, KIND_OF[measure], read, chosen, names)
+    found = series(connection, KIND_OF[measure], read, chosen, dict.fromkeys(("resin", *names)))
     usable, remarks = _usable(found, measure)
     if column is not None:
         known = usable & (_numbers(found[column]) > 0)
@@ -93,8 +95,9 @@ def measured(
             f"{''.join(f'; {remark}' for remark in remarks)}: {cure}"
         )
     columns = found if usable.all() else {name: tuple(compress(each, usable)) for name, each in found.items()}
-    if measure == VOIDS:
-        remarks += _sizes(columns)
+    if measure in (VOIDS, CLARITY):
+        remarks += _sizes(columns, measure)
+    remarks += unlike_gradings(columns, measure, per=per)
     exposures = None if column is None else _numbers(columns[column])
     return Measured(measure, words, columns, _numbers(columns[measure]), exposures, tuple(remarks))
 
@@ -115,7 +118,7 @@ def charted(
     used = None if base is None else slice(0, base)
     if measure == VOIDS:
         chart = count_chart(found.values, found.exposures, base=used)
-    elif measure == "clarity":
+    elif measure == CLARITY:
         _refuse_clear(found, used)
         chart = clarity_chart(found.values, base=used)
     else:
@@ -141,6 +144,7 @@ def factors(connection: sqlite3.Connection, measure: str, chosen: Chosen, names:
         connection, measure, chosen, per=per, names=[name for field in (*named, *beside) for name in field.columns]
     )
     own, others = ({field.name: _levels(field, found.columns) for field in fields} for fields in (named, beside))
+    others |= graded_by(found.columns, measure, per=per)
     if measure == VOIDS:
         others["smallest size counted"] = [
             None if each is None else f"{each:.2g}" for each in found.columns["smallest_mm"]
@@ -186,18 +190,19 @@ def _left_out(rows: Mask, why: str) -> list[str]:
     return [f"{number} {'casting' if number == 1 else 'castings'} {why} left out"] if number else []
 
 
-def _sizes(columns: Columns) -> list[str]:
-    """Return a remark where voids were not counted from the same size on."""
+def _sizes(columns: Columns, measure: str) -> list[str]:
+    """Return a remark where voids were not counted from the same size on, and clarity not lost from it on."""
     for unit in ("mm", "px"):
         sizes = _numbers(columns[f"smallest_{unit}"])
         if not np.isnan(sizes).any():
             break
     else:
-        return ["the size from which voids were counted is not known of all castings"]
+        return ["the size from which voids were counted is not known of all castings"] if measure == VOIDS else []
     low, high = float(sizes.min()), float(sizes.max())
-    if unit == "mm" and high > SAME_SIZE * low:
-        return [f"voids were counted from {low:.3g} to {high:.3g} mm on: where that changes, so does the count"]
-    if unit == "px":
+    if high > SAME_SIZE * low:
+        goes = "so does the count" if measure == VOIDS else "clarity does a little too"
+        return [f"voids were counted from {low:.3g} to {high:.3g} {unit} on: where that changes, {goes}"]
+    if unit == "px" and measure == VOIDS:
         return ["sizes in mm are not known of all castings: a nearer camera counts smaller voids"]
     return []
 

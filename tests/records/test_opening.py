@@ -14,7 +14,7 @@ from bubblegrade.errors import InputError, OutputError
 from bubblegrade.records.log import Log, open_log
 from bubblegrade.records.place import log_place
 from bubblegrade.records.reading import whole
-from bubblegrade.records.schema import APPLICATION, VERSION
+from bubblegrade.records.schema import APPLICATION, GRADED, VERSION
 
 VERSION_1 = Path(__file__).with_name("version_1.sql")  # as the first logs had it; never changed
 ADD_TWENTY = """
@@ -35,6 +35,16 @@ def first_version(place: Path) -> None:
         "INSERT INTO casting (id, entered_at, order_s, resin) VALUES (5, '2026-01-01', 1.0, 'Clear One')"
     )
     connection.execute("INSERT INTO note (casting_id, at, text) VALUES (5, '2026-01-02', 'cloudy')")
+    connection.execute(
+        "INSERT INTO result (id, casting_id, at, kind, file, file_sha256) VALUES (1, 5, '', 'grade', 'f', 's')"
+    )
+    connection.execute(
+        "INSERT INTO result (id, casting_id, at, kind, file, file_sha256) VALUES (2, 5, '', 'hold', 'f', 's')"
+    )
+    record = (
+        '{"version": "0.1.0", "request": {"width_mm": 44.0, "whole": true}, "settings": {"index": 1.56, "accept": 0.5}}'
+    )
+    connection.execute("INSERT INTO record (result_id, text) VALUES (1, ?), (2, '{')", (record,))
     connection.commit()
     connection.close()
 
@@ -57,6 +67,8 @@ def test_a_log_of_the_first_version_is_brought_up_to_what_a_new_one_is(tmp_path:
         found = whole(old.connection, 5)
         assert (found.casting["resin"], found.casting["pot"]) == ("Clear One", None)
         assert (found.notes[0]["text"], found.notes[0]["cause"]) == ("cloudy", 0)
+        how = [tuple(row[name] for name in GRADED) for row in found.results]
+        assert how == [("0.1.0", 1.56, 0.5, 1, "width"), (None,) * 5]
 
 
 def test_a_step_that_fails_leaves_the_older_log_as_it_was(tmp_path: Path) -> None:
@@ -74,7 +86,7 @@ def test_a_step_that_fails_leaves_the_older_log_as_it_was(tmp_path: Path) -> Non
 
 def test_a_log_of_a_newer_version_is_refused_with_how_to_get_the_rest_out(place: Path, log: Log) -> None:
     log.connection.execute(f"PRAGMA user_version = {VERSION + 1}")
-    with pytest.raises(InputError, match=r"newer bubblegrade \(log version 4, this one knows 3\).*log rescue"):
+    with pytest.raises(InputError, match=r"newer bubblegrade \(log version 5, this one knows 4\).*log rescue"):
         open_log(place).__enter__()
 
 

@@ -109,6 +109,13 @@ def test_counts_from_different_sizes_on_are_said_not_to_compare(log: Log) -> Non
     )
 
 
+def test_clarity_of_voids_from_different_sizes_on_is_said_to_change_a_little(log: Log) -> None:
+    for smallest_px in (5.0, 8.0):
+        enter(log, {}, voids=3, clarity=50.0, smallest_px=smallest_px, smallest_mm=smallest_px / 20)
+    (remark,) = measured(log.connection, "clarity", Chosen()).remarks
+    assert remark == "voids were counted from 0.25 to 0.4 mm on: where that changes, clarity does a little too"
+
+
 def test_sizes_known_in_pixels_only_are_said(log: Log) -> None:
     for _ in range(2):
         number = log.add({"resin": "a"})
@@ -116,6 +123,10 @@ def test_sizes_known_in_pixels_only_are_said(log: Log) -> None:
         log.tie(number, [Result("grade", "f", str(number), "{}", numbers=held)])
     (remark,) = measured(log.connection, "voids", Chosen(), per="px").remarks
     assert "a nearer camera counts smaller voids" in remark
+    number = log.add({"resin": "a"})
+    log.tie(number, [Result("grade", "f", "", "{}", numbers={**held, "smallest_px": 8.0})])
+    (remark,) = measured(log.connection, "voids", Chosen(), per="px").remarks
+    assert remark == "voids were counted from 5 to 8 px on: where that changes, so does the count"
 
 
 def test_one_trial_tied_to_all_its_cups_is_one_point(log: Log) -> None:

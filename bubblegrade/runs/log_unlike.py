@@ -1,0 +1,152 @@
+"""Castings of the log that were graded unlike one another, so that their numbers do not wholly compare: what to say."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from bubblegrade.records.reading import Row
+
+Columns = Mapping[str, Sequence[Any]]  # by name, an entry a casting
+Level = str | float
+
+MOST_RUNS: Final = 4  # of numbers of castings that are named; of more the rest is counted
+COUNTED: Final = ("voids", "clarity")  # measures that hang on which finds count, and on where they were sought
+BY_AREA: Final = ("cm2", "cm3")
+AGAIN: Final = "grade them alike and tie them again"
+
+
+@dataclass(frozen=True)
+class Way:
+    """One thing that a grading goes by."""
+
+    column: str  # of `schema.GRADED`
+    name: str  # as a factor that was changed along
+    told: Callable[[Level], str]  # what a casting was graded with, in words
+    why: str  # what hangs on it, and the cure
+    measures: tuple[str, ...] = COUNTED
+    per: tuple[str, ...] | None = None  # what voids are counted in, where it only matters with that
+
+
+SCALES: Final = {
+    "stated": "--mm-per-px", "width": "--width", "card": "--card", "disc": "--disc", "span": "--span",
+}  # fmt: skip
+# Figures are of 35 photographs of castings of known voids, graded both ways.
+WAYS: Final = (
+    Way(
+        "whole",
+        "whole frame judged",
+        lambda level: "the whole lit frame" if level else "an outline",
+        f"a frame takes in what is beside the casting, so counts by area and clarity do not compare: {AGAIN}",
+    ),
+    Way(
+        "accept_share",
+        "share from which a find counts",
+        lambda level: f"accept = {_plain(level)} in the settings",
+        f"what is taken for a void goes by it: {AGAIN}",
+    ),
+    Way(
+        "scale_from",
+        "kind of scale",
+        lambda level: f"a scale from {SCALES.get(str(level), level)}",
+        f"1 % off in a scale is 2 % in voids per cm2: check that they agree, or {AGAIN}",
+        measures=("voids",),
+        per=BY_AREA,
+    ),
+    Way(
+        "version",
+        "version of bubblegrade",
+        lambda level: f"bubblegrade {level}",
+        f"versions may measure differently: {AGAIN}",
+        measures=(*COUNTED, "shrinkage"),
+    ),
+)
+INDEX: Final = Way(
+    "resin_index",
+    "refractive index taken",
+    lambda level: f"a refractive index of {_plain(level)}",
+    "castings of one resin need one, for it moves diameters by 0.3 to 0.4 % a hundredth, though counts and clarity "
+    f"hardly: {AGAIN}",
+)
+
+
+def unlike_gradings(columns: Columns, measure: str, *, per: str) -> list[str]:
+    """Return a sentence for each thing that chosen castings were graded unlike by, where the measure hangs on it.
+
+    What a casting's record does not tell is passed over. A refractive index may differ from resin to resin.
+    """
+    numbers, said = columns["number"], []
+    for way in WAYS:
+        if measure in way.measures and (way.per is None or per in way.per):
+            said += _unlike(way, numbers, columns[way.column])
+    if measure in INDEX.measures:
+        one_resin = _of_one_resin(columns)
+        levels = [level if own else None for level, own in zip(columns[INDEX.column], one_resin, strict=True)]
+        said += _unlike(INDEX, numbers, levels)
+    return said
+
+
+def unlike_results(results: Sequence[Row]) -> list[str]:
+    """Return a sentence for each thing that the newest results of each kind of one casting were made unlike by."""
+    newest = {result["kind"]: result for result in results}  # later ones come last
+    said = []
+    for way in (*WAYS, INDEX):
+        levels = {kind: each[way.column] for kind, each in newest.items() if each[way.column] is not None}
+        if len(set(levels.values())) > 1:
+            told = ", ".join(f"{kind} with {way.told(level)}" for kind, level in levels.items())
+            said.append(f"its results were made unlike, {told}: {way.why}")
+    return said
+
+
+def graded_by(columns: Columns, measure: str, *, per: str) -> dict[str, list[str | None]]:
+    """Return what castings were graded by as factors that may have been changed along, by name."""
+    return {
+        way.name: [None if level is None else str(level) for level in columns[way.column]]
+        for way in WAYS
+        if measure in way.measures and (way.per is None or per in way.per)
+    }
+
+
+def _unlike(way: Way, numbers: Sequence[int], levels: Sequence[Level | None]) -> list[str]:
+    """Return the sentence on one thing; none where all that is known of it is alike."""
+    groups: dict[Level, list[int]] = {}
+    for number, level in zip(numbers, levels, strict=True):
+        if level is not None:
+            groups.setdefault(level, []).append(number)
+    if len(groups) < 2:  # noqa: PLR2004
+        return []
+    *few, (usual, _) = sorted(groups.items(), key=lambda group: len(group[1]))
+    told = [f"{_castings(own)} graded with {way.told(level)}" for level, own in few]
+    return [f"{', '.join(told)}, the others with {way.told(usual)}: {way.why}"]
+
+
+def _of_one_resin(columns: Columns) -> list[bool]:
+    """Tell of each casting whether its resin, as far as known, was graded with several refractive indices."""
+    resins = [None if name is None else " ".join(name.split()).casefold() for name in columns["resin"]]
+    pairs = list(zip(resins, columns[INDEX.column], strict=True))
+    taken = {resin: {level for own, level in pairs if own in (resin, None) and level is not None} for resin in resins}
+    any_level = {level for _, level in pairs if level is not None}
+    return [len(any_level if resin is None else taken[resin]) > 1 for resin in resins]
+
+
+def _castings(numbers: Sequence[int]) -> str:
+    """Return castings in words, with the verb.
+
+    >>> _castings([4]), _castings([1, 2, 3, 7])
+    ('casting 4 was', 'castings 1 to 3, 7 were')
+    """
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    named = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs[:MOST_RUNS]]
+    left = sum(len(run) for run in runs[MOST_RUNS:])
+    rest = f" and {left} more" if left else ""
+    return f"casting {named[0]} was" if len(numbers) == 1 else f"castings {', '.join(named)}{rest} were"
+
+
+def _plain(level: Level) -> str:
+    return f"{level:g}" if isinstance(level, int | float) else str(level)
