@@ -20,6 +20,7 @@ from bubblegrade.quality.varying import placed, shape_of_neighbours
 
 Floats = NDArray[np.float64]
 Kind = Literal["c", "u", "individuals"]
+Law = Literal["single", "equal", "varying"]  # of what is charted: single values, counts of chance alone or more
 
 SIGMAS: Final = 3.0
 TAIL: Final = 0.00135  # of a normal distribution beyond 3 standard deviations, on one side
@@ -32,9 +33,14 @@ ZONES: Final = (
     (1.0, 4, 5, "4 of 5 in a row more than 1 sigma {}"),
     (0.0, 8, 8, "8 in a row {} the centre"),
 )
-# Share of alike castings after the base that some rule marks, by the castings that limits of single values come from;
-# simulated with normal values, 30 castings after each base.
-MARKED_BY_CHANCE: Final = {2: 0.27, 3: 0.17, 4: 0.13, 5: 0.10, 7: 0.075, 10: 0.053, 15: 0.042, 20: 0.032}
+# Share of later castings that some rule marks though nothing has changed, by the castings that limits come from;
+# simulated with 30 castings after each base: normal single values; counts of equal castings, 8 to 200 expected; counts
+# that vary besides by 10 to 50 % (gamma law), where the base has shown it. Of counts it is the most of those.
+MARKED_BY_CHANCE: Final[dict[Law, dict[int, float]]] = {
+    "single": {2: 0.27, 3: 0.17, 4: 0.13, 5: 0.10, 7: 0.075, 10: 0.053, 15: 0.042, 20: 0.032},
+    "equal": {2: 0.089, 3: 0.058, 4: 0.046, 5: 0.044, 7: 0.033, 10: 0.027, 15: 0.022, 20: 0.021},
+    "varying": {2: 0.11, 3: 0.13, 4: 0.117, 5: 0.097, 7: 0.079, 10: 0.061, 15: 0.043, 20: 0.035},
+}
 WESTERN: Final = "Western Electric, Statistical Quality Control Handbook, 1956"
 NELSON: Final = "Nelson, Journal of Quality Technology 16, 1984"
 
@@ -173,13 +179,14 @@ def clarity_chart(scores: ArrayLike, *, base: slice | None = None) -> Chart:
     )
 
 
-def marked_by_chance(base: int) -> float:
-    """Return the share of alike castings that a chart of single values marks, with limits from so many.
+def marked_by_chance(law: Law, base: int) -> float:
+    """Return the share of later castings that a chart marks though nothing has changed, with limits from so many.
 
-    >>> round(marked_by_chance(5), 2), round(marked_by_chance(20), 2)
-    (0.1, 0.03)
+    >>> round(marked_by_chance("single", 5), 2), round(marked_by_chance("varying", 5), 3)
+    (0.1, 0.097)
     """
-    return float(np.interp(base, list(MARKED_BY_CHANCE), list(MARKED_BY_CHANCE.values())))
+    shares = MARKED_BY_CHANCE[law]
+    return float(np.interp(base, list(shares), list(shares.values())))
 
 
 def _dispersion_chance(scores: Floats) -> float:

@@ -8,7 +8,15 @@ from scipy import stats
 
 from bubblegrade.drawn.populations import population
 from bubblegrade.grading.score import clarity_score
-from bubblegrade.quality.charts import NELSON, WESTERN, clarity_chart, count_chart, individuals_chart, marked_by_chance
+from bubblegrade.quality.charts import (
+    NELSON,
+    WESTERN,
+    Law,
+    clarity_chart,
+    count_chart,
+    individuals_chart,
+    marked_by_chance,
+)
 
 # NIST/SEMATECH e-Handbook of Statistical Methods 6.3.3.1: defects on 25 wafers (rows from memory; sum 400, centre 16).
 WAFERS = [16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13]
@@ -213,5 +221,35 @@ def test_values_that_never_move_have_no_signal(value: float) -> None:
 def test_limits_from_few_single_values_mark_alike_castings_as_often_as_is_said(base: int) -> None:
     draws = np.random.default_rng(7).standard_normal((400, base + 30))
     charts = [individuals_chart(row, base=slice(0, base)) for row in draws]
-    marked = [len({signal.at for signal in chart.signals if signal.at >= base}) / 30 for chart in charts]
-    assert np.mean(marked) == pytest.approx(marked_by_chance(base), abs=0.015)
+    shares = [len({signal.at for signal in chart.signals if signal.at >= base}) / 30 for chart in charts]
+    assert np.mean(shares) == pytest.approx(marked_by_chance("single", base), abs=0.015)
+
+
+def marked(counts: np.ndarray, base: int, *, widened: bool) -> tuple[float, float]:
+    """Return the share of castings after the base that charts mark, of those widened or not, and its standard error."""
+    charts = [count_chart(row, base=slice(0, base)) for row in counts]
+    later = counts.shape[1] - base
+    shares = [
+        len({signal.at for signal in chart.signals if signal.at >= base}) / later
+        for chart in charts
+        if (chart.widened > 1.0) is widened
+    ]
+    return float(np.mean(shares)), float(np.std(shares)) / len(shares) ** 0.5
+
+
+@pytest.mark.parametrize("base", [3, 5, 10, 20])
+def test_limits_from_few_counts_mark_castings_as_often_as_is_said(base: int) -> None:
+    rng = np.random.default_rng(7)
+    equal = rng.poisson(50.0, (150, base + 30))
+    varying = rng.poisson(rng.gamma(4.0, 200.0 / 4.0, (150, base + 30)))  # by 50 %
+    laws: tuple[tuple[np.ndarray, Law], ...] = ((equal, "equal"), (varying, "varying"))
+    for counts, law in laws:
+        share, err = marked(counts, base, widened=law == "varying")
+        assert share == pytest.approx(marked_by_chance(law, base), abs=3.0 * err)
+
+
+def test_limits_from_few_counts_that_hide_how_castings_vary_mark_several_times_as_many() -> None:
+    rng = np.random.default_rng(7)
+    varying = rng.poisson(rng.gamma(25.0, 50.0 / 25.0, (150, 35)))  # by 20 %
+    share, err = marked(varying, 5, widened=False)
+    assert share - 2.0 * err > 2.0 * marked_by_chance("equal", 5)
