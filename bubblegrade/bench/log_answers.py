@@ -79,7 +79,7 @@ def casting_page(found: Whole, version: str) -> Page:
     blocks += [rows_of(row_table(rows, columns, PAPER), heading) for heading, columns, rows in parts(found)]
     if found.results:
         blocks.append(rows_of(result_table([dict(row) for row in found.results], PAPER), "Results"))
-        blocks += [Words(f"{remark[:1].upper()}{remark[1:]}.", "note") for remark in unlike_results(found.results)]
+        blocks += [Words(sentence, "note") for sentence in unlike_results(found.results)]
     cautions = tuple(each.text for each in PRESSURE) if was_pressed(found.casting) else ()
     return Page("", entered(found.casting), (Section("In full", tuple(blocks)),), cautions, version)
 
@@ -88,9 +88,10 @@ def chart_page(found: Charted, version: str, *, base: int | None) -> Page:
     """Return a chart with what stands out on it."""
     chart = found.chart
     said = chart_words(chart, found.measured.words, base=base)
-    picture = control_chart(Run(chart, found.numbers, found.measured.words, said, found.causes, base))
+    sentences = found.measured.sentences
+    picture = control_chart(Run(chart, found.numbers, found.measured.words, said, sentences, found.causes, base))
     blocks: list[Block] = [Plot(picture.svg, said), *_signals(found)]
-    blocks += [Words(f"{remark[:1].upper()}{remark[1:]}.", "note") for remark in found.measured.remarks]
+    blocks += [Words(sentence, "note") for sentence in sentences]
     return Page("", said, (Section("Chart", tuple(blocks)),), (), version)
 
 

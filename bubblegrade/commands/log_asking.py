@@ -50,8 +50,8 @@ def chart(*, measure: str, per: str, base: int | None, out: Path | None, replace
     if out is not None:
         _write(found, out, said=said, base=base, replace=replace)
     show_chart(found.chart, found.numbers, found.causes, console, said=said)
-    for remark in found.measured.remarks:
-        say(f"{remark[:1].upper()}{remark[1:]}.", console)
+    for sentence in found.measured.sentences:
+        say(sentence, console)
 
 
 @click.command(short_help="Compare recipes, moulds and the like, one at a time.")
@@ -77,8 +77,8 @@ def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str
         found, compared = factors(log.connection, measure, chosen(options), names or FACTORS, per)
     console = table_console()
     show_factors(compared, console, rates=measure == VOIDS)
-    for remark in found.remarks:
-        say(f"{remark[:1].upper()}{remark[1:]}.", console)
+    for sentence in found.sentences:
+        say(sentence, console)
     told = any(each.word != "not distinguishable" for factor in compared for each in factor.differences)
     ctx.exit(TOLD if told else CANNOT_TELL)
 
@@ -90,7 +90,9 @@ def _write(found: Charted, out: Path, *, said: str, base: int | None, replace: b
     from bubblegrade.runs.log_charts import table_columns  # noqa: PLC0415
     from bubblegrade.show.plot_chart import Run, control_chart  # noqa: PLC0415
 
-    picture = control_chart(Run(found.chart, found.numbers, found.measured.words, said, found.causes, base))
+    measured = found.measured
+    run = Run(found.chart, found.numbers, measured.words, said, measured.sentences, found.causes, base)
+    picture = control_chart(run)
     table = f"{PICTURE}.csv"
     with ResultFolder.prepare(out, replace=replace, record=table) as folder:
         folder.write_text(f"{PICTURE}.svg", picture.svg)

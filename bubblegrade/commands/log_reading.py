@@ -101,8 +101,8 @@ def _show(found: Whole) -> None:
     if found.results:
         console.print("\nResults:")
         show_results([dict(row) for row in found.results], console)
-        for remark in unlike_results(found.results):
-            say(f"{remark[:1].upper()}{remark[1:]}.", console)
+        for sentence in unlike_results(found.results):
+            say(sentence, console)
     if was_pressed(found.casting):
         console.print()
         show_cautions(console)

@@ -55,6 +55,11 @@ class Measured:
     exposures: Floats | None  # (N,) what voids were counted in; None: every casting counts alike
     remarks: tuple[str, ...]  # what was left out, and what to know
 
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """The remarks as sentences."""
+        return tuple(f"{remark[:1].upper()}{remark[1:]}." for remark in self.remarks)
+
 
 @dataclass(frozen=True, eq=False)
 class Charted:

@@ -95,7 +95,7 @@ def unlike_results(results: Sequence[Row]) -> list[str]:
         levels = {kind: each[way.column] for kind, each in newest.items() if each[way.column] is not None}
         if len(set(levels.values())) > 1:
             told = ", ".join(f"{kind} with {way.told(level)}" for kind, level in levels.items())
-            said.append(f"its results were made unlike, {told}: {way.why}")
+            said.append(f"Its results were made unlike, {told}: {way.why}.")
     return said
 
 
@@ -116,9 +116,11 @@ def _unlike(way: Way, numbers: Sequence[int], levels: Sequence[Level | None]) ->
             groups.setdefault(level, []).append(number)
     if len(groups) < 2:  # noqa: PLR2004
         return []
-    *few, (usual, _) = sorted(groups.items(), key=lambda group: len(group[1]))
+    *few, (usual, most) = sorted(groups.items(), key=lambda group: len(group[1]))
     told = [f"{_castings(own)} graded with {way.told(level)}" for level, own in few]
-    return [f"{', '.join(told)}, the others with {way.told(usual)}: {way.why}"]
+    every = sum(map(len, groups.values())) == len(numbers)
+    rest = f"the others with {way.told(usual)}" if every else f"{_castings(most)} graded with {way.told(usual)}"
+    return [f"{', '.join(told)}, {rest}: {way.why}"]
 
 
 def _of_one_resin(columns: Columns) -> list[bool]:

@@ -17,7 +17,7 @@ from bubblegrade.show.words import rounded
 from bubblegrade.units import count_of
 
 if TYPE_CHECKING:
-    from bubblegrade.quality.charts import Chart
+    from bubblegrade.quality.charts import Chart, Law
     from bubblegrade.quality.factors import Difference, Factor
 
 OWN: Final = ("id", "date")  # fields that tell castings apart
@@ -131,10 +131,25 @@ def chart_words(chart: Chart, words: str, *, base: int | None) -> str:
         )
     if (used := base or len(chart.values)) < SETTLED:
         said += f" Limits from {used} are rough: {SETTLED} or more settle them."
-        if chart.kind == "individuals":
-            often, seldom = (100.0 * marked_by_chance(castings) for castings in (used, SETTLED))
-            said += f" Of later castings that are all alike some {often:.0f} in 100 would stand out, not {seldom:.0f}."
+        said += f" {_marked_words(chart, used)}"
     return said
+
+
+def _marked_words(chart: Chart, used: int) -> str:
+    """Return how many later castings a chart with limits from few marks though nothing has changed, in a sentence."""
+
+    def share(law: Law) -> str:
+        often, seldom = (100.0 * marked_by_chance(law, castings) for castings in (used, SETTLED))
+        return f"{often:.0f} in 100 would stand out, not {seldom:.0f}"
+
+    if chart.kind == "individuals":
+        return f"Of later castings that are all alike some {share('single')}."
+    if chart.widened > 1.0:
+        return f"Of later castings that vary as these do up to {share('varying')}."
+    return (
+        f"Of later castings that are all alike some {share('equal')}; where they vary more than chance alone makes "
+        "them, which so few may not show, several times as many."
+    )
 
 
 def show_chart(chart: Chart, numbers: Sequence[int], causes: Mapping[int, str], console: Console, *, said: str) -> None:
@@ -191,8 +206,9 @@ def show_factors(factors: Sequence[Factor], console: Console, *, rates: bool) ->
 
 
 def say(line: str, console: Console) -> None:
-    """Print a paragraph, wrapped at its words."""
-    console.print(textwrap.fill(line, min(console.width, WIDEST)), markup=False, soft_wrap=True)
+    """Print a paragraph, wrapped at its words on a terminal; elsewhere it stays a line, which can be searched."""
+    wide = min(console.width, WIDEST) if console.is_terminal else console.width
+    console.print(textwrap.fill(line, wide), markup=False, soft_wrap=True)
 
 
 def _printed(factor: Factor) -> list[Difference]:

@@ -37,6 +37,8 @@ DRAWN: Final = 150  # castings that a picture of this width keeps apart; of more
 KEY_LINES: Final = 4  # of causes under the chart; the rest stands in the printed list
 LINE_LETTERS: Final = 118  # of the words under heading and chart
 LINE_IN: Final = 0.2  # from one line of words to the next
+HEAD_IN: Final = 1.45  # of the heading with so many lines of words under it
+HEAD_LINES: Final = 3
 WORDS_SHARE: Final = 0.055  # of the axes' height that a line of words takes
 BEYOND: Final = "beyond the limits"  # the rule that names a single casting
 TITLES: Final = {
@@ -54,6 +56,7 @@ class Run:
     numbers: tuple[int, ...]  # of the castings
     words: str  # what the values are: "voids per cm2"
     subtitle: str
+    remarks: tuple[str, ...] = ()  # sentences on what was left out and what to know, under it
     causes: Mapping[int, str] = field(default_factory=dict)  # by place on the chart
     base: int | None = None  # castings that the limits come from; None: all
 
@@ -66,10 +69,12 @@ def control_chart(run: Run) -> Figure:
     said = run.subtitle if not begin else f"{run.subtitle} Drawn are the last {DRAWN} of {count} castings."
     keys = dict(zip(sorted(at for at in run.causes if at >= begin), _letters(), strict=False))
     lines = _key_lines(run, keys)
-    height = 5.7 + LINE_IN * len(lines)
-    figure = new_figure(9.0, height, TITLES[run.chart.kind], textwrap.fill(said, LINE_LETTERS))
+    under = [line for words in (said, *run.remarks) for line in textwrap.wrap(words, LINE_LETTERS)]
+    more = LINE_IN * max(0, len(under) - HEAD_LINES)
+    height = 5.7 + LINE_IN * len(lines) + more
+    figure = new_figure(9.0, height, TITLES[run.chart.kind], "\n".join(under))
     bottom = (0.72 + LINE_IN * len(lines)) / height
-    axes = plain(figure.add_axes((0.09, bottom, 0.79, 1.0 - bottom - 1.45 / height)))
+    axes = plain(figure.add_axes((0.09, bottom, 0.79, 1.0 - bottom - (HEAD_IN + more) / height)))
     places = np.arange(begin, count)
     axes.set_ylim(*_span(run, places))
     _draw_limits(axes, run, places)

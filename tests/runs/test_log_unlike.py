@@ -87,7 +87,9 @@ def test_each_resin_may_have_its_own_refractive_index(log: Log) -> None:
     assert remarks(log) == ()
     cast(log, resin="Two", index=1.5)
     (remark,) = remarks(log)
-    assert remark.startswith("casting 5 was graded with a refractive index of 1.5, the others with")
+    assert remark.startswith(
+        "casting 5 was graded with a refractive index of 1.5, castings 2, 4 were graded with a refractive index of 1.56"
+    )
 
 
 def test_a_casting_whose_resin_is_unknown_may_be_of_any(log: Log) -> None:
@@ -130,7 +132,7 @@ def test_results_of_one_casting_that_were_made_unlike_are_said_to_be(log: Log) -
     log.connection.execute("UPDATE result SET casting_id = ? WHERE casting_id = ?", (number, other))
     (said,) = unlike_results(whole(log.connection, number).results)
     assert said.startswith(
-        "its results were made unlike, grade with a refractive index of 1.5, inspect with a refractive index of 1.56: "
+        "Its results were made unlike, grade with a refractive index of 1.5, inspect with a refractive index of 1.56: "
     )
 
 

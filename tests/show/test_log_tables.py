@@ -13,6 +13,7 @@ from bubblegrade.quality.factors import Difference, Factor, Words
 from bubblegrade.show.log_tables import (
     MOST_SIGNALS,
     chart_words,
+    say,
     show_chart,
     show_factors,
     show_fields,
@@ -20,6 +21,7 @@ from bubblegrade.show.log_tables import (
     show_results,
     show_rows,
 )
+from bubblegrade.show.tables import table_console
 
 ROW = {
     "id": 1, "date": None, "mould": "lure 3", "resin": None, "voids": 57, "voids_low": 43.2, "voids_high": 73.9,
@@ -95,6 +97,8 @@ def test_limits_are_said_as_one_number_or_a_range() -> None:
     assert "lower limit 11.3, upper limit 18.7" in nearly
     wide = chart_words(count_chart([10, 60, 5, 90, 20, 70]), "voids", base=None)
     assert "They vary more than chance alone makes them" in wide
+    assert wide.endswith("Of later castings that vary as these do up to 9 in 100 would stand out, not 4.")
+    assert "some 5 in 100 would stand out, not 2; where they vary more than chance" in alike
 
 
 def test_signals_come_with_their_rule_its_source_and_the_cause(console: Console) -> None:
@@ -145,3 +149,12 @@ def test_of_many_comparisons_those_that_tell_something_are_printed(console: Cons
     assert "a against b" in text
     assert "x3 against b" not in text
     assert "Mould: 20 further comparisons of 7 kinds, not distinguishable." in text
+
+
+@pytest.mark.parametrize(("terminal", "lines"), [(True, 3), (False, 1)])
+def test_a_sentence_is_wrapped_on_a_terminal_and_stays_a_line_elsewhere(
+    capsys: pytest.CaptureFixture[str], *, terminal: bool, lines: int
+) -> None:
+    line = "castings were graded with another refractive index " * 4
+    say(line, Console(force_terminal=True, width=80) if terminal else table_console())
+    assert len(capsys.readouterr().out.splitlines()) == lines

@@ -79,3 +79,15 @@ def test_of_a_long_log_the_newest_castings_are_drawn_and_that_is_said() -> None:
 def test_the_castings_that_the_limits_come_from_are_marked(base: int | None, *, named: bool) -> None:
     chart = individuals_chart(WAFERS, base=None if base is None else slice(0, base))
     assert ("limits from these" in words_in(control_chart(run(chart, base=base)).svg)) is named
+
+
+def test_remarks_stand_under_the_heading_and_the_picture_grows_by_their_lines() -> None:
+    remark = "Castings 4 to 6 were graded with the whole lit frame, the others with an outline: grade them alike. " * 4
+    bare, remarked = (control_chart(run(count_chart(WAFERS), remarks=said)) for said in ((), (remark,)))
+    assert "Castings 4 to 6 were graded with the whole lit frame" in words_in(remarked.svg)
+    assert height_pt(remarked.svg) - height_pt(bare.svg) == pytest.approx(2 * 0.2 * 72)  # two lines over three
+
+
+def height_pt(svg: str) -> float:
+    """Return the height of a picture."""
+    return float(ElementTree.fromstring(svg).attrib["height"].removesuffix("pt"))  # noqa: S314 - our own picture
