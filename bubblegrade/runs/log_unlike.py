@@ -30,8 +30,12 @@ class Way:
 
 
 SCALES: Final = {
-    "stated": "--mm-per-px", "width": "--width", "card": "--card", "disc": "--disc", "span": "--span",
-}  # fmt: skip
+    "stated": "a stated scale",
+    "width": "a scale from the widest span",
+    "card": "a scale from the card",
+    "disc": "a scale from a coin or disc",
+    "span": "a scale from two points",
+}
 # Figures are of 35 photographs of castings of known voids, graded both ways.
 WAYS: Final = (
     Way(
@@ -49,7 +53,7 @@ WAYS: Final = (
     Way(
         "scale_from",
         "kind of scale",
-        lambda level: f"a scale from {SCALES.get(str(level), level)}",
+        lambda level: SCALES.get(str(level), str(level)),
         f"1 % off in a scale is 2 % in voids per cm2: check that they agree, or {AGAIN}",
         measures=("voids",),
         per=BY_AREA,

@@ -243,7 +243,7 @@ def test_a_piece_is_not_said_to_be_unchanged_while_corrections_of_it_do_not_coun
     asked = ("--settings", tmp_path / "coarse.toml", "--index", "1.52", "--out", tmp_path / "o")
     result = run("--again", *came_back, *asked)
     assert result.exit_code == 3
-    assert json.loads((tmp_path / "o" / "regrowth.json").read_text("utf-8"))["index"] == 1.52
+    assert json.loads((tmp_path / "o" / "regrowth.json").read_text("utf-8"))["settings"]["index"] == 1.52
     assert "cannot be told: " in result.stdout
     assert "cup-first.jpg: corrections on the page do not count here: " in " ".join(result.stdout.split())
     plain = run("--again", GROWN / "cup-first.jpg", came_back[1], *asked, "--replace")

@@ -14,6 +14,7 @@ from bubblegrade.errors import InputError, OutputError
 from bubblegrade.records.log import Log, open_log
 from bubblegrade.records.place import log_place
 from bubblegrade.records.reading import whole
+from bubblegrade.records.salvage import salvage
 from bubblegrade.records.schema import APPLICATION, GRADED, VERSION
 
 VERSION_1 = Path(__file__).with_name("version_1.sql")  # as the first logs had it; never changed
@@ -69,6 +70,13 @@ def test_a_log_of_the_first_version_is_brought_up_to_what_a_new_one_is(tmp_path:
         assert (found.notes[0]["text"], found.notes[0]["cause"]) == ("cloudy", 0)
         how = [tuple(row[name] for name in GRADED) for row in found.results]
         assert how == [("0.1.0", 1.56, 0.5, 1, "width"), (None,) * 5]
+
+
+def test_a_log_of_the_first_version_that_is_rescued_tells_how_its_castings_were_graded(tmp_path: Path) -> None:
+    first_version(tmp_path / "old.sqlite")
+    salvage(tmp_path / "old.sqlite", tmp_path / "new.sqlite")
+    with open_log(tmp_path / "new.sqlite") as saved:
+        assert [row["resin_index"] for row in whole(saved.connection, 5).results] == [1.56, None]
 
 
 def test_a_step_that_fails_leaves_the_older_log_as_it_was(tmp_path: Path) -> None:

@@ -77,7 +77,7 @@ def test_kinds_of_scale_matter_to_counts_by_area_and_volume_alone(log: Log) -> N
     for how in ({}, {"mm_per_px": None, "width_mm": 44.0}, {}):
         cast(log, **how)
     (remark,) = remarks(log)
-    assert remark.startswith("casting 2 was graded with a scale from --width, the others with a scale from --mm-per-px")
+    assert remark.startswith("casting 2 was graded with a scale from the widest span, the others with a stated scale: ")
     assert remarks(log, per="casting") == remarks(log, "clarity") == ()
 
 
