@@ -65,11 +65,13 @@ def chart(*, measure: str, per: str, base: int | None, out: Path | None, replace
 def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str, **options: Any) -> None:
     """Compare castings by recipe, resin, mould, humidity and operator, one at a time.
 
-    A difference is no cause: what was changed together is named, and cannot be told apart.
+    A difference is no cause: what was changed together is named, and cannot be told apart. One between groups that were
+    graded unlike is not told.
 
     Exit status: 0 some difference was told; 2 nothing usable; 3 none can be told.
     """
     from bubblegrade.runs.log_charts import FACTORS, VOIDS, factors  # noqa: PLC0415
+    from bubblegrade.runs.log_unlike import measured_alike  # noqa: PLC0415
     from bubblegrade.show.log_tables import say, show_factors  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
 
@@ -79,7 +81,12 @@ def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str
     show_factors(compared, console, rates=measure == VOIDS)
     for sentence in found.sentences:
         say(sentence, console)
-    told = any(each.word != "not distinguishable" for factor in compared for each in factor.differences)
+    told = any(
+        each.word != "not distinguishable"
+        for factor in compared
+        if measured_alike(factor)
+        for each in factor.differences
+    )
     ctx.exit(TOLD if told else CANNOT_TELL)
 
 

@@ -160,3 +160,9 @@ def causes(connection: sqlite3.Connection) -> dict[int, str]:
     """Return the causes noted, by casting; of several the newest."""
     rows = connection.execute("SELECT casting_id, text FROM note WHERE cause ORDER BY id")
     return {int(number): str(text) for number, text in rows}
+
+
+def verdicts(connection: sqlite3.Connection, kind: str) -> dict[int, str]:
+    """Return the verdict of the newest result of a kind, by casting."""
+    rows = connection.execute("SELECT casting_id, verdict FROM result WHERE kind = ? ORDER BY id", (kind,))
+    return {int(number): str(verdict) for number, verdict in rows if verdict is not None}

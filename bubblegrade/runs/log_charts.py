@@ -15,7 +15,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.quality.charts import Chart, clarity_chart, count_chart, individuals_chart
 from bubblegrade.quality.factors import Factor, rate_differences, value_differences
 from bubblegrade.records.fields import BY_NAME, Field, field_named
-from bubblegrade.records.reading import Chosen, causes, series
+from bubblegrade.records.reading import Chosen, causes, series, verdicts
 from bubblegrade.runs.log_unlike import graded_by, unlike_gradings
 
 Floats = NDArray[np.float64]
@@ -149,6 +149,8 @@ def factors(connection: sqlite3.Connection, measure: str, chosen: Chosen, names:
         connection, measure, chosen, per=per, names=[name for field in (*named, *beside) for name in field.columns]
     )
     own, others = ({field.name: _levels(field, found.columns) for field in fields} for fields in (named, beside))
+    held = verdicts(connection, "hold")
+    others |= {"hold test": [held.get(number) for number in found.columns["number"]]}
     others |= graded_by(found.columns, measure, per=per)
     if measure == VOIDS:
         others["smallest size counted"] = [

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from bubblegrade.quality.factors import Factor
 from bubblegrade.records.reading import Row
 
 Columns = Mapping[str, Sequence[Any]]  # by name, an entry a casting
@@ -110,6 +111,11 @@ def graded_by(columns: Columns, measure: str, *, per: str) -> dict[str, list[str
         for way in WAYS
         if measure in way.measures and (way.per is None or per in way.per)
     }
+
+
+def measured_alike(factor: Factor) -> bool:
+    """Tell whether castings of a factor's groups were graded alike, or not wholly otherwise group by group."""
+    return not {way.name for way in WAYS}.intersection(factor.together_with)
 
 
 def _unlike(way: Way, numbers: Sequence[int], levels: Sequence[Level | None]) -> list[str]:

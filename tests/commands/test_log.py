@@ -251,6 +251,30 @@ def test_a_difference_that_is_told_is_done(log: Run, tmp_path: Path) -> None:
     assert "mould: m0 against m1 4 and 4" in words(log("why", "voids", "--factor", "mould"))
 
 
+def test_a_difference_between_groups_that_were_graded_unlike_is_not_told(log: Run, tmp_path: Path) -> None:
+    for number in range(1, 9):
+        log("add", "--mould", f"m{number % 2}")
+        folder = graded(tmp_path / f"g{number}", voids=50 + number + 100 * (number % 2), sha256=f"{number:064x}")
+        record = json.loads((folder / "run.json").read_text("utf-8")) | {"request": {"whole": bool(number % 2)}}
+        (folder / "run.json").write_text(json.dumps(record), "utf-8")
+        log("attach", folder, "--to", number)
+    result = log("why", "voids", "--factor", "mould")
+    assert result.exit_code == 3
+    assert "Mould was changed together with whole frame judged: the log cannot tell them apart." in result.stdout
+    assert "Castings 1, 3, 5, 7 were graded with the whole lit frame, the others with an outline" in result.stdout
+
+
+def test_what_the_hold_test_said_is_named_where_it_was_changed_along(log: Run, tmp_path: Path) -> None:
+    for number in range(1, 9):
+        log("add", "--mould", f"m{number % 2}")
+        folder = graded(tmp_path / f"g{number}", voids=50 + number + 100 * (number % 2), sha256=f"{number:064x}")
+        verdict = "leaks" if number % 2 else "holds"
+        (folder / "hold.json").write_text(json.dumps({"verdict": verdict}), "utf-8")
+        log("attach", folder, "--to", number)
+    said = words(log("why", "voids", "--factor", "mould"))
+    assert "Mould was changed together with hold test: the log cannot tell them apart." in said
+
+
 @pytest.mark.parametrize("form", ["csv", "json"])
 def test_the_log_goes_out_and_comes_back_the_same(log: Run, tmp_path: Path, form: str) -> None:
     log("add", "--remarks", "=1+1\nand 'more'", "--gauge-gel", "58psi")
