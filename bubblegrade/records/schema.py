@@ -51,7 +51,7 @@ GRADED_FROM_RECORD: Final = """UPDATE result SET (version, resin_index, accept_s
             WHEN json_extract(text, '$.request.width_mm') IS NOT NULL THEN 'width'
             WHEN json_extract(text, '$.request.span') IS NOT NULL THEN 'span'
         END
-    FROM record WHERE result_id = result.id AND json_valid(text)
+    FROM record WHERE result_id = result.id AND typeof(text) = 'text' AND json_valid(text)
 ) WHERE version IS NULL"""
 INDEXES: Final = (
     "CREATE INDEX casting_in_order ON casting (order_s)",

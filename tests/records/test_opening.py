@@ -45,7 +45,7 @@ def first_version(place: Path) -> None:
     record = (
         '{"version": "0.1.0", "request": {"width_mm": 44.0, "whole": true}, "settings": {"index": 1.56, "accept": 0.5}}'
     )
-    connection.execute("INSERT INTO record (result_id, text) VALUES (1, ?), (2, '{')", (record,))
+    connection.execute("INSERT INTO record (result_id, text) VALUES (1, ?), (2, x'7b')", (record,))
     connection.commit()
     connection.close()
 
