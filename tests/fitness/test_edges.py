@@ -9,7 +9,6 @@ import pytest
 from scipy.special import ndtr, ndtri
 
 from bubblegrade.fitness.edges import find_edges
-from bubblegrade.fitness.smear import smear_of
 
 SIDE = 400
 STEP = 4
@@ -74,9 +73,3 @@ def test_the_width_does_not_depend_on_the_height_of_the_step() -> None:
 
 def test_an_even_picture_has_no_edge() -> None:
     assert math.isnan(width_of(np.full((SIDE, SIDE), 0.5, np.float32)))
-
-
-def test_a_picture_of_nothing_tells_of_no_motion() -> None:
-    length, direction = smear_of(np.zeros((96, 96), np.float32))
-    assert np.isnan(length)
-    assert np.isnan(direction)
