@@ -21,7 +21,7 @@ from bubblegrade.voids.features import Looks
 from bubblegrade.voids.judging import LOG_RATIO_ERR_RANGE, OTHER_KINDS, Judge
 from bubblegrade.voids.mark_looks import VIEW
 from bubblegrade.voids.naming import MARK_KINDS, Namer
-from bubblegrade.voids.network import RAY_STEPS, Layers, Network, RayNetwork, scaled
+from bubblegrade.voids.network import RAY_STEPS, Layers, Network, RayNetwork, scaled, usual
 from bubblegrade.voids.sieving import Sieve
 
 WIDTH: Final = (128, 64)  # neurons of the judge's two hidden layers, behind
@@ -67,7 +67,7 @@ def taught(lessons: Course, *, trainings: int) -> Judge:
     def loss(said: torch.Tensor, rows: torch.Tensor) -> torch.Tensor:
         return _loss(said, *(column[rows] for column in told))
 
-    middle, spread = _usual(lessons.numbers)
+    middle, spread = usual(lessons.numbers)
     radii = lessons.rays.shape[2]
     school = School(
         net=lambda: _RayNet(lessons.numbers.shape[1], radii), loss=loss, epochs=EPOCHS, batch=BATCH, rate=RATE,
@@ -93,7 +93,7 @@ def taught_company(lessons: CompanyCourse, *, trainings: int) -> Company:
         nn.init.zeros_(layers[-1].bias)
         return layers
 
-    middle, spread = _usual(looks)
+    middle, spread = usual(looks)
     school = School(net=net, loss=loss, epochs=12, batch=1024, rate=4e-3)
     return Company(Network(middle, spread, _trained((scaled(looks, middle, spread),), school, trainings)))
 
@@ -105,7 +105,7 @@ def taught_sieve(looks: NDArray[np.float32], is_void: NDArray[np.int8], *, train
     def loss(said: torch.Tensor, rows: torch.Tensor) -> torch.Tensor:
         return functional.binary_cross_entropy_with_logits(said[:, 0], told[rows])
 
-    middle, spread = _usual(looks)
+    middle, spread = usual(looks)
     net = partial(_dense, looks.shape[1], (32, 32), 1, dropped=0.0)
     school = School(net=net, loss=loss, epochs=12, batch=1024, rate=6e-3)
     return Sieve(Network(middle, spread, _trained((scaled(looks, middle, spread),), school, trainings)))
@@ -123,7 +123,7 @@ def taught_namer(features: NDArray[np.float32], kind: NDArray[np.int8], *, train
     def loss(said: torch.Tensor, rows: torch.Tensor) -> torch.Tensor:
         return functional.cross_entropy(said, told[rows], weight=weight)
 
-    middle, spread = _usual(features)
+    middle, spread = usual(features)
     net = partial(_dense, features.shape[1], (96, 64), len(MARK_KINDS), dropped=0.1)
     school = School(net=net, loss=loss, epochs=30, batch=256, rate=3e-3, changed=_mirrored)
     network = Network(middle, spread, _trained((scaled(features, middle, spread),), school, trainings))
@@ -191,12 +191,6 @@ def _dense(inputs: int, hidden: tuple[int, int], outputs: int, *, dropped: float
         nn.Linear(first, second), nn.ReLU(), nn.Dropout(dropped),
         nn.Linear(second, outputs),
     )  # fmt: skip
-
-
-def _usual(numbers: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return the usual value of each number, and its spread."""
-    clean = np.nan_to_num(numbers, nan=0.0, posinf=5.0, neginf=-5.0)
-    return clean.mean(axis=0).astype(np.float32), (clean.std(axis=0) + 1e-3).astype(np.float32)
 
 
 def _mirrored(rows: torch.Tensor) -> tuple[torch.Tensor]:

@@ -17,6 +17,8 @@ Floats = NDArray[np.float32]
 Layers = tuple[tuple[Floats, Floats], ...]  # (weights, bias) of each layer
 
 MOST_SPREADS: Final = 6.0  # a feature farther from its usual value than this many spreads tells no more
+WILD: Final = 0.005  # share of the values at either end that say nothing of what is usual
+LEAST_SPREAD: Final = 1e-3
 RAY_STEPS: Final = (1, 3)  # rays aside to which each layer along the rays looks, either way
 
 
@@ -61,8 +63,19 @@ class RayNetwork:
 
 def scaled(numbers: Floats, middle: Floats, spread: Floats) -> Floats:
     """Return (N, F) numbers in spreads from their usual value, unknown ones at 0."""
-    x = np.nan_to_num(numbers, nan=0.0, posinf=5.0, neginf=-5.0)
-    return np.asarray(np.clip((x - middle) / spread, -MOST_SPREADS, MOST_SPREADS), np.float32)
+    return np.asarray(np.clip((_known(numbers) - middle) / spread, -MOST_SPREADS, MOST_SPREADS), np.float32)
+
+
+def usual(numbers: Floats) -> tuple[Floats, Floats]:
+    """Return the usual value of each of (N, F) numbers and its spread, which a few wild ones do not move.
+
+    >>> middle, spread = usual(np.array([*np.linspace(0, 1, 999), -1e6], np.float32)[:, None])
+    >>> print(f"{middle[0]:.2f} {spread[0]:.2f}")
+    0.50 0.29
+    """
+    x = _known(numbers)
+    x = np.clip(x, *np.quantile(x, (WILD, 1 - WILD), axis=0))
+    return x.mean(axis=0).astype(np.float32), (x.std(axis=0) + LEAST_SPREAD).astype(np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,6 +101,11 @@ def loaded(name: str) -> Learned:
     )
     middle, spread = (arrays.pop(key).astype(np.float32) for key in ("middle", "spread"))
     return Learned(middle, spread, trainings, arrays)
+
+
+def _known(numbers: Floats) -> Floats:
+    """Return the numbers with finite ones for those that are not."""
+    return np.asarray(np.nan_to_num(numbers, nan=0.0, posinf=5.0, neginf=-5.0))
 
 
 def _through(x: Floats, layers: Layers) -> Floats:
