@@ -58,7 +58,8 @@ def chart(*, measure: str, per: str, base: int | None, out: Path | None, replace
 @click.command(short_help="Compare recipes, moulds and the like, one at a time.")
 @click.argument("measure", type=click.Choice(MEASURES))
 @click.option("--factor", "names", metavar="FIELD", multiple=True,
-              help="Compare this field; may be repeated.  [recipe, resin, mould, humidity, operator]")  # fmt: skip
+              help="Compare this field, or hold: what hold tests said; may be repeated.  "
+              "[recipe, resin, mould, humidity, operator]")  # fmt: skip
 @per_option
 @chosen_options
 @log_option
