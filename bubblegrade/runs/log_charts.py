@@ -17,6 +17,7 @@ from bubblegrade.quality.factors import Factor, rate_differences, value_differen
 from bubblegrade.records.fields import BY_NAME, Field, field_named, plain_name
 from bubblegrade.records.reading import Chosen, causes, series, verdicts
 from bubblegrade.runs.log_unlike import graded_by, unlike_gradings
+from bubblegrade.show.counted_from import SAME_SIZE
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -40,7 +41,6 @@ HOLD_NAMES: Final = ("hold", "hold_test")
 BESIDE_FACTORS: Final = ("lot", "pigments", "mix_method", "degas_vacuum", "release_agent", "pot", "gauge_gel", "line")
 DAMP_SHARE: Final = 0.5  # relative humidity up to which makers cast urethane (maker guidance)
 SAME_DIGITS: Final = 3  # quantities that agree so far are one level
-SAME_SIZE: Final = 1.1  # smallest countable sizes further apart than this count different voids
 _HUMIDITY: Final = f"{{}} {100.0 * DAMP_SHARE:g} % RH"
 LEAST: Final = 2  # castings that make a chart
 CLEAR_SHARE: Final = 0.25  # of castings without a void, above which clarity, which then stands at its end, makes none
