@@ -344,6 +344,11 @@ def test_the_log_knows_a_piece_s_earlier_photograph(tmp_path: Path) -> None:
     lost = CliRunner().invoke(main, [*ask[:-1], str(empty), str(grown / "cup-grown.jpg"), "--out", str(tmp_path / "S")])
     assert lost.exit_code == 2
     assert "none of the photographs named is one of casting 1 (cup-first.jpg)" in lost.stderr
+    swapped = CliRunner().invoke(main, [*ask[:-1], str(old / "renamed.jpg"), "--out", str(tmp_path / "S")])
+    assert swapped.exit_code == 2
+    assert (
+        "renamed.jpg is itself one of casting 1 (cup-first.jpg) and none named before it is another" in swapped.stderr
+    )
     both = [main, ["log", "add", "--log", str(log), "--resin", "clear"]]
     both[1] += [word for name in ("renamed", "other") for word in ("--photo", str(old / f"{name}.jpg"))]
     assert CliRunner().invoke(*both).exit_code == 0
