@@ -46,6 +46,7 @@ def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) ->
         raise InputError(f"{SCALES[scale]} has no length beside it: write one, such as 36mm")
     if thickness and scale == "none":
         raise InputError("a thickness says nothing without a scale: say what gives the scale, or leave it empty")
+    _check_used(words, scale, length, thickness)
     named = {name: words.get(name, "").strip() for name in FILES}
     if scale == "card" and named["blank"]:
         raise InputError("the bare backlight does not lie on the card as the casting does: leave it out")
@@ -57,8 +58,8 @@ def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) ->
         disc=OnDisc(_length(length, "disc", WIDEST_MM), _stated(words, "height")) if scale == "disc" else None,
         card=_card(words, folder) if scale == "card" else None,
         thickness_mm=_length(thickness, "thickness", THICKEST_MM) if thickness else None,
-        camera_height_mm=_stated(words, "height") if scale == "width" and thickness else None,
-        whole=words.get("whole") == "yes" and scale != "width",
+        camera_height_mm=_stated(words, "height") if scale == "width" else None,
+        whole=words.get("whole") == "yes",
         planted=words.get("planted") == "yes",
     )
     return Task(
@@ -70,6 +71,34 @@ def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) ->
         strict=words.get("strict") == "yes",
         jobs=1,
     )
+
+
+def _check_used(words: Mapping[str, str], scale: str, length: str, thickness: str) -> None:
+    """Refuse what is written and would not count with this scale.
+
+    Raises
+    ------
+    InputError
+        Something is.
+    """
+    if length and scale == "none":
+        raise InputError(f"a length of {length} does not say what of: say what gives the scale, or leave it empty")
+    if length and scale == "card":
+        raise InputError(f"the card has its own lengths: leave {length} out, or write it as the check length")
+    if scale == "width" and words.get("whole") == "yes":
+        raise InputError(
+            "the widest span needs the outline that is not looked for in the whole lit frame: untick that, or choose "
+            "another scale"
+        )
+    for name, what in (("printed", LENGTHS["printed"]), ("lens", "calibrated lens")):
+        if words.get(name, "").strip() and scale != "card":
+            raise InputError(f"a {what} says nothing without the card in view: say that it gives the scale")
+    known_height = scale in {"card", "disc"} or (scale == "width" and thickness)
+    if words.get("height", "").strip() and not known_height:
+        raise InputError(
+            "the height of the lens says nothing without a scale at a known height: say that card, coin or widest span "
+            "gives it, the span with a thickness, or leave it empty"
+        )
 
 
 def check_alone(task: Task, names: Sequence[str]) -> None:

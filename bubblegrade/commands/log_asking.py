@@ -38,7 +38,8 @@ def chart(*, measure: str, per: str, base: int | None, out: Path | None, replace
     marked.
     """
     from bubblegrade.runs.log_charts import charted  # noqa: PLC0415
-    from bubblegrade.show.log_tables import chart_words, say, show_chart  # noqa: PLC0415
+    from bubblegrade.show.log_tables import chart_words, show_chart  # noqa: PLC0415
+    from bubblegrade.show.sentences import say  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
 
     if out is None and replace:
@@ -57,7 +58,8 @@ def chart(*, measure: str, per: str, base: int | None, out: Path | None, replace
 @click.command(short_help="Compare recipes, moulds and the like, one at a time.")
 @click.argument("measure", type=click.Choice(MEASURES))
 @click.option("--factor", "names", metavar="FIELD", multiple=True,
-              help="Compare this field; may be repeated.  [recipe, resin, mould, humidity, operator]")  # fmt: skip
+              help="Compare this field, or hold: what hold tests said; may be repeated.  "
+              "[recipe, resin, mould, humidity, operator]")  # fmt: skip
 @per_option
 @chosen_options
 @log_option
@@ -72,7 +74,8 @@ def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str
     """
     from bubblegrade.runs.log_charts import FACTORS, VOIDS, factors  # noqa: PLC0415
     from bubblegrade.runs.log_unlike import measured_alike  # noqa: PLC0415
-    from bubblegrade.show.log_tables import say, show_factors  # noqa: PLC0415
+    from bubblegrade.show.log_tables import show_factors  # noqa: PLC0415
+    from bubblegrade.show.sentences import say  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
 
     with the_log(options) as log:

@@ -11,6 +11,7 @@ import click
 
 from bubblegrade.commands.log_options import NUMBER, by_option, field_options, log_option, the_log
 from bubblegrade.errors import InputError
+from bubblegrade.records.entered import entered_before
 from bubblegrade.records.fields import BY_NAME, cells_of, field_named
 from bubblegrade.records.quantities import FARTHEST_ZONE_S
 from bubblegrade.records.tied import KINDS
@@ -25,26 +26,34 @@ DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
 @click.option("--sheet", metavar="FILE.csv", type=click.Path(path_type=Path), help="Table of castings, a row each.")
 @click.option("--photo", "photos", metavar="FILE", multiple=True, type=click.Path(path_type=Path),
               help="A photograph of it, known again by its bytes; may be repeated.")  # fmt: skip
+@click.option("--all", "every", is_flag=True, help="Enter every row of the sheet, also what was entered before.")
 @field_options
 @by_option
 @log_option
-def add(*, sheet: Path | None, photos: tuple[Path, ...], **options: Any) -> None:
+def add(*, sheet: Path | None, photos: tuple[Path, ...], every: bool, **options: Any) -> None:
     """Enter a casting, or all castings of a sheet.
 
     What is not given stays unknown. The columns of a sheet are the options' names, in any order, and photo; a unit may
-    stand in the heading, as in gauge_gel (psi). Of a sheet all castings are entered or none.
+    stand in the heading, as in gauge_gel (psi). Of a sheet all castings are entered or none; one that the log was told
+    just so before is passed over, so that a sheet that grows can be entered again.
     """
     typed = {name: options[name] for name in BY_NAME if options[name] is not None}
     if sheet is not None and (typed or photos):
         raise InputError(f"castings are given here and in {sheet}: write all into the sheet, or leave it out")
+    if sheet is None and every:
+        raise InputError("--all is said of a sheet: name one with --sheet, or leave it out")
     if sheet is None and not any(cells_of(typed).values()):  # read before the file is made: a slip begins no log
         raise InputError("nothing is said of the casting: give a field, such as --resin or --mould")
     castings = [(typed, _kept(photos))] if sheet is None else _sheet(sheet)
     with the_log(options, create=True) as log:
+        before = [None] * len(castings) if sheet is None or every else entered_before(log.connection, castings)
+        castings = [casting for casting, held in zip(castings, before, strict=True) if held is None]
         numbers = log.add_all(castings)
         photographs = {number: kept for number, (_, kept) in zip(numbers, castings, strict=True) if kept}
         shared = _shared(log, photographs)
-    click.echo(f"castings {numbers[0]} to {numbers[-1]}" if len(numbers) > 1 else f"casting {numbers[0]}")
+    if numbers:
+        click.echo(f"castings {numbers[0]} to {numbers[-1]}" if len(numbers) > 1 else f"casting {numbers[0]}")
+    _passed_over([number for number in before if number is not None])
     _warn(dict(zip(numbers, (each for each, _ in castings), strict=True)))
     _say(shared)
 
@@ -166,6 +175,18 @@ def _kept(photos: Sequence[Path]) -> list[Photo]:
     from bubblegrade.runs.log_folder import photo_of  # noqa: PLC0415
 
     return [photo_of(photo) for photo in photos]
+
+
+def _passed_over(numbers: Sequence[int]) -> None:
+    """Say which castings of the log a sheet holds again."""
+    if numbers:
+        from bubblegrade.runs.log_unlike import castings_were  # noqa: PLC0415
+
+        click.echo(
+            f"bubblegrade: {castings_were(numbers)} entered before just as the sheet says, and not again: "
+            "with --all every row becomes a casting of its own",
+            err=True,
+        )
 
 
 def _shared(log: Log, photographs: Mapping[int, Sequence[Photo]]) -> list[str]:

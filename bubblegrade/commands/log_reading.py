@@ -33,7 +33,8 @@ def list_(*, every: bool, as_json: bool, **options: Any) -> None:
     if as_json:
         _print_json(rows)
         return
-    from bubblegrade.show.log_tables import say, show_list  # noqa: PLC0415
+    from bubblegrade.show.log_tables import show_list  # noqa: PLC0415
+    from bubblegrade.show.sentences import say  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
 
     console = table_console()
@@ -89,7 +90,8 @@ def _show(found: Whole) -> None:
     from bubblegrade.runs.log_casting import entered, field_lines, parts, was_pressed  # noqa: PLC0415
     from bubblegrade.runs.log_unlike import unlike_results  # noqa: PLC0415
     from bubblegrade.show.cautions import show_cautions  # noqa: PLC0415
-    from bubblegrade.show.log_tables import say, show_fields, show_results, show_rows  # noqa: PLC0415
+    from bubblegrade.show.log_tables import show_fields, show_results, show_rows  # noqa: PLC0415
+    from bubblegrade.show.sentences import say  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
 
     console = table_console()

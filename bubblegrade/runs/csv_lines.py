@@ -37,6 +37,8 @@ def csv_text(path: Path, name: str) -> str:
 def csv_lines(text: str, name: str, *, longest: int = LONGEST_CELL) -> list[tuple[int, list[str]]]:
     """Return the lines that hold anything, each with its number and its cells as they stand.
 
+    Columns at the right end that are empty in every line, as spreadsheets leave them, are no columns.
+
     Raises
     ------
     InputError
@@ -47,11 +49,13 @@ def csv_lines(text: str, name: str, *, longest: int = LONGEST_CELL) -> list[tupl
     table = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     usual = csv.field_size_limit(longest)
     try:
-        return [(table.line_num, cells) for cells in table if any(cell.strip() for cell in cells)]
+        lines = [(table.line_num, cells) for cells in table if any(cell.strip() for cell in cells)]
     except csv.Error as error:
         raise InputError(f"{name} line {table.line_num} is no CSV ({error}): save the sheet as CSV again") from error
     finally:
         csv.field_size_limit(usual)
+    wide = max((at for _, cells in lines for at, cell in enumerate(cells, 1) if cell.strip()), default=0)
+    return [(number, cells[:wide]) for number, cells in lines]
 
 
 def stripped_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:

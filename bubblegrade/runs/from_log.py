@@ -36,7 +36,8 @@ def earlier_and_later(named: Sequence[Path], casting: int, log: Path) -> tuple[P
         photos = whole(connection, casting).photos
     if not photos:
         raise InputError(f"casting {casting} has no photograph in the log: name the earlier one, without --casting")
-    wanted = {str(photo["sha256"]) for photo in photos} - {_sha256(later)}
+    held = {str(photo["sha256"]) for photo in photos}
+    wanted = held - {_sha256(later)}
     found: dict[str, Path] = {}
     for path in (path for place in places for path in sorted(_pictures(place))):
         digest = _sha256(path)
@@ -48,6 +49,11 @@ def earlier_and_later(named: Sequence[Path], casting: int, log: Path) -> tuple[P
     if found:
         return next(iter(found.values())), later
     names = ", ".join(str(photo["name"]) for photo in photos)
+    if wanted != held:
+        raise InputError(
+            f"{later} is itself one of casting {casting} ({names}) and none named before it is another: name the later "
+            "photograph last, after the earlier one or the folder that holds it"
+        )
     raise InputError(
         f"none of the photographs named is one of casting {casting} ({names}): name the folder that holds it first"
     )

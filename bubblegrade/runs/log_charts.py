@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 from bubblegrade.errors import InputError
 from bubblegrade.quality.charts import Chart, clarity_chart, count_chart, individuals_chart
 from bubblegrade.quality.factors import Factor, rate_differences, value_differences
-from bubblegrade.records.fields import BY_NAME, Field, field_named
+from bubblegrade.records.fields import BY_NAME, Field, field_named, plain_name
 from bubblegrade.records.reading import Chosen, causes, series, verdicts
 from bubblegrade.runs.log_unlike import graded_by, unlike_gradings
+from bubblegrade.show.counted_from import SAME_SIZE
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -34,11 +35,12 @@ PER: Final = {
     "casting": (None, "voids per casting"),
 }
 FACTORS: Final = ("recipe", "resin", "mould", "humidity", "operator")  # compared unless others are named
+HOLD: Final = "hold test"  # a factor that is no field: what the casting's hold test said
+HOLD_NAMES: Final = ("hold", "hold_test")
 # Looked at besides, since a difference may be theirs.
 BESIDE_FACTORS: Final = ("lot", "pigments", "mix_method", "degas_vacuum", "release_agent", "pot", "gauge_gel", "line")
 DAMP_SHARE: Final = 0.5  # relative humidity up to which makers cast urethane (maker guidance)
 SAME_DIGITS: Final = 3  # quantities that agree so far are one level
-SAME_SIZE: Final = 1.1  # smallest countable sizes further apart than this count different voids
 _HUMIDITY: Final = f"{{}} {100.0 * DAMP_SHARE:g} % RH"
 LEAST: Final = 2  # castings that make a chart
 CLEAR_SHARE: Final = 0.25  # of castings without a void, above which clarity, which then stands at its end, makes none
@@ -136,21 +138,28 @@ def charted(
 def factors(connection: sqlite3.Connection, measure: str, chosen: Chosen, names: Sequence[str], per: str) -> tuple[
     Measured, tuple[Factor, ...]
 ]:  # fmt: skip
-    """Return what each of the fields `names` did to a measure, as far as it can be told.
+    """Return what each of the fields `names`, or HOLD, did to a measure, as far as it can be told.
 
     Raises
     ------
     InputError
         There are fewer than two castings, or no such field.
     """
-    named = [field_named(name) for name in names]
+    asked = [None if plain_name(name) in HOLD_NAMES else field_named(name) for name in names]  # None: the hold test
+    named = [field for field in asked if field is not None]
     beside = [BY_NAME[name] for name in BESIDE_FACTORS if BY_NAME[name] not in named]
     found = measured(
         connection, measure, chosen, per=per, names=[name for field in (*named, *beside) for name in field.columns]
     )
-    own, others = ({field.name: _levels(field, found.columns) for field in fields} for fields in (named, beside))
-    held = verdicts(connection, "hold")
-    others |= {"hold test": [held.get(number) for number in found.columns["number"]]}
+    said = verdicts(connection, "hold")
+    held = [said.get(number) for number in found.columns["number"]]
+    own = {
+        HOLD if field is None else field.name: held if field is None else _levels(field, found.columns)
+        for field in asked
+    }
+    others = {field.name: _levels(field, found.columns) for field in beside}
+    if None not in asked:
+        others[HOLD] = held
     others |= graded_by(found.columns, measure, per=per)
     if measure == VOIDS:
         others["smallest size counted"] = [

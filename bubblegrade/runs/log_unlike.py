@@ -127,9 +127,9 @@ def _unlike(way: Way, numbers: Sequence[int], levels: Sequence[Level | None]) ->
     if len(groups) < 2:  # noqa: PLR2004
         return []
     *few, (usual, most) = sorted(groups.items(), key=lambda group: len(group[1]))
-    told = [f"{_castings(own)} graded with {way.told(level)}" for level, own in few]
+    told = [f"{castings_were(own)} graded with {way.told(level)}" for level, own in few]
     every = sum(map(len, groups.values())) == len(numbers)
-    rest = f"the others with {way.told(usual)}" if every else f"{_castings(most)} graded with {way.told(usual)}"
+    rest = f"the others with {way.told(usual)}" if every else f"{castings_were(most)} graded with {way.told(usual)}"
     return [f"{', '.join(told)}, {rest}: {way.why}"]
 
 
@@ -142,10 +142,10 @@ def _of_one_resin(columns: Columns) -> list[bool]:
     return [len(any_level if resin is None else taken[resin]) > 1 for resin in resins]
 
 
-def _castings(numbers: Sequence[int]) -> str:
+def castings_were(numbers: Sequence[int]) -> str:
     """Return castings in words, with the verb.
 
-    >>> _castings([4]), _castings([1, 2, 3, 7])
+    >>> castings_were([4]), castings_were([1, 2, 3, 7])
     ('casting 4 was', 'castings 1 to 3, 7 were')
     """
     runs: list[list[int]] = []

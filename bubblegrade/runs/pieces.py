@@ -70,6 +70,26 @@ def shown_by(pattern: re.Pattern[str], source: Source) -> Shown:
     return Shown(str(place.with_name(parts["piece"])), parts.get("side") or "")
 
 
+def check_spelling(shown: Iterable[Shown]) -> None:
+    """Refuse pieces that only large and small letters tell apart: each would be judged by some of its sides.
+
+    Raises
+    ------
+    InputError
+        There are two such pieces.
+
+    >>> check_spelling([Shown("Jig 7", "left"), Shown("Jig 7", "right"), Shown("jig 8")])
+    """
+    first: dict[str, str] = {}
+    for piece in (one.piece for one in shown):
+        other = first.setdefault(piece.casefold(), piece)
+        if other != piece:
+            raise InputError(
+                f"{printable(other)} and {printable(piece)} are one piece but for large and small letters: "
+                "write it alike in all its names"
+            )
+
+
 def sides_lacking(shown: Iterable[Shown]) -> dict[str, str]:
     """Return what to say of pieces without a side that half of all are shown from.
 
@@ -116,6 +136,10 @@ def read_pieces(path: Path) -> tuple[Row, ...]:
     heading = _heading([column.lower() for column in lines[0][1]], name)
     photographs = Photographs(path.parent)
     found = tuple(_row(photographs, heading, line, name) for line in lines[1:])
+    try:
+        check_spelling(row.shown for row in found)
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from error
     _check_sides(found, [number for number, _ in lines[1:]], name)
     photographs.check(name)
     return found
@@ -139,9 +163,9 @@ def _heading(columns: list[str], name: str) -> list[str]:
 
 def _check_sides(rows: tuple[Row, ...], numbers: list[int], name: str) -> None:
     """Refuse a side of a piece that is named twice; sides that are not named may be any."""
-    lines: dict[Shown, int] = {}
+    lines: dict[tuple[str, str], int] = {}
     for number, shown in zip(numbers, (row.shown for row in rows), strict=True):
-        first = lines.setdefault(shown, number)
+        first = lines.setdefault((shown.piece, shown.side.casefold()), number)
         if shown.side and first != number:
             twice = f"side {printable(shown.side)} of piece {printable(shown.piece)}"
             raise InputError(

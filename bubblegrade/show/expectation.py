@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Callable
 from typing import Final
 
@@ -18,9 +17,10 @@ from bubblegrade.pressure.expectation import Expectation
 from bubblegrade.pressure.gas import ROOM_K, kelvin
 from bubblegrade.pressure.prediction import TENSION_BELOW_MM, Row
 from bubblegrade.pressure.situation import Level, psi
-from bubblegrade.show.cautions import WIDEST, show_cautions
+from bubblegrade.show.cautions import show_cautions
 from bubblegrade.show.plan import plan_lines
 from bubblegrade.show.plots import Left, Picture, left_by_pressure
+from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import VERY_NARROW, print_table
 from bubblegrade.show.words import percent, rounded
 
@@ -40,19 +40,19 @@ def show_expectation(found: Expectation, console: Console) -> None:
     """Print a prediction."""
     for each in found.said:
         if each.level is Level.STOP:
-            _say(f"STOP: {each.text} {each.ground}", console)
+            say(f"STOP: {each.text} {each.ground}", console)
     if found.rows:
         print_table(_table(found, console), console)
-        _say("", console)
+        say("", console)
         for line in ground_lines(found):
-            _say(line, console)
+            say(line, console)
     if found.plan is not None:
         for line in plan_lines(found.plan, found.question.asked):
-            _say(line, console)
+            say(line, console)
     for each in found.said:
         if each.level is not Level.STOP:
-            _say(each.text, console)
-    _say("", console)
+            say(each.text, console)
+    say("", console)
     show_cautions(console, resin=found.plan is not None)
 
 
@@ -148,8 +148,3 @@ def _table(found: Expectation, console: Console) -> Table:
         cells = (marked, *(columns[name](row) for name in names))
         table.add_row(*(Text(cell) for cell in cells), style="bold" if row.asked else "")
     return table
-
-
-def _say(line: str, console: Console) -> None:
-    """Print a paragraph, wrapped at its words."""
-    console.print(textwrap.fill(line, min(console.width, WIDEST)), markup=False, soft_wrap=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import Final
 
 from rich import box
@@ -16,7 +15,8 @@ from bubblegrade.pressure.hold import GROWTH_ALLOWED, Answer, Held
 from bubblegrade.pressure.hold_advice import advise_on_hold
 from bubblegrade.pressure.hold_doubts import accuracy_of
 from bubblegrade.pressure.situation import psi
-from bubblegrade.show.cautions import WIDEST, show_cautions
+from bubblegrade.show.cautions import show_cautions
+from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import percent
 from bubblegrade.units import PSI_KPA
@@ -33,15 +33,15 @@ HEADLINES: Final = {
 
 def show_hold(held: Held, console: Console) -> None:
     """Print a hold test."""
-    _say(verdict_words(held), console)
-    _say("", console)
+    say(verdict_words(held), console)
+    say("", console)
     print_table(number_table(held, console), console)
-    _say("", console)
+    say("", console)
     for line in ground_lines(held):
-        _say(line, console)
+        say(line, console)
     for each in advise_on_hold(held):
-        _say(each.text, console)
-    _say("", console)
+        say(each.text, console)
+    say("", console)
     show_cautions(console)
 
 
@@ -149,8 +149,3 @@ def _decimals(estimate: Estimate) -> int:
     """Return how many decimals leave two digits of the doubt."""
     half = (estimate.high - estimate.low) / 2.0
     return min(max(0, 1 - math.floor(math.log10(half))), MOST_DECIMALS) if half > 0.0 else 0
-
-
-def _say(line: str, console: Console) -> None:
-    """Print a paragraph, wrapped at its words."""
-    console.print(textwrap.fill(line, min(console.width, WIDEST)), markup=False, soft_wrap=True)

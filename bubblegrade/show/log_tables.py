@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from bubblegrade.quality.charts import marked_by_chance
+from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import rounded
 from bubblegrade.units import count_of
@@ -24,7 +24,6 @@ OWN: Final = ("id", "date")  # fields that tell castings apart
 UNPARTED: Final = ("id", "date", "word")  # columns whose cells stay on one line
 DAY_LETTERS: Final = 10  # of a date: what follows is the time of day
 UNKNOWN: Final = "-"  # how what is not known is shown
-WIDEST: Final = 100  # columns of a line that people like to read
 MOST_SIGNALS: Final = 40  # lines; of more the newest are printed
 MOST_PAIRS: Final = 10  # comparisons of one factor that are all printed; of more only those that tell something
 SETTLED: Final = 20  # castings that limits are taken from (common practice: 20 to 25)
@@ -203,12 +202,6 @@ def show_factors(factors: Sequence[Factor], console: Console, *, rates: bool) ->
     for factor in factors:
         for line in _doubts(factor):
             say(line, console)
-
-
-def say(line: str, console: Console) -> None:
-    """Print a paragraph, wrapped at its words on a terminal; elsewhere it stays a line, which can be searched."""
-    wide = min(console.width, WIDEST) if console.is_terminal else console.width
-    console.print(textwrap.fill(line, wide), markup=False, soft_wrap=True)
 
 
 def _printed(factor: Factor) -> list[Difference]:

@@ -10,6 +10,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from bubblegrade.show.counted_from import counted_from, unlike_counts
+from bubblegrade.show.sentences import say
 from bubblegrade.show.words import area, left_out_share, length, percent, score
 from bubblegrade.units import count_of
 
@@ -52,12 +54,16 @@ def show_castings(castings: Sequence[Casting], console: Console) -> None:
         table.add_column(name, justify="left" if name == "word" else "right", no_wrap=True)
     if notes_inside:
         table.add_column("notes", overflow="fold")
+    counted = []
     for casting in castings:
+        counted.append(counted_from(casting))
         cells = [casting.photo, *(COLUMNS[name](casting) for name in names)]
         table.add_row(*(Text(cell) for cell in (*cells, notes(casting))[: len(table.columns)]))
     print_table(table, console)
     if not notes_inside:
         _show_notes(castings, console)
+    for sentence in unlike_counts(counted):
+        say(sentence, console)
 
 
 def notes(casting: Casting) -> str:

@@ -22,7 +22,8 @@ from bubblegrade.pressure.suspects import AGAINST, SUSPECT_WORDS, Ranked
 from bubblegrade.pressure.trial import Told, Trial
 from bubblegrade.pressure.verdict import FLAG_WORDS
 from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
-from bubblegrade.show.cautions import WIDEST, show_cautions
+from bubblegrade.show.cautions import show_cautions
+from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import percent, rounded
 from bubblegrade.units import count_of
@@ -53,14 +54,14 @@ LEAST_LEFT: Final = 0.01  # of a diameter: by Boyle's law it takes a million atm
 
 def show_trial(trial: Trial, console: Console) -> None:
     """Print a trial; everything reads without colour."""
-    console.print(Text(verdict_sentence(trial.comparison), style="bold"), soft_wrap=not console.is_terminal)
+    say(verdict_sentence(trial.comparison), console, style="bold")
     console.print()
     for table in _tables(trial, console):
         print_table(table, console)
         console.print()
     for paragraph in paragraphs(trial):
         for line in paragraph:
-            _say(line, console)
+            say(line, console)
         console.print()
     show_cautions(console)
 
@@ -183,11 +184,3 @@ def _places(trial: Trial) -> str:
 def _advice(each: Advice) -> str:
     ground = f" {each.ground}" if each.level is Level.STOP else ""
     return f"{LEVEL_WORDS[each.level]}: {each.text}{ground}"
-
-
-def _say(line: str, console: Console) -> None:
-    """Print a sentence, wrapped on a terminal, in one line elsewhere."""
-    if console.is_terminal:
-        console.print(Text(line), width=min(console.width, WIDEST))
-    else:
-        console.print(line, markup=False, soft_wrap=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import Any, Final
 
 from rich import box
@@ -13,7 +12,7 @@ from rich.table import Table
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.weighed import Weighed
 from bubblegrade.pressure.weight import Water
-from bubblegrade.show.cautions import WIDEST
+from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import rounded
 
@@ -29,8 +28,8 @@ def show_weighed(found: Weighed, seen: dict[str, Any] | None, console: Console) 
         table.add_row(name, rounded(estimate.value, digits), _limits(estimate, digits), unit)
     print_table(table, console)
     for line in ground_lines(found, seen):
-        _say("", console)
-        _say(line, console)
+        say("", console)
+        say(line, console)
 
 
 def ground_lines(found: Weighed, seen: dict[str, Any] | None) -> tuple[str, ...]:
@@ -105,8 +104,3 @@ def _rows(found: Weighed, seen: dict[str, Any] | None) -> list[tuple[str, Estima
 
 def _limits(estimate: Estimate, digits: int) -> str:
     return f"{rounded(estimate.low, digits)} to {rounded(estimate.high, digits)}" if math.isfinite(estimate.low) else ""
-
-
-def _say(line: str, console: Console) -> None:
-    """Print a paragraph, wrapped at its words."""
-    console.print(textwrap.fill(line, min(console.width, WIDEST)), markup=False, soft_wrap=True)

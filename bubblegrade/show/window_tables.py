@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import Final
 
 from rich import box
@@ -16,7 +15,8 @@ from bubblegrade.pressure.gas import kelvin
 from bubblegrade.pressure.resin import GELLED_PA_S
 from bubblegrade.pressure.situation import psi
 from bubblegrade.pressure.window import Window, WindowRow
-from bubblegrade.show.cautions import WIDEST, show_cautions
+from bubblegrade.show.cautions import show_cautions
+from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import percent, rounded
 
@@ -30,15 +30,15 @@ HEADLINES: Final = {
 
 def show_window(found: Window, console: Console) -> None:
     """Print the resin's window."""
-    _say(verdict_words(found), console)
-    _say("", console)
+    say(verdict_words(found), console)
+    say("", console)
     print_table(timeline_table(found, console), console)
-    _say("", console)
+    say("", console)
     print_table(sizes_table(found, console), console)
-    _say("", console)
+    say("", console)
     for line in ground_lines(found):
-        _say(line, console)
-    _say("", console)
+        say(line, console)
+    say("", console)
     show_cautions(console, resin=True)
 
 
@@ -175,8 +175,3 @@ def _size(diameter_mm: float) -> str:
 
 def _plain_table(console: Console) -> Table:
     return Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
-
-
-def _say(line: str, console: Console) -> None:
-    """Print a paragraph, wrapped at its words."""
-    console.print(textwrap.fill(line, min(console.width, WIDEST)), markup=False, soft_wrap=True)

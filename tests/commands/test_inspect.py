@@ -78,6 +78,16 @@ def test_a_piece_of_which_a_side_is_missing_or_misnamed_does_not_pass(tmp_path: 
     assert few.stderr.strip().endswith("drawn from: check the names of 3, 4, which lack a side that others have")
 
 
+def test_names_of_one_piece_that_letters_alone_tell_apart_are_refused(tmp_path: Path, limits: Path) -> None:
+    (tmp_path / "in").mkdir()
+    photograph(tmp_path / "in" / "Jig 7-left.png")
+    photograph(tmp_path / "in" / "jig 7-right.png")
+    result = run(tmp_path / "in", "--limits", limits, "--out", tmp_path / "o", "--pieces", "{piece}-{side}", *SCALE)
+    assert result.exit_code == 2
+    assert "Jig 7 and jig 7 are one piece but for large and small letters: write it alike" in result.stderr
+    assert not (tmp_path / "o").exists()
+
+
 def test_what_passes_is_0_and_is_the_same_twice(tmp_path: Path, limits: Path) -> None:
     place = photograph(tmp_path / "a.png")
     first, again = (run(place, "--limits", limits, "--out", tmp_path / name, *SCALE, "--json") for name in ("b", "c"))
@@ -334,6 +344,11 @@ def test_the_log_knows_a_piece_s_earlier_photograph(tmp_path: Path) -> None:
     lost = CliRunner().invoke(main, [*ask[:-1], str(empty), str(grown / "cup-grown.jpg"), "--out", str(tmp_path / "S")])
     assert lost.exit_code == 2
     assert "none of the photographs named is one of casting 1 (cup-first.jpg)" in lost.stderr
+    swapped = CliRunner().invoke(main, [*ask[:-1], str(old / "renamed.jpg"), "--out", str(tmp_path / "S")])
+    assert swapped.exit_code == 2
+    assert (
+        "renamed.jpg is itself one of casting 1 (cup-first.jpg) and none named before it is another" in swapped.stderr
+    )
     both = [main, ["log", "add", "--log", str(log), "--resin", "clear"]]
     both[1] += [word for name in ("renamed", "other") for word in ("--photo", str(old / f"{name}.jpg"))]
     assert CliRunner().invoke(*both).exit_code == 0

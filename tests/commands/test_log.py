@@ -99,6 +99,22 @@ def test_a_slip_that_runs_through_a_sheet_is_said_once(log: Run, tmp_path: Path)
     assert line.endswith("(39 more castings likewise)")
 
 
+def test_a_sheet_that_grew_is_entered_again_and_only_its_new_castings_are(log: Run, tmp_path: Path) -> None:
+    sheet = tmp_path / "s.csv"
+    sheet.write_text("date,mould,gauge_gel (psi)\n2026-03-01,a,58\n2026-03-01,b,60\n", "utf-8")
+    assert words(log("add", "--sheet", sheet)) == "castings 1 to 2"
+    again = log("add", "--sheet", sheet)
+    assert (words(again), again.stderr) == (
+        "",
+        "bubblegrade: castings 1 to 2 were entered before just as the sheet says, and not again: "
+        "with --all every row becomes a casting of its own\n",
+    )
+    sheet.write_text(f"{sheet.read_text('utf-8')}2026-03-02,a,58\n", "utf-8")
+    assert words(log("add", "--sheet", sheet)) == "casting 3"
+    assert words(log("add", "--sheet", sheet, "--all")) == "castings 4 to 6"
+    refused(log("add", "--mould", "a", "--all"), "--all is said of a sheet: name one with --sheet")
+
+
 def test_a_list_may_be_cut_and_says_of_how_many(log: Run, tmp_path: Path) -> None:
     (tmp_path / "s.csv").write_text("mould\na\nb\nA\n", "utf-8")
     assert words(log("add", "--sheet", tmp_path / "s.csv")) == "castings 1 to 3"

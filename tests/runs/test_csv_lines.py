@@ -1,8 +1,8 @@
-"""What the sheets of all commands have in common: the photographs that they name."""
+"""What the sheets of all commands have in common: the photographs that they name, and the columns that they have."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sized
 from functools import partial
 from pathlib import Path
 
@@ -48,3 +48,16 @@ def test_all_photographs_that_do_not_exist_are_said_at_once(
     assert "100 rows name photographs that do not exist: 0.jpg (line 2)" in many
     assert f"{MOST_SAID - 1}.jpg (line {MOST_SAID + 1}) and {100 - MOST_SAID} more: check the names" in many
     assert f" {MOST_SAID}.jpg" not in many
+
+
+@pytest.mark.parametrize(("heading", "cells", "read"), [(heading, *how) for heading, how in READERS.items()])
+def test_columns_that_a_spreadsheet_leaves_empty_at_the_right_end_are_no_columns(
+    tmp_path: Path, heading: str, cells: str, read: Callable[[Path], Sized]
+) -> None:
+    (tmp_path / "here.jpg").touch()
+    (tmp_path / "s.csv").write_text(f"{heading}\n{cells}here.jpg\n", "utf-8")
+    (tmp_path / "wide.csv").write_text(f"{heading},, \r\n,,,\r\n{cells}here.jpg,,\r\n", "utf-8")
+    (tmp_path / "note.csv").write_text(f"{heading},,\n{cells}here.jpg,,seen\n", "utf-8")
+    assert len(read(tmp_path / "wide.csv")) == len(read(tmp_path / "s.csv")) == 1
+    with pytest.raises(InputError, match="a column without a name is"):
+        read(tmp_path / "note.csv")

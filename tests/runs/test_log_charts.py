@@ -184,3 +184,13 @@ def test_values_are_compared_by_their_difference(log: Log) -> None:
     assert mould.differences[0].effect.value == pytest.approx(-10.1)
     with pytest.raises(InputError, match="moon is no field of the log"):
         factors(log.connection, "clarity", Chosen(), ("moon",), "cm2")
+
+
+@pytest.mark.parametrize("name", ["hold", "Hold test", "hold-test"])
+def test_castings_are_compared_by_what_their_hold_tests_said(log: Log, name: str) -> None:
+    for turn in range(12):
+        number = enter(log, {"mould": f"m{turn % 2}"}, voids=10 + 40 * (turn % 2))
+        log.tie(number, [Result("hold", "h", str(turn), "{}", verdict="leaks" if turn % 2 else "holds")])
+    _, (hold, _) = factors(log.connection, "voids", Chosen(), (name, "mould"), "cm2")
+    assert (hold.name, hold.together_with) == ("hold test", ("mould",))
+    assert [(each.one, each.other, each.word) for each in hold.differences] == [("holds", "leaks", "less")]

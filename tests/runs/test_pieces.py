@@ -82,6 +82,11 @@ def test_a_sheet_names_photographs_pieces_and_sides(tmp_path: Path) -> None:
             b"photo,piece,side\ns.csv,7,l\ns.csv,7,r\ns.csv,7,l\n",
             "line 4: side l of piece 7 stands on line 2 already: name another",
         ),
+        (b"photo,piece,side\ns.csv,7,Left\ns.csv,7,left\n", "line 3: side left of piece 7 stands on line 2 already"),
+        (
+            b"photo,piece,side\ns.csv,Jig 7,left\ns.csv,jig 7,right\n",
+            "Jig 7 and jig 7 are one piece but for large and small letters: write it alike",
+        ),
         (b"photo,piece\n,1\n", "line 2: photo is empty"),
         (b"photo,piece,piece\na,1,2\n", "piece stands there twice"),
         (b"photo,piece\na,1,left\n", "line 2 has 3 cells, the heading 2"),

@@ -44,7 +44,7 @@ def test_a_pipe_gets_plain_text() -> None:
         "   5 psi           136       74.6 %         90.7 %     82.3 %      -7.3 %          0.181 mm      0.221 mm\n"
         "> 10 psi           170       59.5 %         84.1 %     70.7 %      -6.0 %          0.168 mm      0.238 mm\n"
         "\n"
-        "Shares of what it was at open air, where the air has 101.3 kPa at sea level, for neither --altitude\n"
+        "Shares of what it was at open air, where the air has 101.3 kPa at sea level, for neither --altitude "
         "nor --barometer is given. What counts is the pressure that stands at gel.\n"
     )
 

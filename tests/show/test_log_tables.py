@@ -13,7 +13,6 @@ from bubblegrade.quality.factors import Difference, Factor, Words
 from bubblegrade.show.log_tables import (
     MOST_SIGNALS,
     chart_words,
-    say,
     show_chart,
     show_factors,
     show_fields,
@@ -21,7 +20,6 @@ from bubblegrade.show.log_tables import (
     show_results,
     show_rows,
 )
-from bubblegrade.show.tables import table_console
 
 ROW = {
     "id": 1, "date": None, "mould": "lure 3", "resin": None, "voids": 57, "voids_low": 43.2, "voids_high": 73.9,
@@ -149,12 +147,3 @@ def test_of_many_comparisons_those_that_tell_something_are_printed(console: Cons
     assert "a against b" in text
     assert "x3 against b" not in text
     assert "Mould: 20 further comparisons of 7 kinds, not distinguishable." in text
-
-
-@pytest.mark.parametrize(("terminal", "lines"), [(True, 3), (False, 1)])
-def test_a_sentence_is_wrapped_on_a_terminal_and_stays_a_line_elsewhere(
-    capsys: pytest.CaptureFixture[str], *, terminal: bool, lines: int
-) -> None:
-    line = "castings were graded with another refractive index " * 4
-    say(line, Console(force_terminal=True, width=80) if terminal else table_console())
-    assert len(capsys.readouterr().out.splitlines()) == lines

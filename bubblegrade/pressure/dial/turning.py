@@ -17,6 +17,7 @@ from bubblegrade.pressure.dial.matching import match
 from bubblegrade.pressure.dial.needle import Needle, find_needle, fit_needle
 
 ALIKE: Final = 0.9  # correlation of two prints, below which they are not those of one dial
+PLAINLY: Final = 0.95  # from which none is mirrored: a scale is nearly its own mirror image, its numbers are not
 MOST_ODD: Final = 0.1  # of the blocks with words, numbers or marks, that may differ: reflections
 LAID_ERR_DEG: Final = 0.1  # of laying one dial on the other
 SKEW_SHARE: Final = 0.02  # of a large turn that perspective left in the first photograph may change
@@ -45,7 +46,7 @@ def needle_turn(first: DialPhoto, second: DialPhoto) -> NeedleTurn:
     Raises
     ------
     PhotoError
-        There is no dial or no needle to be found, or the two show different dials.
+        There is no dial or no needle to be found, the two show different dials, or one of them is mirrored.
     """
     faces = _face(first), _face(second)
     needles = _needle(faces[0], first), _needle(faces[1], second)
@@ -55,6 +56,11 @@ def needle_turn(first: DialPhoto, second: DialPhoto) -> NeedleTurn:
             f"{first.name} and {second.name} do not show the same dial, or a reflection hides its print: "
             "photograph one gauge both times, from the same place"
         )
+    if laid.likeness < PLAINLY and _mirrored_is_likelier(faces, needles, laid.likeness):
+        raise PhotoError(
+            f"one of {first.name} and {second.name} is mirrored, as front cameras and mirrors do it: photograph the "
+            "gauge alike both times"
+        )
     before = needles[0]
     after = fit_needle(laid.face, Needle(needles[1].deg - laid.turned_deg, math.nan, needles[1].aside))
     if after is None:
@@ -62,6 +68,14 @@ def needle_turn(first: DialPhoto, second: DialPhoto) -> NeedleTurn:
     turn = (after.deg - before.deg + 180.0) % 360.0 - 180.0
     err = math.hypot(math.hypot(before.err_deg, after.err_deg), math.hypot(LAID_ERR_DEG, SKEW_SHARE * turn))
     return NeedleTurn(turn, err, laid.likeness)
+
+
+def _mirrored_is_likelier(faces: tuple[Face, Face], needles: tuple[Needle, Needle], likeness: float) -> bool:
+    """Say whether the second dial lies on the first better when it is mirrored."""
+    mirrored = np.ascontiguousarray(faces[1][:, ::-1])
+    needle = find_needle(mirrored)
+    laid = None if needle is None else match(faces[0], mirrored, (needles[0], needle))
+    return laid is not None and laid.likeness > likeness
 
 
 def _face(photo: DialPhoto) -> Face:

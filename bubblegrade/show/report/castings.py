@@ -15,6 +15,7 @@ from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.light import Codes
 from bubblegrade.settings import Settings
+from bubblegrade.show.counted_from import counted_from, unlike_counts
 from bubblegrade.show.fitness_words import WORST_FIRST, limit_words
 from bubblegrade.show.marked import in_colour
 from bubblegrade.show.plot_distribution import Distribution, sizes_in_classes
@@ -58,7 +59,9 @@ def castings_page(
     """Return the report of graded castings; `not_graded` are photographs without a result, and why."""
     sections = [Section(one.casting.photo, _blocks(one)) for one in castings]
     if len(castings) > 1:
-        sections.insert(0, Section("All photographs", (_overview([one.casting for one in castings]),)))
+        unlike = unlike_counts(counted_from(one.casting) for one in castings)
+        overview = _overview([one.casting for one in castings])
+        sections.insert(0, Section("All photographs", (overview, *(Words(said, "note") for said in unlike))))
     if not_graded:
         rows = Rows("Not graded", ("photograph", "why"), tuple(not_graded))
         sections.append(Section("Photographs without a result", (rows,)))

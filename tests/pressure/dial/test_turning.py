@@ -91,3 +91,16 @@ def test_a_dial_without_a_needle_is_refused() -> None:
     bare = photograph(replace(FACE, needle=FACE.ground, needle_high=0.0), replace(SHOT, shadow=0.0), 1)
     with pytest.raises(PhotoError, match=r"bare\.jpg shows no needle that can be followed"):
         needle_turn(DialPhoto(bare, "bare.jpg"), DialPhoto(bare, "bare.jpg"))
+
+
+def test_a_mirrored_dial_is_refused_though_its_scale_lies_on_the_other() -> None:
+    # The marks of a scale are nearly their own mirror image; read so, a needle that fell by 5 degrees fell by 49.
+    straight, later = (
+        photograph(FACE, replace(SHOT, radius_px=300.0, needle_deg=deg, roll_deg=roll), 1)
+        for deg, roll in ((162.0, 0.0), (156.6, 3.0))
+    )
+    mirrored = np.ascontiguousarray(later[:, ::-1])
+    for pair in ((straight, mirrored), (mirrored, straight)):
+        with pytest.raises(PhotoError, match=r"is mirrored, as front cameras|do not show the same dial"):
+            needle_turn(*(DialPhoto(codes, "a.jpg") for codes in pair))
+    assert needle_turn(DialPhoto(straight, "a"), DialPhoto(later, "b")).clockwise_deg == pytest.approx(-5.4, abs=0.25)
