@@ -8,7 +8,7 @@ lines along which it is dark, and the void is what differs from that.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
@@ -23,6 +23,7 @@ Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 Line = NDArray[Any]
 Places = NDArray[np.float32]
+Disc = tuple[float, float, float, float]  # x, y, diameter, roundness
 
 CORES: Final = {0.15: 0.44, 0.25: 0.5, 0.4: 0.57, 0.6: 0.8, 0.75: 1.02}  # darkness: a core's radius over the void's
 SCALES: Final = (1.0, 1.6)  # times that radius: half a core, over the hardware's edge, tells too little
@@ -37,6 +38,7 @@ SAME_PLACE, SAME_SIZE = 0.2, 1.2  # radii, and ratio: what lies nearer and is mo
 UNIT: Final = 9  # pixels of a view over the radius that the core tells
 HALF: Final = 34  # from the middle of a view to its side
 HALVED: Final = 0.4  # blur over the pixels that become one in a smaller view
+TOGETHER: Final = 64  # views looked at together
 LINE: Final = 24  # places on a line along which hardware is dark, and
 STEP: Final = 2  # pixels of a view from one to the next
 DIRECTIONS: Final = 16
@@ -90,11 +92,9 @@ def before_hardware(
     noise
         Standard deviation of a pixel's darkness.
     """
-    discs = [
-        disc
-        for core in _unlike(_cores(darkness, solid, noise), counted)
-        if (disc := _disc(darkness, core, blur_px, noise))
-    ]
+    cores = _unlike(_cores(darkness, solid, noise), counted)
+    some = (cores[i : i + TOGETHER] for i in range(0, len(cores), TOGETHER))
+    discs = [disc for few in some for disc in _discs(darkness, few, blur_px, noise)]
     x, y, diameter, roundness = np.array(sorted(discs, key=lambda disc: -disc[2] * disc[3])).reshape(-1, 4).T
     found = Voids.of(
         x_px=x, y_px=y, diameter_px=diameter, diameter_err_px=SIZE_ERR * diameter,
@@ -191,11 +191,18 @@ def _deep(smooth: Image, line: Line, level: float) -> bool:
     return bool((smooth[y : y + high, x : x + wide][inside > 0] < level).any())
 
 
-def _disc(darkness: Image, core: _Core, blur_px: float, noise: float) -> tuple[float, float, float, float] | None:
-    """Return x, y, diameter and roundness of what differs from the bare hardware around a core, or None."""
+def _discs(darkness: Image, cores: list[_Core], blur_px: float, noise: float) -> Iterator[Disc]:
+    """Yield x, y, diameter and roundness of what differs from the bare hardware around each core, where it does."""
+    views = np.stack([_view(darkness, core, core.radius / UNIT) for core in cores])
+    for core, view, held in zip(cores, views, _lines(views > DARK), strict=True):
+        disc = _disc(view, held, core, blur_px, noise)
+        if disc is not None:
+            yield disc
+
+
+def _disc(view: Image, held: Image, core: _Core, blur_px: float, noise: float) -> Disc | None:
+    """Return x, y, diameter and roundness of what differs in a view from the bare hardware around a core, or None."""
     pixel = core.radius / UNIT
-    view = _view(darkness, core, pixel)
-    held = _lines(view > DARK)
     if not (hard := (held > DARK) & (view > DARK)).any():
         return None
     bare = cv2.GaussianBlur(np.clip((held - HELD[0]) / (HELD[1] - HELD[0]), 0, 1), (0, 0), max(0.6, blur_px / pixel))
@@ -230,16 +237,22 @@ def _view(darkness: Image, core: _Core, pixel: float) -> Image:
 
 
 def _lines(dark: Mask) -> Image:
-    """Return for each pixel the largest dark share of a line through it."""
-    reach, (rows, cols) = LINE * STEP // 2, dark.shape
-    around = np.pad(dark.view(np.uint8), reach, mode="edge")
-    most, held = np.zeros(dark.shape, np.uint8), np.empty(dark.shape, np.uint8)
+    """Return for each pixel of (N, rows, cols) views the largest dark share of a line through it.
+
+    The padded views lie behind one another in one row, in which each place of a line is one shift of all pixels.
+    """
+    reach, (rows, cols) = LINE * STEP // 2, dark.shape[1:]
+    around = np.pad(dark.view(np.uint8), ((0, 0), (reach, reach), (reach, reach)), mode="edge")
+    wide, flat, most = around.shape[2], around.ravel(), np.zeros(around.shape, np.uint8)
+    seen = most.ravel()[: flat.size - 2 * reach * (wide + 1)]
+    held = np.empty_like(seen)
     for down, right in _steps():
         held.fill(0)
         for row, col in zip(down, right, strict=True):
-            held += around[row : row + rows, col : col + cols]
-        np.maximum(most, held, out=most)
-    return most.astype(np.float32) / np.float32(LINE)
+            first = row * wide + col
+            held += flat[first : first + held.size]
+        np.maximum(seen, held, out=seen)
+    return most[:, :rows, :cols].astype(np.float32) / np.float32(LINE)
 
 
 @lru_cache(maxsize=1)
@@ -259,7 +272,7 @@ def _shade(view: Image, hard: Mask) -> Image:
     return np.asarray(np.where(weight > LEAST_SHOWN, near, np.median(view[hard])), np.float32)
 
 
-def _cut_out(differs: Mask) -> tuple[float, float, float, float] | None:
+def _cut_out(differs: Mask) -> Disc | None:
     """Return x, y, diameter and roundness of the largest body in the middle of a view, or None."""
     body = cv2.morphologyEx(differs.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     body = cv2.morphologyEx(body, cv2.MORPH_CLOSE, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5)))

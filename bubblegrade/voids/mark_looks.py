@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import product
 from typing import Any, Final
 
 import cv2
@@ -12,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.enlarged import Enlarged
-from bubblegrade.threads import each
+from bubblegrade.threads import each, runs
 from bubblegrade.voids.lighting import Lighting
-from bubblegrade.voids.scattered import Labels, depth_of, in_tiles
+from bubblegrade.voids.scattered import Labels, depth_of
 from bubblegrade.voids.table import Voids
 
 Image = NDArray[np.float32]
@@ -28,7 +27,7 @@ AROUND_PX: Final = 2  # width of the seam around a mark that is compared with it
 VIEW: Final = 9  # places along and across a mark at which it is looked at
 VIEW_SPREADS: Final = 2.6  # half of the view, in the mark's spreads; a disc ends at 2, a bar at 1.7
 LEAST_VIEW_PX: Final = 2.5  # half of the view at least
-TILE_PX: Final = 128  # side of the tiles in which seams are looked for
+STRIP_PX: Final = 256  # rows in which seams are looked for at once
 PIXEL: Final = 1 / 12  # second moment of a pixel's own square
 NONE: Final = np.empty(0, np.intp)
 GREY: Final = 2  # dimensions of a picture without colour
@@ -199,36 +198,27 @@ def nonzero(mask: NDArray[Any]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
 def _seam(pixels: Pixels, size: tuple[int, ...]) -> tuple[Places, Places, Places]:
     """Return row, column and number from 0 of the pixels of the seams around marks, within a picture of some size."""
     square = np.ones((2 * AROUND_PX + 1,) * 2, np.uint8)
-    held = in_tiles(pixels.rows, pixels.cols, TILE_PX)
+    order = np.argsort(pixels.rows, kind="stable")
+    rows, cols, of = pixels.rows[order], pixels.cols[order], pixels.of[order]
 
-    def seam(corner: tuple[int, int]) -> tuple[Places, Places, Places]:
-        down, across = corner
-        near = [held.get((down + i, across + j), NONE) for i, j in product((-1, 0, 1), repeat=2)]
-        mine = np.concatenate(near)
-        top, left = down * TILE_PX, across * TILE_PX
-        rows, cols = (one[mine] - first + AROUND_PX for one, first in ((pixels.rows, top), (pixels.cols, left)))
-        side = TILE_PX + 2 * AROUND_PX
-        inside = (rows >= 0) & (rows < side) & (cols >= 0) & (cols < side)
-        part = np.zeros((side, side), np.float32)
-        part[rows[inside], cols[inside]] = pixels.of[mine[inside]] + 1
-        around = cv2.dilate(part, square).astype(np.intp)
+    def seam(strip: slice) -> tuple[Places, Places, Places]:
+        """Return the same of the strip's rows, from the marks in as many more as a seam is wide."""
+        top = strip.start - AROUND_PX
+        mine = np.s_[np.searchsorted(rows, top) : np.searchsorted(rows, strip.stop + AROUND_PX)]
+        if mine.start == mine.stop:
+            return NONE, NONE, NONE
+        left = int(cols[mine].min()) - AROUND_PX
+        part = np.zeros((strip.stop - top + AROUND_PX, int(cols[mine].max()) + AROUND_PX + 1 - left), np.float32)
+        part[rows[mine] - top, cols[mine] - left] = of[mine] + 1
+        around = cv2.dilate(part, square)
         around[part > 0] = 0
-        around = around[AROUND_PX:-AROUND_PX, AROUND_PX:-AROUND_PX][: size[0] - top, : size[1] - left]
-        rows, cols = nonzero(around)
-        return rows + top, cols + left, around[rows, cols] - 1
+        around = around[AROUND_PX:-AROUND_PX, max(-left, 0) : size[1] - left]
+        down, across = nonzero(around)
+        return down + strip.start, across + max(left, 0), around[down, across].astype(np.intp) - 1
 
-    rows, cols, of = (np.concatenate(part) for part in zip(*each(seam, _tiles(size, pixels)), strict=True))
-    return rows, cols, of
-
-
-def _tiles(shape: tuple[int, ...], pixels: Pixels) -> list[tuple[int, int]]:
-    """Return the numbers, down and across, of the tiles of a picture that hold some of a mark or of its seam."""
-    last_row, last_col = shape[0] - 1, shape[1] - 1
-    held = np.zeros((last_row // TILE_PX + 1, last_col // TILE_PX + 1), bool)
-    for down, across in product((-AROUND_PX, AROUND_PX), repeat=2):
-        rows, cols = np.clip(pixels.rows + down, 0, last_row), np.clip(pixels.cols + across, 0, last_col)
-        held[rows // TILE_PX, cols // TILE_PX] = True
-    return [(int(down), int(across)) for down, across in np.argwhere(held)]
+    parts = each(seam, runs(size[0], STRIP_PX))
+    down, across, number = (np.concatenate(part) for part in zip(*parts, strict=True))
+    return down, across, number
 
 
 def _views(darkness: Image, shape: Shape, darkest: Columns) -> Columns:
