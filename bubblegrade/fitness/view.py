@@ -24,6 +24,7 @@ RIM_PX: Final = 4  # coarse px around the casting in which its edge still shades
 THINGS: Final = 0.4  # of the bare light: darker is a coin, a clamp or the like beside the casting
 LEAST_SEEN: Final = 0.02  # of the frame that must show bare light to tell of it
 WINDOW_PX: Final = 400  # side of the square that fine detail is judged by as a whole
+MOST_SLOPE: Final = 0.05  # of the clear light per coarse px: where a window is chosen, more counts as this
 EVERY: Final = 5  # of the places that a median is taken over, one of so many: enough of them
 
 
@@ -106,14 +107,19 @@ class View:
 
     @cached_property
     def window(self) -> tuple[int, int, int]:
-        """First row, first column and side of a square in the middle of what is judged."""
-        side = min(WINDOW_PX, *self.light.shape)
-        counts = [np.count_nonzero(self.outline.judged, axis=axis) for axis in (1, 0)]
-        places = [np.repeat(np.arange(len(count)), count) for count in counts]  # of the judged pixels, in order
-        middles = [int(median(place)) * self.outline.step_px for place in places]
-        top, left = (
-            min(max(middle - side // 2, 0), size - side) for middle, size in zip(middles, self.light.shape, strict=True)
-        )
+        """First row, first column and side of the square that shows the most detail well inside the casting.
+
+        Detail of a strong slope counts no more than that of a middling one, so that many voids weigh more than a wire.
+        """
+        side, step = min(WINDOW_PX, *self.light.shape), self.outline.step_px
+        inside = self.outline.well_inside
+        slope = cv2.magnitude(*(cv2.Sobel(self.coarse, cv2.CV_32F, *along, scale=1 / 8) for along in ((1, 0), (0, 1))))
+        most = MOST_SLOPE * median(self.coarse[inside]) if inside.any() else 0.0
+        summed = cv2.integral(np.where(inside, np.minimum(slope, most), np.float32(0.0)))
+        of = min(side // step, *self.coarse.shape)
+        seen = summed[of:, of:] - summed[:-of, of:] - summed[of:, :-of] + summed[:-of, :-of]
+        row, col = np.unravel_index(int(np.argmax(seen)), seen.shape)
+        top, left = (min(int(at) * step, size - side) for at, size in zip((row, col), self.light.shape, strict=True))
         return top, left, side
 
     @property
