@@ -24,13 +24,20 @@ RIM_PX: Final = 4  # coarse px around the casting in which its edge still shades
 THINGS: Final = 0.4  # of the bare light: darker is a coin, a clamp or the like beside the casting
 LEAST_SEEN: Final = 0.02  # of the frame that must show bare light to tell of it
 WINDOW_PX: Final = 400  # side of the square that fine detail is judged by as a whole
-MOST_SLOPE: Final = 0.05  # of the clear light per coarse px: where a window is chosen, more counts as this
+STEEPEST: Final = 0.05  # slope over the clear light per coarse px: where a window is chosen, more counts as this
+DIMMEST: Final = 1e-4  # light that the clear is taken for at least, there
 EVERY: Final = 5  # of the places that a median is taken over, one of so many: enough of them
 
 
 def some(picture: NDArray[Any], mask: Mask) -> NDArray[Any]:
     """Return a picture's pixels, one of EVERY, at the places of a mask."""
     return picture.reshape(mask.size, *picture.shape[2:])[np.flatnonzero(mask)[::EVERY]]
+
+
+def _summed(picture: Light, side: int) -> NDArray[np.float64]:
+    """Return the sums over all squares of a picture, by the places of their first pixels."""
+    sums = cv2.integral(picture)
+    return np.asarray(sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side])
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,19 +114,22 @@ class View:
 
     @cached_property
     def window(self) -> tuple[int, int, int]:
-        """First row, first column and side of the square that shows the most detail well inside the casting.
+        """First row, first column and side of the square with the most detail well inside the casting.
 
-        Detail of a strong slope counts no more than that of a middling one, so that many voids weigh more than a wire.
+        What counts is the detail along the direction that has least of it, the smaller eigenvalue of the slopes'
+        summed tensor: voids have as much in every direction, a wire or the casting's rim in one.
         """
         side, step = min(WINDOW_PX, *self.light.shape), self.outline.step_px
         inside = self.outline.well_inside
-        slope = cv2.magnitude(*(cv2.Sobel(self.coarse, cv2.CV_32F, *along, scale=1 / 8) for along in ((1, 0), (0, 1))))
-        most = MOST_SLOPE * median(self.coarse[inside]) if inside.any() else 0.0
-        summed = cv2.integral(np.where(inside, np.minimum(slope, most), np.float32(0.0)))
+        across, down = (cv2.Sobel(self.coarse, cv2.CV_32F, *along, scale=1 / 8) for along in ((1, 0), (0, 1)))
+        slope = np.maximum(cv2.magnitude(across, down), np.float32(STEEPEST * DIMMEST))
+        most = STEEPEST * median(self.coarse[inside]) if inside.any() else 0.0
+        weight = np.where(inside, np.minimum(slope, most), np.float32(0.0)) / slope**2
         of = min(side // step, *self.coarse.shape)
-        seen = summed[of:, of:] - summed[:-of, of:] - summed[of:, :-of] + summed[:-of, :-of]
-        row, col = np.unravel_index(int(np.argmax(seen)), seen.shape)
-        top, left = (min(int(at) * step, size - side) for at, size in zip((row, col), self.light.shape, strict=True))
+        rows, cols, both = (_summed(weight * part, of) for part in (across * across, down * down, across * down))
+        least = rows + cols - np.hypot(rows - cols, 2.0 * both)
+        at = np.unravel_index(int(np.argmax(least)), least.shape)
+        top, left = (min(int(place) * step, size - side) for place, size in zip(at, self.light.shape, strict=True))
         return top, left, side
 
     @property
