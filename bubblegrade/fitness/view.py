@@ -25,8 +25,9 @@ THINGS: Final = 0.4  # of the bare light: darker is a coin, a clamp or the like 
 LEAST_SEEN: Final = 0.02  # of the frame that must show bare light to tell of it
 WINDOW_PX: Final = 400  # side of the square that fine detail is judged by as a whole
 STEEPEST: Final = 0.05  # slope over the clear light per coarse px: where a window is chosen, more counts as this
-DIMMEST: Final = 1e-4  # light that the clear is taken for at least, there
 EVERY: Final = 5  # of the places that a median is taken over, one of so many: enough of them
+FADE_PX, FADE_OVER_PX = 17, 5.0  # along the border of what is judged
+DARKEST: Final = 1e-3  # light that clear resin is taken to pass at least
 
 
 def some(picture: NDArray[Any], mask: Mask) -> NDArray[Any]:
@@ -122,7 +123,7 @@ class View:
         side, step = min(WINDOW_PX, *self.light.shape), self.outline.step_px
         inside = self.outline.well_inside
         across, down = (cv2.Sobel(self.coarse, cv2.CV_32F, *along, scale=1 / 8) for along in ((1, 0), (0, 1)))
-        slope = np.maximum(cv2.magnitude(across, down), np.float32(STEEPEST * DIMMEST))
+        slope = np.maximum(cv2.magnitude(across, down), np.float32(STEEPEST * DARKEST))
         most = STEEPEST * median(self.coarse[inside]) if inside.any() else 0.0
         weight = np.where(inside, np.minimum(slope, most), np.float32(0.0)) / slope**2
         of = min(side // step, *self.coarse.shape)
@@ -131,6 +132,16 @@ class View:
         at = np.unravel_index(int(np.argmax(least)), least.shape)
         top, left = (min(int(place) * step, size - side) for place, size in zip(at, self.light.shape, strict=True))
         return top, left, side
+
+    @cached_property
+    def detail(self) -> Light:
+        """The light in the window over its clear light less 1, faded to 0 along the border of what is well inside."""
+        top, left, side = self.window
+        box = np.s_[top : top + side, left : left + side]
+        light, inside = self.light[box], self.outline.full(self.outline.well_inside, box)
+        fade = cv2.erode(inside.astype(np.uint8), np.ones((FADE_PX, FADE_PX)), borderValue=0).astype(np.float32)
+        clear = max(median(light[inside][::EVERY]) if inside.any() else 0.0, DARKEST)
+        return np.asarray((light / clear - 1.0) * cv2.GaussianBlur(fade, (0, 0), FADE_OVER_PX))
 
     @property
     def seen(self) -> Mask:

@@ -183,3 +183,17 @@ def test_the_same_photograph_is_judged_the_same_when_turned_and_mirrored(
     picture = spoiled.moved(drawn(1), 8.0)
     one, other = checked(picture), checked(np.ascontiguousarray(picture.swapaxes(0, 1)))
     assert check_of(other, "motion").value == pytest.approx(check_of(one, "motion").value, rel=0.1)
+
+
+@pytest.mark.parametrize("corner", [(0, 0), (0, 1), (1, 1)])
+def test_motion_is_told_from_the_voids_wherever_they_lie(
+    corner: tuple[int, int], checked: Checked, check_of: CheckOf, drawn: Drawn
+) -> None:
+    # a sheet of resin that fills a frame of 1,280 px, clear but for the voids of a cup in one corner
+    cup = drawn(3)[160:480, 160:480]
+    clear = np.median(cup, axis=(0, 1)).astype(np.uint8)
+    sheet = np.broadcast_to(clear, (1280, 1280, 3)).copy()
+    row, col = (40 + 880 * place for place in corner)
+    sheet[row : row + 320, col : col + 320] = cup
+    fitness = checked(spoiled.moved(sheet, 10.0, degrees=40.0), whole=True)
+    assert check_of(fitness, "motion").value == pytest.approx(10.0, rel=0.12)
