@@ -32,7 +32,7 @@ LEAST_WAVES: Final = 2500  # that tell: the ripple by chance, 1.28 / sqrt(2 N), 
 LEAST_OF_OCTAVE: Final = 200
 LEAST_SHIFT_PX, MOST_SHIFT_PX = 8, 48  # nearer peaks are also of things that are all long in one direction
 AROUND_PX: Final = 4  # of a peak: what is as high there belongs to a ridge, of straight edges or of round voids
-LEAST_PEAK: Final = 0.13  # over all around it: of 365 photographs taken once one had 0.12, all others less than 0.08
+LEAST_PEAK: Final = 0.13  # over all around it: of 300 photographs taken once one had 0.12, all others less than 0.08
 SPREAD: Final = math.pi / math.sqrt(6.0)  # standard deviation of the log of a power that spreads exponentially
 
 
