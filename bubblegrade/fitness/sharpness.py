@@ -35,7 +35,7 @@ def edge_width(view: View) -> Measured:
 
 def motion(view: View) -> Measured:
     """Measure the length over which the casting moved during the exposure."""
-    smear = smear_of(view.detail)
+    smear = smear_of(view.detail, view.fade)
     if math.isnan(smear.direction):
         return Measured(math.nan, TOO_LITTLE)
     if math.isnan(smear.length_px):
@@ -76,7 +76,7 @@ def countable_in_blur_px(edge_width_px: float) -> float:
 
 def second_exposure(view: View) -> Measured:
     """Measure the share of the light that a second, shifted picture of the casting has."""
-    twin = twin_of(view.detail)
+    twin = twin_of(view.detail * view.fade)
     if math.isnan(twin.share):
         return Measured(math.nan, TOO_LITTLE)
     top, left, side = view.window

@@ -4,7 +4,8 @@ An even motion over a length L multiplies the power of a wave of frequency f alo
 is at 1 / L. Round voids have as much detail in every direction, and their power falls with f^3, as that of any outline
 does: times f^3 all waves of a ring of frequencies weigh alike, and how the power of a ring goes with the direction
 tells L. From some frequency on there is nothing but noise, which compression leaves with a spectrum of its own: rings
-count from the broadest waves to where they agree best with the motion.
+count from the broadest waves to where they agree best with the motion. Two edges beside each other, as a rim has, have
+such notches too; what they do not have is edges that are all as wide as the motion is long.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Final
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
@@ -37,6 +39,13 @@ LEAST_GAIN, LEAST_SHARE = 40.0, 0.4  # squared deviations that motion explains, 
 DOUBTED_GAIN, DOUBTED_SHARE = 20.0, 0.2  # from here on it may have moved
 ALIKE: Final = 0.25  # variance of log power that directions have in all rings alike
 MOST_UNPROVEN: Final = 4.0  # px that are told where less is explained
+LOOKED_AT: Final = 0.05  # of the fade: where edges are looked at
+WAY_PX: Final = 4.0  # over which the light's change is looked at
+GRAIN_PX: Final = 1.0  # blur before that, against noise
+MOST_LIGHT: Final = 1.1  # of the clear light: gleams are seldom lighter
+STEEP: Final = 30  # pixels at which it changes as much
+MOST_NOISE: Final = 3.0  # standard deviations of the change, taken away
+MAD: Final = 1.4826  # standard deviation over the median of what noise changes
 
 
 @dataclass(frozen=True)
@@ -64,36 +73,64 @@ class _Waves:
     noise: NDArray[np.intp]  # places of some that hold nothing but noise
 
 
-def smear_of(picture: NDArray[np.float32]) -> Smear:
-    """Return the motion in a picture, (side, side), of light over its clear light less 1, faded at its border."""
-    power = np.asarray(np.abs(fft.rfft2(picture)) ** 2, np.float64).ravel()
+def smear_of(picture: NDArray[np.float32], fade: NDArray[np.float32]) -> Smear:
+    """Return the motion in a picture, (side, side), of light over its clear light less 1.
+
+    `fade` is 1 where the casting is to be looked at and falls gently to 0 at the border of that.
+    """
+    power = np.asarray(np.abs(fft.rfft2(picture * fade)) ** 2, np.float64).ravel()
     waves = _waves(len(picture))
     noise = median(power[waves.noise]) / math.log(2.0)  # powers of noise spread exponentially
     if not noise > 0.0:
         return UNSEEN
     summed = np.bincount(waves.cell, power[waves.places] * waves.weight, minlength=waves.weights.size)
     over = summed.reshape(waves.weights.shape) / np.maximum(noise * waves.weights, 1e-300) - 1.0
-    whole = np.quantile(over, UNMOVED, axis=1)
-    tells = np.concatenate([(whole > LEAST_OVER_NOISE) & waves.filled, [False]])
+    untaken = np.quantile(over, UNMOVED, axis=1)
+    tells = np.concatenate([(untaken > LEAST_OVER_NOISE) & waves.filled, [False]])
     first = int(np.argmax(tells))
     rings = np.s_[first : first + int(np.argmin(tells[first:]))]
     if rings.stop - rings.start < LEAST_RINGS:
         return UNSEEN
-    floor = np.maximum(1.0 / whole[rings], FLOOR)[:, None]
-    seen = _differences(np.clip(over[rings] / whole[rings, None], floor, MOST))
+    floor = np.maximum(1.0 / untaken[rings], FLOOR)[:, None]
+    seen = _differences(np.clip(over[rings] / untaken[rings, None], floor, MOST))
     expected = _differences(np.maximum(_expected()[:, rings], floor))
     weight = 1.0 / (1.0 / waves.count[rings] + UNLIKE)
     gained, unlike = _gains(seen, expected, weight)
-    last, length, turn = (int(i) for i in np.unravel_index(int(np.argmax(gained)), gained.shape))
+    if max(LENGTHS[_most(gained)[1]], LENGTHS[_most(gained[-1])[0]]) > MOST_UNPROVEN:
+        longest = [_longest(picture, fade > LOOKED_AT, turn * math.pi / SECTORS) for turn in range(SECTORS)]
+        gained[:, LENGTHS[:, None] > longest] = -np.inf
+    last, length, turn = _most(gained)
     gain = gained[last, length, turn]
     share = gain / max(float(unlike[last]), 1e-300)
     direction, notch = turn * math.pi / SECTORS, 1.0 / max(LENGTHS[length], 1e-9)
     if gain > LEAST_GAIN and share > LEAST_SHARE:
         return Smear(float(LENGTHS[length]), direction, bool(RINGS[rings.start + last + 1] > notch))
-    least, turn = (int(i) for i in np.unravel_index(int(np.argmax(gained[-1])), gained.shape[1:]))
+    least, turn = _most(gained[-1])
     doubted = gain > DOUBTED_GAIN and share > DOUBTED_SHARE
     most = max(LENGTHS[least], LENGTHS[length] if doubted else 0.0)
     return Smear(math.nan if most > MOST_UNPROVEN else float(LENGTHS[least]), turn * math.pi / SECTORS)
+
+
+def _longest(picture: NDArray[np.float32], within: NDArray[np.bool_], direction: float) -> float:
+    """Return the longest motion along a direction, in px, that edges as steep as a picture's steepest leave possible.
+
+    An even motion over L lets light change over a way h by at most h / L of all that it can be.
+    """
+    shift = np.array([[1.0, 0.0, WAY_PX * math.cos(direction)], [0.0, 1.0, WAY_PX * math.sin(direction)]])
+    smooth = cv2.GaussianBlur(picture, (0, 0), GRAIN_PX)
+    beyond = cv2.warpAffine(smooth, shift, smooth.shape, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+    side = 2 * math.ceil(WAY_PX) + 1
+    change = np.abs(beyond - smooth)[cv2.erode(within.view(np.uint8), np.ones((side, side)), borderValue=0) > 0]
+    if len(change) < STEEP:
+        return math.inf
+    noise = MAD * float(np.median(change))
+    steepest = float(np.partition(change, -STEEP)[-STEEP]) - MOST_NOISE * noise
+    return WAY_PX * MOST_LIGHT / steepest if steepest > 0.0 else math.inf
+
+
+def _most(gained: Floats) -> tuple[int, ...]:
+    """Return the place of the largest value."""
+    return tuple(int(i) for i in np.unravel_index(int(np.argmax(gained)), gained.shape))
 
 
 def _differences(share: Floats) -> Floats:

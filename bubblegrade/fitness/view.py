@@ -135,13 +135,22 @@ class View:
 
     @cached_property
     def detail(self) -> Light:
-        """The light in the window over its clear light less 1, faded to 0 along the border of what is well inside."""
+        """The light in the window over its clear light less 1; `fade` says what of it is well inside."""
+        light, inside = self.light[self._box], self.outline.full(self.outline.well_inside, self._box)
+        return np.asarray(light / max(median(light[inside][::EVERY]) if inside.any() else 0.0, DARKEST) - 1.0)
+
+    @cached_property
+    def fade(self) -> Light:
+        """1 in the window's part well inside the casting, falling to 0 along the border of that."""
+        inside = self.outline.full(self.outline.well_inside, self._box).astype(np.float32)
+        far_inside = cv2.erode(inside, np.ones((FADE_PX, FADE_PX)), borderValue=0)
+        return np.asarray(cv2.GaussianBlur(far_inside, (0, 0), FADE_OVER_PX), np.float32)
+
+    @property
+    def _box(self) -> tuple[slice, slice]:
+        """The window's rows and columns."""
         top, left, side = self.window
-        box = np.s_[top : top + side, left : left + side]
-        light, inside = self.light[box], self.outline.full(self.outline.well_inside, box)
-        fade = cv2.erode(inside.astype(np.uint8), np.ones((FADE_PX, FADE_PX)), borderValue=0).astype(np.float32)
-        clear = max(median(light[inside][::EVERY]) if inside.any() else 0.0, DARKEST)
-        return np.asarray((light / clear - 1.0) * cv2.GaussianBlur(fade, (0, 0), FADE_OVER_PX))
+        return np.s_[top : top + side, left : left + side]
 
     @property
     def seen(self) -> Mask:

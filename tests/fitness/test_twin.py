@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from bubblegrade.fitness.twin import twin_of
-from tests.fitness.test_smear import SIDE, seen, smeared, voids
+from tests.fitness.test_smear import FADE, SIDE, seen, smeared, voids
 
 
 def twice(light: np.ndarray, share: float, shift: tuple[int, int]) -> np.ndarray:
@@ -17,12 +17,17 @@ def twice(light: np.ndarray, share: float, shift: tuple[int, int]) -> np.ndarray
     return (1.0 - share) * light + share * np.roll(light, (down, across), (0, 1))
 
 
+def faded(light: np.ndarray) -> np.ndarray:
+    """Return a picture as the check hands it on, fading to its border."""
+    return seen(light) * FADE
+
+
 @pytest.mark.parametrize("shift", [(10, 0), (0, -31), (-20, 24)])
 @pytest.mark.parametrize("share", [0.2, 0.3, 0.4])
 def test_the_share_of_a_second_picture_is_told_to_a_fifth_and_its_shift_to_a_pixel(
     share: float, shift: tuple[int, int]
 ) -> None:
-    twin = twin_of(seen(twice(voids(), share, shift)))
+    twin = twin_of(faded(twice(voids(), share, shift)))
     assert twin.share == pytest.approx(share, rel=0.2)
     assert twin.shift_px == pytest.approx(math.hypot(*shift), abs=1.0)
 
@@ -30,13 +35,13 @@ def test_the_share_of_a_second_picture_is_told_to_a_fifth_and_its_shift_to_a_pix
 @pytest.mark.parametrize("count", [6, 60, 300])
 @pytest.mark.parametrize("seed", [3, 4, 5])
 def test_what_was_taken_once_has_no_second_picture(count: int, seed: int) -> None:
-    assert twin_of(seen(voids(seed, count))).share == 0.0
+    assert twin_of(faded(voids(seed, count))).share == 0.0
 
 
 def test_voids_of_one_size_or_drawn_out_by_motion_are_no_second_picture() -> None:
     pair = np.minimum(voids(7, 1), np.roll(voids(7, 1), 25, 1))
-    assert not twin_of(seen(np.minimum(pair, voids(8, 12)))).share > 0.0
-    assert not twin_of(seen(smeared(voids(), 12, (1, 0)))).share > 0.0
+    assert not twin_of(faded(np.minimum(pair, voids(8, 12)))).share > 0.0
+    assert not twin_of(faded(smeared(voids(), 12, (1, 0)))).share > 0.0
 
 
 def test_a_picture_of_nothing_tells_of_no_second_one() -> None:
