@@ -73,7 +73,6 @@ def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str
     Exit status: 0 some difference was told; 2 nothing usable; 3 none can be told.
     """
     from bubblegrade.runs.log_charts import FACTORS, VOIDS, factors  # noqa: PLC0415
-    from bubblegrade.runs.log_unlike import measured_alike  # noqa: PLC0415
     from bubblegrade.show.log_tables import show_factors  # noqa: PLC0415
     from bubblegrade.show.sentences import say  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
@@ -84,12 +83,7 @@ def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str
     show_factors(compared, console, rates=measure == VOIDS)
     for sentence in found.sentences:
         say(sentence, console)
-    told = any(
-        each.word != "not distinguishable"
-        for factor in compared
-        if measured_alike(factor)
-        for each in factor.differences
-    )
+    told = any(each.word != "not distinguishable" for factor in compared for each in factor.differences)
     ctx.exit(TOLD if told else CANNOT_TELL)
 
 

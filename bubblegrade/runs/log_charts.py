@@ -16,7 +16,7 @@ from bubblegrade.quality.charts import Chart, clarity_chart, count_chart, indivi
 from bubblegrade.quality.factors import Factor, rate_differences, value_differences
 from bubblegrade.records.fields import BY_NAME, Field, field_named, plain_name
 from bubblegrade.records.reading import Chosen, causes, series, verdicts
-from bubblegrade.runs.log_unlike import graded_by, unlike_gradings
+from bubblegrade.runs.log_unlike import graded_by, told_if_alike, unlike_gradings
 from bubblegrade.show.counted_from import SAME_SIZE
 
 Floats = NDArray[np.float64]
@@ -166,8 +166,10 @@ def factors(connection: sqlite3.Connection, measure: str, chosen: Chosen, names:
             None if each is None else f"{each:.2g}" for each in found.columns["smallest_mm"]
         ]
         exposures = np.ones(len(found.values)) if found.exposures is None else found.exposures
-        return found, rate_differences(found.values, exposures, own, beside=others)
-    return found, value_differences(found.values, own, beside=others)
+        compared = rate_differences(found.values, exposures, own, beside=others)
+    else:
+        compared = value_differences(found.values, own, beside=others)
+    return found, tuple(map(told_if_alike, compared))
 
 
 def _refuse_clear(found: Measured, used: slice | None) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from bubblegrade.quality.factors import Factor
@@ -93,8 +93,11 @@ def unlike_gradings(columns: Columns, measure: str, *, per: str) -> list[str]:
 
 
 def unlike_results(results: Sequence[Row]) -> list[str]:
-    """Return a sentence for each thing that the newest results of each kind of one casting were made unlike by."""
-    newest = {result["kind"]: result for result in results}  # later ones come last
+    """Return a sentence for each thing that the newest results of each kind of one casting were made unlike by.
+
+    Hold tests, which measure no photograph of it, are passed over.
+    """
+    newest = {result["kind"]: result for result in results if result["kind"] != "hold"}  # later ones come last
     said = []
     for way in (*WAYS, INDEX):
         levels = {kind: each[way.column] for kind, each in newest.items() if each[way.column] is not None}
@@ -113,9 +116,11 @@ def graded_by(columns: Columns, measure: str, *, per: str) -> dict[str, list[str
     }
 
 
-def measured_alike(factor: Factor) -> bool:
-    """Tell whether castings of a factor's groups were graded alike, or not wholly otherwise group by group."""
-    return not {way.name for way in WAYS}.intersection(factor.together_with)
+def told_if_alike(factor: Factor) -> Factor:
+    """Return a factor of which no difference is told where its groups were graded unlike, group by group."""
+    if not {way.name for way in WAYS}.intersection(factor.together_with):
+        return factor
+    return replace(factor, differences=tuple(replace(each, word="not distinguishable") for each in factor.differences))
 
 
 def _unlike(way: Way, numbers: Sequence[int], levels: Sequence[Level | None]) -> list[str]:

@@ -276,6 +276,8 @@ def test_a_difference_between_groups_that_were_graded_unlike_is_not_told(log: Ru
         log("attach", folder, "--to", number)
     result = log("why", "voids", "--factor", "mould")
     assert result.exit_code == 3
+    (line,) = (line for line in result.stdout.splitlines() if "m0 against m1" in line)
+    assert line.endswith("not distinguishable")
     assert "Mould was changed together with whole frame judged: the log cannot tell them apart." in result.stdout
     assert "Castings 1, 3, 5, 7 were graded with the whole lit frame, the others with an outline" in result.stdout
 

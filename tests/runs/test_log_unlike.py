@@ -106,6 +106,12 @@ def test_what_was_changed_along_with_the_way_of_grading_cannot_be_told_apart(log
     assert mould.together_with == ("whole frame judged",)
 
 
+def test_a_hold_test_by_another_version_makes_no_grading_unlike(log: Log) -> None:
+    number = cast(log, version="0.1.0")
+    log.tie(number, results_in("hold", json.dumps({"version": "0.2.0", "verdict": "holds"}).encode(), file="hold.json"))
+    assert unlike_results(whole(log.connection, number).results) == []
+
+
 def test_of_many_castings_some_are_named(log: Log) -> None:
     for turn in range(20):
         cast(log, whole=turn % 2 == 0, version="0.1.0")
