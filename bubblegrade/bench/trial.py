@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
@@ -13,6 +13,7 @@ from bubblegrade.bench.castings import Kept
 from bubblegrade.bench.forms import Asked, keep, keep_text, kept
 from bubblegrade.bench.pot_words import air_of, limits_of
 from bubblegrade.bench.state import Bench
+from bubblegrade.bench.trial_unlike import unlike_cups
 from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure.trial import Poured, Question, Trial, hold_trial
@@ -112,9 +113,9 @@ def trial_of(bench: Bench, turn: Turn) -> Trial:
     check_once(cups)
     check_pressures(cups)
     said = check_populations(cups, across=False)
-    castings = [(_casting(bench, cup), cup.stated) for cup in turn.over("cups", cups)]
-    said += _unlike_indices(casting.basis.settings.index for casting, _ in castings)
-    records = [(_record(casting), stated) for casting, stated in castings]
+    castings = [(_casting(bench, cup), cup) for cup in turn.over("cups", cups)]
+    said += unlike_cups([(cup.path.name, casting) for casting, cup in castings])
+    records = [(_record(casting), cup.stated) for casting, cup in castings]
     left = left_out(shown(record, stated.setting) for record, stated in records)
     poured = [poured_cup(record, stated) for record, stated in records if record["photo"] not in left]
     check_left(poured, (), left.values())
@@ -172,21 +173,6 @@ def _record(casting: Kept) -> dict[str, Any]:
     record = plain(casting_record(casting.corrected.casting))
     assert isinstance(record, dict)  # noqa: S101 - plain keeps mappings
     return record
-
-
-def _unlike_indices(indices: Iterable[float]) -> tuple[str, ...]:
-    """Return what to say of cups that were graded with several refractive indices.
-
-    >>> _unlike_indices([1.56, 1.5, 1.56]), _unlike_indices([1.5, 1.5])
-    (('The cups were graded with refractive indices from 1.5 to 1.56: cups of one resin need one: grade them so.',), ())
-    """
-    told = sorted(set(indices))
-    if len(told) < 2:  # noqa: PLR2004
-        return ()
-    return (
-        f"The cups were graded with refractive indices from {told[0]:g} to {told[-1]:g}: cups of one resin need one: "
-        "grade them so.",
-    )
 
 
 def _same_setup(asked: Asked, cups: Sequence[Poured]) -> bool:
