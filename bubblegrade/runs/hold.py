@@ -40,6 +40,7 @@ def readings_of(
     InputError
         Something cannot be read, does not go with the rest, or a photograph shows no dial that can be compared.
     """
+    _check_temperatures(words)
     _check_one_unit(words, "gauge")
     _check_one_unit(words, "temperature")
     times = [_at(each, lambda each: time_of(each.time)) for each in words]
@@ -124,6 +125,15 @@ def _check_one_unit(words: Sequence[Words], name: str) -> None:
                 f"{each.at}: {name} {text} is in {here or 'no unit'}, the first in {there or 'no unit'}: "
                 "write all of them in the unit of the instrument"
             )
+
+
+def _check_temperatures(words: Sequence[Words]) -> None:
+    """Refuse readings of which some lack the temperature: what it does to the drop is then not known."""
+    without = [each for each in words if not each.temperature]
+    if 0 < len(without) < len(words):
+        raise InputError(
+            f"{without[0].at} has no temperature and others have one: give it for each of them, or for none"
+        )
 
 
 def _at(words: Words, read: Callable[[Words], Told]) -> Told:
