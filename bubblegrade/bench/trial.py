@@ -16,6 +16,7 @@ from bubblegrade.bench.state import Bench
 from bubblegrade.bench.trial_unlike import unlike_cups
 from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError, UnitError
+from bubblegrade.pressure.atmosphere import Atmosphere, gauge
 from bubblegrade.pressure.trial import Poured, Question, Trial, hold_trial
 from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.corrections import BENCH_FOLDER
@@ -25,7 +26,7 @@ from bubblegrade.runs.poured import Named, check_once, check_populations, check_
 from bubblegrade.runs.same_cup import left_out, shown
 from bubblegrade.runs.sheet import read_sheet
 from bubblegrade.runs.trial import check_left, poured_cup, unit_of
-from bubblegrade.units import length_mm
+from bubblegrade.units import length_mm, pressure
 
 SHEET: Final = "trial.csv"  # in FOLDER/bench, as `bubblegrade shrink --sheet` reads it
 ASKED: Final = "trial.json"
@@ -109,7 +110,9 @@ def trial_of(bench: Bench, turn: Turn) -> Trial:
     """
     asked = asked_before(bench)
     question = question_of(asked)
-    cups = read_sheet(_place(bench, SHEET), question.air)
+    _check_written(sheet_rows(bench), question.air)
+    # Who fills in the page sees no lines of a sheet.
+    cups = [replace(cup, at=cup.stated.setting) for cup in read_sheet(_place(bench, SHEET), question.air)]
     check_once(cups)
     check_pressures(cups)
     said = check_populations(cups, across=False)
@@ -157,11 +160,17 @@ def _tolerated(asked: Asked, usual: Question) -> float:
     return number
 
 
+def _check_written(rows: Mapping[str, Row], air: Atmosphere) -> None:
+    """Refuse a pressure that cannot be used, by its photograph."""
+    for name, row in rows.items():
+        gauge(pressure(row.get("pressure", ""), what=f"{name}: pressure"), air.kpa, what=f"{name}: pressure")
+
+
 def _casting(bench: Bench, cup: Named) -> Kept:
     """Return a cup as it was graded and corrected."""
     name = cup.path.name
     if cup.path.parent.resolve() != bench.folder.path.resolve():
-        raise InputError(f"{SHEET} {cup.at}: {name} is not in the folder on the bench: drop it on the tray")
+        raise InputError(f"{SHEET}: {name} is not in the folder on the bench: drop it on the tray")
     casting = bench.castings.of(name)
     if casting is None:
         raise InputError(f"{name} is not graded yet: grade it on the tray")

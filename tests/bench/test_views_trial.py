@@ -181,8 +181,12 @@ def test_what_cannot_be_asked_is_said_and_nothing_is_kept(
     ("rows", "line"),
     [
         ([CUPS[0], {"photo": "dial-1.png", "pressure": "30psi"}], "dial-1.png is not graded yet"),
-        ([CUPS[0], {"photo": "cup-60.png", "pressure": "sixty"}], "line 3"),
-        ([CUPS[0], {"photo": "cup-60.png", "pressure": "0 psi"}], "pressure"),
+        (
+            [CUPS[0], {"photo": "cup-60.png", "pressure": "sixty"}],
+            "cup-60.png: pressure sixty does not begin with a number",
+        ),
+        ([CUPS[0], {"photo": "cup-60.png", "pressure": "600psi"}], "cup-60.png: pressure 600 psi gauge is above 300"),
+        ([CUPS[0], {"photo": "cup-60.png", "pressure": "0 psi"}], "0 psi is the only pressure"),
     ],
 )
 def test_what_cannot_be_compared_is_said_and_kept_all_the_same(
@@ -191,6 +195,7 @@ def test_what_cannot_be_compared_is_said_and_kept_all_the_same(
     answer = ask(keeper, rows)
     assert (answer.status_code, answer.json()["answer"]) == (200, "")
     assert line in answer.json()["fault"]
+    assert "line " not in answer.json()["fault"]  # of a sheet that the user has never seen
     assert len(kept(shop)) == 2
 
 
