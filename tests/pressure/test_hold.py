@@ -151,6 +151,11 @@ def test_a_pressure_that_rises_tells_nothing() -> None:
     assert held.rises
     assert held.answer is Answer.CANNOT_TELL
     assert "pressure rises" in rules(held)
+    assert not any("mirrored" in each.text for each in advise_on_hold(held))
+    seen = [replace(each, turn_deg=turn, turn_err_deg=0.2, err_kpa=0.5, source="a.jpg")
+            for each, turn in zip(held.test.readings, (0.0, 13.5), strict=True)]  # fmt: skip
+    photographed = hold(replace(held.test, readings=tuple(seen)))
+    assert any("both mirrored" in each.text for each in advise_on_hold(photographed))
 
 
 def test_a_closed_pot_neither_gains_air_nor_goes_below_the_air_around_it() -> None:
