@@ -310,6 +310,7 @@ def test_a_bench_that_has_ended_is_told_and_all_that_waits_is_cancelled_at_once(
         until(browser, "#under:not([hidden]) #done", "of 12")
         press(browser, "#stop")
         until(browser, "#under[hidden]")
+        assert browser.execute_script("return document.activeElement.className") == "sight"  # not lost to keys
         told = [card.text for card in browser.find_elements(By.CSS_SELECTOR, ".card")]
         assert sum("cancelled: grade it again when you like" in card for card in told) >= 10
         press(browser, "#all")

@@ -100,7 +100,10 @@ function told(words) {
   }
   show(words.cards);
   const under = words.done < words.of;
-  document.getElementById("under").hidden = !under;
+  const shown = document.getElementById("under");
+  // It goes: who works by keys is taken to the photographs.
+  if (!under && shown.contains(document.activeElement)) cards.querySelector("a")?.focus();
+  shown.hidden = !under;
   document.getElementById("done").textContent = `${words.done} of ${words.of}`;
   Object.assign(document.getElementById("progress"), { max: Math.max(words.of, 1), value: words.done });
   clearTimeout(looking);
@@ -192,8 +195,7 @@ document.getElementById("stop").addEventListener("click", () => {
   wanted += 1;
   underway?.();
   const names = [...cards.querySelectorAll("[data-cancel]")].map((one) => one.dataset.cancel);
-  // The button goes: who works by keys is taken to the photographs.
-  if (names.length) tried(() => send("/tray/cancel", { names })).then(() => cards.querySelector("a")?.focus());
+  if (names.length) tried(() => send("/tray/cancel", { names }));
 });
 look();
 form.addEventListener("input", hold);
