@@ -40,13 +40,13 @@ def readings_of(
     InputError
         Something cannot be read, does not go with the rest, or a photograph shows no dial that can be compared.
     """
-    _check_temperatures(words)
     _check_one_unit(words, "gauge")
     _check_one_unit(words, "temperature")
     times = [_at(each, lambda each: time_of(each.time)) for each in words]
     for each, time in zip(words, times, strict=True):
         if time.kind != times[0].kind:
             raise InputError(f"{each.at} is {time.kind} and the first is {times[0].kind}: write all in the same way")
+    _check_temperatures(words)
     if any(each.photo for each in words):
         return _from_photographs(words, times, photographed, before)
     if photographed.shows is not None:
