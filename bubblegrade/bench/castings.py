@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from bubblegrade.bench.folder import BenchFolder
 from bubblegrade.corrected.changes import Change, Redone, Step, Undone, check_change, check_name
@@ -34,6 +34,7 @@ from bubblegrade.results.swap import Swap
 from bubblegrade.results.whole import unwritable, write_whole
 from bubblegrade.runs.log_folder import photo_of
 
+ASKED: Final = ("version", "request", "settings")  # of run.json
 State = tuple[tuple[int, int], ...]  # time of change in ns and bytes of the files that a casting is read from
 
 
@@ -49,8 +50,18 @@ class Kept:
     basis: Basis
     steps: tuple[Step, ...]
     corrected: Corrected
-    card: OnCard | None  # graded as squared to the scale card, with what was said of it
+    asked: Mapping[str, Any]  # what it was graded for and with, as run.json tells it: version, request, settings
     aside: str = ""  # what to say of corrections that are about other finds; empty where there are none
+
+    @property
+    def card(self) -> OnCard | None:
+        """What was said of the scale card that it is squared to, and of the camera over it; None without one."""
+        said = self.asked["request"]["card"]
+        if said is None:
+            return None
+        lens = said["lens"]
+        known = None if lens is None else Lens(**{**lens, "shape_px": tuple(lens["shape_px"])})
+        return OnCard(said["printed_mm"], said["camera_height_mm"], known)
 
     @property
     def is_corrected(self) -> bool:
@@ -100,7 +111,7 @@ class Castings:
                 f"{name} is another photograph than the one that was graded under this name: grade it again"
             )
         steps, aside = _steps(place, graded)
-        return replace(_kept(graded, basis, steps, _card(run["request"]["card"])), aside=aside)
+        return replace(_kept(graded, basis, steps, {name: run[name] for name in ASKED}), aside=aside)
 
     def change(self, name: str, did: Change | Undone | Redone, *, who: str, seen: int) -> Kept:
         """Take a step on a casting of which the page has `seen` so many, and return what it is then.
@@ -127,7 +138,7 @@ class Castings:
                 )
             _check(did, kept)
             step = Step(len(kept.steps) + 1, who, did)
-            after = _kept(kept.graded, kept.basis, (*kept.steps, step), kept.card)
+            after = _kept(kept.graded, kept.basis, (*kept.steps, step), kept.asked)
             add_step(place, kept.graded, kept.steps, step)
             _write_table(place, after)
             return after
@@ -160,9 +171,10 @@ def table_again(place: Path) -> None:
     """
     if not (place / CORRECTIONS_FILE).is_file():
         return
-    graded, basis = read_casting(json.loads((place / RUN_FILE).read_bytes()), place=str(place / RUN_FILE))
+    run = json.loads((place / RUN_FILE).read_bytes())
+    graded, basis = read_casting(run, place=str(place / RUN_FILE))
     with suppress(InputError):  # they cannot be read, as the page says
-        _write_table(place, _kept(graded, basis, _steps(place, graded)[0], None))
+        _write_table(place, _kept(graded, basis, _steps(place, graded)[0], run))
 
 
 def _steps(place: Path, graded: Casting) -> tuple[tuple[Step, ...], str]:
@@ -185,17 +197,8 @@ def _state(*files: Path) -> State:
     return tuple(known)
 
 
-def _kept(graded: Casting, basis: Basis, steps: Sequence[Step], card: OnCard | None) -> Kept:
-    return Kept(graded, basis, tuple(steps), applied(graded, holding(steps), basis), card)
-
-
-def _card(said: dict[str, Any] | None) -> OnCard | None:
-    """Return what a run said of the scale card and the camera over it."""
-    if said is None:
-        return None
-    lens = said["lens"]
-    known = None if lens is None else Lens(**{**lens, "shape_px": tuple(lens["shape_px"])})
-    return OnCard(said["printed_mm"], said["camera_height_mm"], known)
+def _kept(graded: Casting, basis: Basis, steps: Sequence[Step], asked: Mapping[str, Any]) -> Kept:
+    return Kept(graded, basis, tuple(steps), applied(graded, holding(steps), basis), asked)
 
 
 def _check(did: Change | Undone | Redone, kept: Kept) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
@@ -13,8 +13,10 @@ from bubblegrade.bench.castings import Kept
 from bubblegrade.bench.forms import Asked, keep, keep_text, kept
 from bubblegrade.bench.pot_words import air_of, limits_of
 from bubblegrade.bench.state import Bench
+from bubblegrade.bench.trial_unlike import unlike_cups
 from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError, UnitError
+from bubblegrade.pressure.atmosphere import Atmosphere, gauge
 from bubblegrade.pressure.trial import Poured, Question, Trial, hold_trial
 from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.corrections import BENCH_FOLDER
@@ -24,7 +26,7 @@ from bubblegrade.runs.poured import Named, check_once, check_populations, check_
 from bubblegrade.runs.same_cup import left_out, shown
 from bubblegrade.runs.sheet import read_sheet
 from bubblegrade.runs.trial import check_left, poured_cup, unit_of
-from bubblegrade.units import length_mm
+from bubblegrade.units import length_mm, pressure
 
 SHEET: Final = "trial.csv"  # in FOLDER/bench, as `bubblegrade shrink --sheet` reads it
 ASKED: Final = "trial.json"
@@ -108,13 +110,15 @@ def trial_of(bench: Bench, turn: Turn) -> Trial:
     """
     asked = asked_before(bench)
     question = question_of(asked)
-    cups = read_sheet(_place(bench, SHEET), question.air)
+    _check_written(sheet_rows(bench), question.air)
+    # Who fills in the page sees no lines of a sheet.
+    cups = [replace(cup, at=cup.stated.setting) for cup in read_sheet(_place(bench, SHEET), question.air)]
     check_once(cups)
     check_pressures(cups)
     said = check_populations(cups, across=False)
-    castings = [(_casting(bench, cup), cup.stated) for cup in turn.over("cups", cups)]
-    said += _unlike_indices(casting.basis.settings.index for casting, _ in castings)
-    records = [(_record(casting), stated) for casting, stated in castings]
+    castings = [(_casting(bench, cup), cup) for cup in turn.over("cups", cups)]
+    said += unlike_cups([(cup.path.name, casting) for casting, cup in castings])
+    records = [(_record(casting), cup.stated) for casting, cup in castings]
     left = left_out(shown(record, stated.setting) for record, stated in records)
     poured = [poured_cup(record, stated) for record, stated in records if record["photo"] not in left]
     check_left(poured, (), left.values())
@@ -156,11 +160,17 @@ def _tolerated(asked: Asked, usual: Question) -> float:
     return number
 
 
+def _check_written(rows: Mapping[str, Row], air: Atmosphere) -> None:
+    """Refuse a pressure that cannot be used, by its photograph."""
+    for name, row in rows.items():
+        gauge(pressure(row.get("pressure", ""), what=f"{name}: pressure"), air.kpa, what=f"{name}: pressure")
+
+
 def _casting(bench: Bench, cup: Named) -> Kept:
     """Return a cup as it was graded and corrected."""
     name = cup.path.name
     if cup.path.parent.resolve() != bench.folder.path.resolve():
-        raise InputError(f"{SHEET} {cup.at}: {name} is not in the folder on the bench: drop it on the tray")
+        raise InputError(f"{SHEET}: {name} is not in the folder on the bench: drop it on the tray")
     casting = bench.castings.of(name)
     if casting is None:
         raise InputError(f"{name} is not graded yet: grade it on the tray")
@@ -172,21 +182,6 @@ def _record(casting: Kept) -> dict[str, Any]:
     record = plain(casting_record(casting.corrected.casting))
     assert isinstance(record, dict)  # noqa: S101 - plain keeps mappings
     return record
-
-
-def _unlike_indices(indices: Iterable[float]) -> tuple[str, ...]:
-    """Return what to say of cups that were graded with several refractive indices.
-
-    >>> _unlike_indices([1.56, 1.5, 1.56]), _unlike_indices([1.5, 1.5])
-    (('The cups were graded with refractive indices from 1.5 to 1.56: cups of one resin need one: grade them so.',), ())
-    """
-    told = sorted(set(indices))
-    if len(told) < 2:  # noqa: PLR2004
-        return ()
-    return (
-        f"The cups were graded with refractive indices from {told[0]:g} to {told[-1]:g}: cups of one resin need one: "
-        "grade them so.",
-    )
 
 
 def _same_setup(asked: Asked, cups: Sequence[Poured]) -> bool:

@@ -82,24 +82,23 @@ async def grade(request: Request) -> Response:
     """Grade photographs of the folder, again or for the first time."""
     bench = bench_of(request)
     words = await _words(request)
-    names = words.get("names")
-    if not isinstance(names, list) or not names:
-        raise InputError("no photograph is named: choose one on the tray")
+    names = _names(words)
     asked = {str(name): str(value) for name, value in words.items() if name != "names"}
     task = task_from(asked, bench.folder, version=bench.version)
-    check_alone(task, [str(name) for name in names])
-    jobs = [Job(bench.folder.photograph(str(name)), bench.folder.result(str(name)), task) for name in names]
+    check_alone(task, names)
+    jobs = [Job(bench.folder.photograph(name), bench.folder.result(name), task) for name in names]
     for job in jobs:
         bench.work.ask(job)
     return progress(request)
 
 
 async def cancel(request: Request) -> Response:
-    """Take a photograph out of the work."""
+    """Take photographs out of the work."""
     bench = bench_of(request)
-    name = str((await _words(request)).get("name", ""))
-    bench.folder.photograph(name)
-    await run_in_threadpool(bench.work.cancel, name)
+    names = _names(await _words(request))
+    for name in names:
+        bench.folder.photograph(name)
+    await run_in_threadpool(bench.work.cancel, *names)
     return progress(request)
 
 
@@ -111,6 +110,14 @@ async def _words(request: Request) -> dict[str, object]:
     if not isinstance(words, dict):
         raise InputError("what came is no form of this page: load it again")
     return words
+
+
+def _names(words: dict[str, object]) -> list[str]:
+    """Return the photographs that a request names."""
+    names = words.get("names")
+    if not isinstance(names, list) or not names:
+        raise InputError("no photograph is named: choose one on the tray")
+    return [str(name) for name in names]
 
 
 def _cards(bench: Bench, *only: str) -> list[Card]:

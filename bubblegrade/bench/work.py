@@ -94,14 +94,16 @@ class Work:
                 self._faults.pop(name, None)
             self._wake.notify_all()
 
-    def cancel(self, name: str) -> None:
-        """Take a photograph out again, also while it is being graded; an earlier result of it stands."""
+    def cancel(self, *names: str) -> None:
+        """Take photographs out again, also one that is being graded; an earlier result of them stands."""
         with self._wake:
-            left = deque(job for job in self._waiting if job.photograph.name != name)
-            if len(left) < len(self._waiting) or (self._now and self._now.photograph.name == name):
-                self._faults[name] = CANCELLED
+            now = () if self._now is None else (self._now.photograph.name,)
+            left = deque(job for job in self._waiting if job.photograph.name not in names)
+            asked = {*now, *(job.photograph.name for job in self._waiting)}
+            self._faults |= dict.fromkeys(asked.intersection(names), CANCELLED)
             self._waiting = left
-            under_way = self._cancelled = self._now is not None and self._now.photograph.name == name
+            under_way = bool(set(now).intersection(names))
+            self._cancelled |= under_way
         if under_way and self._hands is not None:
             self._hands.stop()
 

@@ -29,6 +29,7 @@ from bubblegrade.photo.turning import AS_TAKEN, upright
 
 PLAIN: Final = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
 SUFFIXES: Final = (*PLAIN, *heic.SUFFIXES, *raw.SUFFIXES)
+UNREAD: Final = (".webp", ".avif", ".jxl", ".jp2", ".bmp")  # in which phones and programs save photographs as well
 # Pixels a byte of files whose size no plain header tells, so that the memory is rather over- than underrated.
 PX_PER_BYTE: Final = {**dict.fromkeys(heic.SUFFIXES, 12.0), **dict.fromkeys(raw.SUFFIXES, 1.5)}
 JPEG_START, JPEG_SCAN, JPEG_END = b"\xff\xd8", b"\xff\xda", b"\xff\xd9"
@@ -70,6 +71,11 @@ class Photo:
 def is_picture(path: Path) -> bool:
     """Say whether the file's suffix is one of a picture."""
     return path.suffix.lower() in SUFFIXES
+
+
+def is_unread_picture(path: Path) -> bool:
+    """Say whether the file's suffix is that of a picture of a kind that is not read."""
+    return path.suffix.lower() in UNREAD
 
 
 def read_photo(path: Path, *, name: str | None = None) -> Photo:

@@ -16,7 +16,7 @@ surface takes up a few percent by gel.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, Final
 
@@ -87,6 +87,13 @@ class Held:
     def rises(self) -> bool:
         """Whether the pressure has risen by more than all doubts explain."""
         return _rises(self.leak)
+
+    def at(self, at_s: float) -> Stage:
+        """Return what a time shows: foretold of a closed pot, or as the readings rise."""
+        air_kpa = self.test.air.kpa
+        if self.rises:
+            return _stage_at(self.leak, "", at_s, air_kpa, self.leak.kpa(at_s))
+        return _stage(self.leak, "", at_s, air_kpa)
 
     @property
     def possible_kpa(self) -> Estimate:
@@ -214,8 +221,15 @@ def _rises(leak: Leak) -> bool:
 
 
 def _stage(leak: Leak, name: str, at_s: float, air_kpa: float) -> Stage:
-    """Return what is expected at a time of a closed pot."""
-    return _stage_at(leak, name, at_s, air_kpa, leak.closed_kpa(at_s, air_kpa))
+    """Return what is expected at a time of a closed pot.
+
+    Its dial shows the first reading less the drop, since the middles of what is drawn in do not add up. Its limits are
+    those that the readings leave, up to what the first may have been: each is left as seldom as before.
+    """
+    stage = _stage_at(leak, name, at_s, air_kpa, leak.closed_kpa(at_s, air_kpa))
+    start, end = _estimate(leak.start_kpa - air_kpa), _estimate(np.maximum(leak.kpa(at_s) - air_kpa, 0.0))
+    dial_kpa = Estimate(max(start.value - stage.drop_kpa.value, end.low), end.low, min(start.high, end.high))
+    return replace(stage, dial_kpa=dial_kpa)
 
 
 def _measured(leak: Leak, air_kpa: float) -> Stage:

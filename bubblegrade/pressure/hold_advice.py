@@ -71,10 +71,15 @@ def pressure_rises(held: Held) -> Advice | None:
     """Say that the numbers are no hold test where the pressure rises."""
     if not held.rises:
         return None
+    photographed = any(math.isfinite(each.turn_deg) for each in held.test.readings)
+    mirrored = (
+        " In photographs that are both mirrored, as front cameras do it, a needle that falls seems to rise: "
+        "see whether the dial's numbers can be read in them."
+    )
     return _advice(
         "pressure rises",
         "The pressure has risen by more than all doubts explain: shut the inlet, let pot and thermometer come to rest, "
-        "and test again.",
+        f"and test again.{mirrored if photographed else ''}",
         ground="Air in a closed pot gains pressure by warming alone.",
         source=GAS_LAW,
     )

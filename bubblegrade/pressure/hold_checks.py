@@ -40,8 +40,6 @@ def check_readings(test: Hold) -> None:
     for each in readings:
         _check_dial(each, test.pot)
         _check_temperature(each)
-    if any(math.isnan(each.celsius) for each in readings) and not all(math.isnan(each.celsius) for each in readings):
-        raise InputError("some readings have a temperature and some have none: give it for each of them, or for none")
     if math.isfinite(test.gel_s) and math.isfinite(test.release_s) and test.release_s < test.gel_s:
         raise InputError("release comes before gel: the resin would foam up, check both times")
 

@@ -23,7 +23,8 @@ from bubblegrade.pressure.gas import (
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 TENSION_BELOW_MM: Final = 0.05  # from there on it is less than 0.7 % of a diameter at 60 psi
-_SAME: Final = 1e-9  # pressures closer than this share are one
+_SAME: Final = 1e-9  # pressures closer than this share are one but for rounding
+WRITTEN: Final = 0.005  # pressures closer than this share are one that was written in two units, to three digits
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,7 @@ class Row:
 def predict(premises: Premises, asked: tuple[GaugePressure, ...], *, ceiling_psig: float) -> tuple[Row, ...]:
     """Return a row every 5 psi from the start to the highest pressure asked for, none above the ceiling.
 
-    The pressures asked for are rows too.
+    The pressures asked for are rows too, one that is written in several units once, as it comes first.
 
     >>> air = Premises(101.325, GaugePressure(0.0))
     >>> rows = predict(air, (GaugePressure(12.0 * PSI_KPA),), ceiling_psig=70.0)
@@ -89,12 +90,13 @@ def predict(premises: Premises, asked: tuple[GaugePressure, ...], *, ceiling_psi
     """
     start, highest = premises.start.psig, max(each.psig for each in asked)
     steps = [start + STEP_PSI * i for i in range(int((highest - start) / STEP_PSI + _SAME) + 1)]
-    between = [psig for psig in steps if not any(_same(psig, each.psig) for each in asked)]
-    pressures = sorted({*(GaugePressure(psig * PSI_KPA) for psig in between), *asked})
+    named = _once(tuple(each for each in asked if _within(each, ceiling_psig)))
+    between = [psig for psig in steps if not any(_same(psig, each.psig, WRITTEN) for each in named)]
+    pressures = sorted([*(GaugePressure(psig * PSI_KPA) for psig in between), *named])
     return tuple(
-        _row(premises, at, asked=at in asked, ceiling_psig=ceiling_psig)
+        _row(premises, at, asked=at in named, ceiling_psig=ceiling_psig)
         for at in pressures
-        if at.psig <= ceiling_psig or _same(at.psig, ceiling_psig)
+        if _within(at, ceiling_psig)
     )
 
 
@@ -102,7 +104,7 @@ def _row(premises: Premises, at: GaugePressure, *, asked: bool, ceiling_psig: fl
     """Return one pressure's row."""
     gelled = premises.gelled(at)
     further = at.psig + STEP_PSI
-    within = further <= ceiling_psig or _same(further, ceiling_psig)
+    within = _within(GaugePressure(further * PSI_KPA), ceiling_psig)
     size, tension = premises.size_mm, premises.tension_n_per_m
     followed = math.isfinite(size)
     return Row(
@@ -137,6 +139,20 @@ def _dissolved_mm(premises: Premises, gelled: GasState) -> float:
     )
 
 
-def _same(one_psig: float, other_psig: float) -> bool:
-    """Tell whether two pressures are one but for rounding."""
-    return math.isclose(one_psig, other_psig, rel_tol=_SAME, abs_tol=_SAME)
+def _within(at: GaugePressure, ceiling_psig: float) -> bool:
+    """Tell whether a pressure lies no higher than the ceiling."""
+    return at.psig <= ceiling_psig or _same(at.psig, ceiling_psig)
+
+
+def _once(asked: tuple[GaugePressure, ...]) -> list[GaugePressure]:
+    """Return the pressures asked for, one that was written in several units once."""
+    named: list[GaugePressure] = []
+    for each in asked:
+        if not any(_same(each.psig, other.psig, WRITTEN) for other in named):
+            named.append(each)
+    return named
+
+
+def _same(one_psig: float, other_psig: float, share: float = _SAME) -> bool:
+    """Tell whether two pressures are one within a share of them."""
+    return math.isclose(one_psig, other_psig, rel_tol=share, abs_tol=_SAME)

@@ -46,6 +46,7 @@ def readings_of(
     for each, time in zip(words, times, strict=True):
         if time.kind != times[0].kind:
             raise InputError(f"{each.at} is {time.kind} and the first is {times[0].kind}: write all in the same way")
+    _check_temperatures(words)
     if any(each.photo for each in words):
         return _from_photographs(words, times, photographed, before)
     if photographed.shows is not None:
@@ -124,6 +125,15 @@ def _check_one_unit(words: Sequence[Words], name: str) -> None:
                 f"{each.at}: {name} {text} is in {here or 'no unit'}, the first in {there or 'no unit'}: "
                 "write all of them in the unit of the instrument"
             )
+
+
+def _check_temperatures(words: Sequence[Words]) -> None:
+    """Refuse readings of which some lack the temperature: what it does to the drop is then not known."""
+    without = [each for each in words if not each.temperature]
+    if 0 < len(without) < len(words):
+        raise InputError(
+            f"{without[0].at} has no temperature and others have one: give it for each of them, or for none"
+        )
 
 
 def _at(words: Words, read: Callable[[Words], Told]) -> Told:

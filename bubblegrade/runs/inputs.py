@@ -11,7 +11,7 @@ from pathlib import Path, PurePosixPath
 from typing import Final
 
 from bubblegrade.errors import InputError, PhotoError
-from bubblegrade.photo.reading import is_picture
+from bubblegrade.photo.reading import is_picture, is_unread_picture
 from bubblegrade.results.folder import RUN_FILE, journalled_pictures
 from bubblegrade.results.journal import JOURNAL_FILE
 from bubblegrade.results.members import listed_files
@@ -52,8 +52,9 @@ def find_sources(named: Sequence[Path], *, out: Path | None, record: str = RUN_F
     """Return the photographs in the files and folders `named`.
 
     Folders are searched with all that lies below them; files without a picture's suffix, hidden ones and the pictures
-    that the `record` of an earlier result in `out`, or of one below them, lists are passed over. `ending` follows a
-    photograph's name in that of its marked picture.
+    that the `record` of an earlier result in `out`, or of one below them, lists are passed over. A picture of a kind
+    that is not read is a fault, unless a photograph beside it has its name: a piece passed over in silence would be
+    missed. `ending` follows a photograph's name in that of its marked picture.
 
     Raises
     ------
@@ -66,7 +67,9 @@ def find_sources(named: Sequence[Path], *, out: Path | None, record: str = RUN_F
     faults: list[NotGraded] = []
     for path in named:
         try:
-            found += _photographs(path, own) if path.is_dir() else [_existing(path)]
+            pictures, unread = _pictures(path, own) if path.is_dir() else ([_existing(path)], [])
+            found += pictures
+            faults += [_not_read(_source(each, top, ending).name) for each in unread]
         except PhotoError as fault:
             faults.append(NotGraded(_source(path, top, ending).name, str(fault)))
         except InputError as fault:
@@ -126,14 +129,28 @@ def _existing(path: Path) -> Path:
     return path
 
 
-def _photographs(folder: Path, own: frozenset[str]) -> list[Path]:
-    """Return the pictures below `folder`, sorted; `own` are real paths to pass over."""
+def _pictures(folder: Path, own: frozenset[str]) -> tuple[list[Path], list[Path]]:
+    """Return the photographs below `folder`, and the pictures of kinds that are not read, both sorted.
+
+    `own` are real paths to pass over. What is not read beside a photograph of its name is a copy of that.
+    """
     walked = tuple(_walked(folder))
     own |= {picture for path in walked if path.name in RECORDS for picture in own_pictures(path)}
-    found = sorted(path for path in walked if _is_photograph(path, own))
-    if not found:
+    found = sorted(path for path in walked if is_picture(path) and _is_given(path, own))
+    names = {path.with_suffix("") for path in found}
+    unread = sorted(
+        path
+        for path in walked
+        if is_unread_picture(path) and _is_given(path, own) and path.with_suffix("") not in names
+    )
+    if not found and not unread:
         raise InputError(f"{printable(str(folder))} holds no photograph: name a folder with JPEG, PNG or TIFF pictures")
-    return found
+    return found, unread
+
+
+def _not_read(name: str) -> NotGraded:
+    """Return a picture of a kind that is not read."""
+    return NotGraded(name, f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these")
 
 
 def _walked(folder: Path) -> Iterator[Path]:
@@ -146,10 +163,9 @@ def _walked(folder: Path) -> Iterator[Path]:
         yield from (Path(place, name) for name in files)
 
 
-def _is_photograph(path: Path, own: frozenset[str]) -> bool:
-    if path.name.startswith(".") or not is_picture(path):
-        return False
-    return path.is_file() and os.path.realpath(path) not in own
+def _is_given(path: Path, own: frozenset[str]) -> bool:
+    """Say whether a file is the user's: not hidden, and no picture of a result."""
+    return not path.name.startswith(".") and path.is_file() and os.path.realpath(path) not in own
 
 
 def own_pictures(record: Path) -> frozenset[str]:

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from bubblegrade.quality.factors import Factor
 from bubblegrade.records.reading import Row
+from bubblegrade.runs.graded_unlike import (
+    Level,
+    Way,
+    accept_words,
+    index_words,
+    judged_words,
+    scale_words,
+    unlike_by,
+    version_words,
+)
 
 Columns = Mapping[str, Sequence[Any]]  # by name, an entry a casting
-Level = str | float
 
 MOST_RUNS: Final = 4  # of numbers of castings that are named; of more the rest is counted
 COUNTED: Final = ("voids", "clarity")  # measures that hang on which finds count, and on where they were sought
@@ -19,58 +28,47 @@ AGAIN: Final = "grade them alike and tie them again"
 
 
 @dataclass(frozen=True)
-class Way:
-    """One thing that a grading goes by."""
+class Hanging(Way):
+    """One thing that measures of the log hang on."""
 
-    column: str  # of `schema.GRADED`
-    name: str  # as a factor that was changed along
-    told: Callable[[Level], str]  # what a casting was graded with, in words
-    why: str  # what hangs on it, and the cure
     measures: tuple[str, ...] = COUNTED
     per: tuple[str, ...] | None = None  # what voids are counted in, where it only matters with that
 
 
-SCALES: Final = {
-    "stated": "a stated scale",
-    "width": "a scale from the widest span",
-    "card": "a scale from the card",
-    "disc": "a scale from a coin or disc",
-    "span": "a scale from two points",
-}
 # Figures are of 35 photographs of castings of known voids, graded both ways.
 WAYS: Final = (
-    Way(
+    Hanging(
         "whole",
         "whole frame judged",
-        lambda level: "the whole lit frame" if level else "an outline",
+        judged_words,
         f"a frame takes in what is beside the casting, so counts by area and clarity do not compare: {AGAIN}",
     ),
-    Way(
+    Hanging(
         "accept_share",
         "share from which a find counts",
-        lambda level: f"accept = {_plain(level)} in the settings",
+        accept_words,
         f"what is taken for a void goes by it: {AGAIN}",
     ),
-    Way(
+    Hanging(
         "scale_from",
         "kind of scale",
-        lambda level: SCALES.get(str(level), str(level)),
+        scale_words,
         f"1 % off in a scale is 2 % in voids per cm2: check that they agree, or {AGAIN}",
         measures=("voids",),
         per=BY_AREA,
     ),
-    Way(
+    Hanging(
         "version",
         "version of bubblegrade",
-        lambda level: f"bubblegrade {level}",
+        version_words,
         f"versions may measure differently: {AGAIN}",
         measures=(*COUNTED, "shrinkage"),
     ),
 )
-INDEX: Final = Way(
+INDEX: Final = Hanging(
     "resin_index",
     "refractive index taken",
-    lambda level: f"a refractive index of {_plain(level)}",
+    index_words,
     "castings of one resin need one, for it moves diameters by 0.3 to 0.4 % a hundredth, though counts and clarity "
     f"hardly: {AGAIN}",
 )
@@ -125,17 +123,7 @@ def told_if_alike(factor: Factor) -> Factor:
 
 def _unlike(way: Way, numbers: Sequence[int], levels: Sequence[Level | None]) -> list[str]:
     """Return the sentence on one thing; none where all that is known of it is alike."""
-    groups: dict[Level, list[int]] = {}
-    for number, level in zip(numbers, levels, strict=True):
-        if level is not None:
-            groups.setdefault(level, []).append(number)
-    if len(groups) < 2:  # noqa: PLR2004
-        return []
-    *few, (usual, most) = sorted(groups.items(), key=lambda group: len(group[1]))
-    told = [f"{castings_were(own)} graded with {way.told(level)}" for level, own in few]
-    every = sum(map(len, groups.values())) == len(numbers)
-    rest = f"the others with {way.told(usual)}" if every else f"{castings_were(most)} graded with {way.told(usual)}"
-    return [f"{', '.join(told)}, {rest}: {way.why}"]
+    return unlike_by(way, levels, lambda places: castings_were([numbers[place] for place in places]))
 
 
 def _of_one_resin(columns: Columns) -> list[bool]:
@@ -163,7 +151,3 @@ def castings_were(numbers: Sequence[int]) -> str:
     left = sum(len(run) for run in runs[MOST_RUNS:])
     rest = f" and {left} more" if left else ""
     return f"casting {named[0]} was" if len(numbers) == 1 else f"castings {', '.join(named)}{rest} were"
-
-
-def _plain(level: Level) -> str:
-    return f"{level:g}" if isinstance(level, int | float) else str(level)

@@ -20,8 +20,7 @@ def hold_picture(held: Held) -> Picture:
     """Return the picture of a hold test."""
     series, air = held.series, held.test.air.kpa
     at_s = np.linspace(0.0, max(series.span_s, held.asked.at_s), POINTS)
-    courses = [held.leak.kpa(s) if held.rises else held.leak.closed_kpa(s, air) for s in at_s]
-    low, value, high = np.percentile(courses, [2.5, 50.0, 97.5], axis=1)
+    dials = [held.at(float(s)).dial_kpa for s in at_s]
     levelled = series.kpa * series.kelvin[0] / series.kelvin
     start = float(np.median(held.leak.start_kpa))
     limits = held.test.pot.limits
@@ -33,9 +32,9 @@ def hold_picture(held: Held) -> Picture:
             levelled_psig=(levelled - air) / PSI_KPA,
             levelled_err_psi=series.err_kpa / PSI_KPA,
             at_s=at_s,
-            psig=(value - air) / PSI_KPA,
-            low_psig=(low - air) / PSI_KPA,
-            high_psig=(high - air) / PSI_KPA,
+            psig=np.array([dial.value for dial in dials]) / PSI_KPA,
+            low_psig=np.array([dial.low for dial in dials]) / PSI_KPA,
+            high_psig=np.array([dial.high for dial in dials]) / PSI_KPA,
             allowed_psig=(start - held.allowed_kpa - air) / PSI_KPA,
             moments=tuple(Moment(f"{stage.name}, {duration_words(stage.at_s)}", stage.at_s) for stage in held.stages),
             corrected=bool(np.ptp(series.kelvin) > 0.0),

@@ -276,3 +276,44 @@ def test_what_is_no_picture_is_refused_on_the_tray(
     browser.get(address)
     browser.find_element(By.ID, "files").send_keys(str(tmp_path / "note.jpg"))
     until(browser, "#coming .alarm", "note.jpg is not a JPEG, PNG or TIFF picture")
+
+
+def test_the_form_stays_as_it_was_written_while_the_tab_is_open(browser: webdriver.Chrome, address: str) -> None:
+    browser.get(address)
+    browser.find_element(By.NAME, "scale").send_keys("the casting's widest")
+    write(browser, "[name=length]", "44mm")
+    browser.execute_script("document.querySelector('.more').open = true")
+    write(browser, "[name=index]", "1.56")
+    press(browser, "[name=strict]")
+    for again in (browser.refresh, lambda: browser.get(address)):
+        again()
+        until(browser, "#asked")
+        held = {name: browser.find_element(By.NAME, name) for name in ("scale", "length", "index", "strict", "whole")}
+        WebDriverWait(browser, LONG_S, 0.02).until(lambda _, held=held: held["length"].get_property("value"))
+        assert [held[name].get_property("value") for name in ("scale", "length", "index")] == ["width", "44mm", "1.56"]
+        assert held["strict"].is_selected()
+        assert not held["whole"].is_selected()
+        assert held["index"].is_displayed()  # nothing that counts is folded away
+    browser.execute_script("sessionStorage.clear()")
+
+
+def test_a_bench_that_has_ended_is_told_and_all_that_waits_is_cancelled_at_once(
+    browser: webdriver.Chrome, tmp_path: Path, photograph: Callable[..., Path], running: Callable[[Path], Any]
+) -> None:
+    picture = photograph(tmp_path / "bench" / "cup-0.png").read_bytes()
+    for number in range(1, 12):
+        (tmp_path / "bench" / f"cup-{number}.png").write_bytes(picture + bytes([number]))
+    with running(tmp_path / "bench") as url:
+        browser.get(url)
+        until(browser, "#all:not([hidden])")
+        press(browser, "#all")
+        until(browser, "#under:not([hidden]) #done", "of 12")
+        press(browser, "#stop")
+        until(browser, "#under[hidden]")
+        assert browser.execute_script("return document.activeElement.className") == "sight"  # not lost to keys
+        told = [card.text for card in browser.find_elements(By.CSS_SELECTOR, ".card")]
+        assert sum("cancelled: grade it again when you like" in card for card in told) >= 10
+        press(browser, "#all")
+        until(browser, "#under:not([hidden])")
+    until(browser, "#done", "The bench does not answer: start it again")
+    browser.get("about:blank")

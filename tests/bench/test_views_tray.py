@@ -180,7 +180,7 @@ def test_photographs_of_the_folder_are_graded_as_asked(
     answer = client.post("/tray/grade", json={**asked, "names": [name]})
     assert answer.json()["of"] == 1
     assert "waiting" in answer.json()["cards"]
-    assert client.post("/tray/cancel", json={"name": name}).json()["of"] == 0
+    assert client.post("/tray/cancel", json={"names": [name]}).json()["of"] == 0
 
 
 def test_what_grade_is_told_with_files_can_be_told_with_those_of_the_folder(
@@ -202,7 +202,7 @@ def test_what_grade_is_told_with_files_can_be_told_with_those_of_the_folder(
     assert task_from({**words, "index": "1.52"}, app.state.bench.folder, version="0.1").settings.index == 1.52
     check_alone(task, [name])
     assert client.post("/tray/grade", json={**words, "names": [name]}).json()["of"] == 1
-    client.post("/tray/cancel", json={"name": name})
+    client.post("/tray/cancel", json={"names": [name]})
     job = Job(folder / name, folder / "bench" / name, replace(task, again=None, strict=False))
     assert graded_into(job) == ""
     run = json.loads((folder / "bench" / name / "run.json").read_text("utf-8"))
@@ -256,7 +256,7 @@ def test_what_is_no_form_is_refused(client: TestClient, body: bytes) -> None:
 @pytest.mark.parametrize("name", ["../x.png", "none.png", "bench"])
 def test_only_what_is_on_the_tray_is_graded_or_cancelled(client: TestClient, name: str) -> None:
     assert client.post("/tray/grade", json={"names": [name]}).status_code == 404
-    assert client.post("/tray/cancel", json={"name": name}).status_code == 404
+    assert client.post("/tray/cancel", json={"names": [name]}).status_code == 404
 
 
 def test_the_tray_shows_what_was_found_and_escapes_names(client: TestClient) -> None:
@@ -316,7 +316,7 @@ def test_twenty_at_once_all_wait_their_turn_and_can_all_be_cancelled(
         assert drop(client, f"many-{number:02}.png", picture)[0] == 200
     words = client.get("/tray/progress").json()
     assert (words["done"], words["of"]) == (0, 20)
-    for number in range(20):
-        words = client.post("/tray/cancel", json={"name": f"many-{number:02}.png"}).json()
+    names = [f"many-{number:02}.png" for number in range(20)]
+    words = client.post("/tray/cancel", json={"names": names}).json()
     assert words["of"] == 0
     assert words["cards"].count("cancelled: grade it again when you like") == 20

@@ -97,12 +97,36 @@ def test_the_command_compares_cups_as_they_were_corrected_and_says_so(
     assert [cup["voids"] for cup in said["cups"]] == [cup.countable.size for cup in page.cups]
 
 
-def test_cups_that_were_graded_with_several_indices_are_told(keeper: TestClient, shop: Shop) -> None:
-    assert "refractive indices" not in ask(keeper, CUPS).json()["answer"]
-    task = replace(TASK, request=Request(mm_per_px=0.05), settings=Settings(index=1.56))
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"settings": Settings(index=1.56)}, "a refractive index of 1.56, the others with a refractive index of 1.5: "),
+        (
+            {"settings": Settings(accept=0.9)},
+            "accept = 0.9 in the settings, the others with accept = 0.5 in the settings",
+        ),
+        ({"request": Request(mm_per_px=0.05, whole=True)}, "the whole lit frame, the others with an outline: "),
+        ({"request": Request(width_mm=40.0)}, "a scale from the widest span, the others with a stated scale: "),
+        ({"version": "0.0"}, "bubblegrade 0.0, the others with bubblegrade 0.1: "),
+    ],
+)
+def test_cups_that_were_graded_unlike_are_told(
+    keeper: TestClient, shop: Shop, changed: dict[str, Any], said: str
+) -> None:
+    three = [*CUPS, {"photo": "jig-b.png", "pressure": "0psi", "mix": "a"}]
+    assert "the others with" not in ask(keeper, three).json()["answer"]
+    task = replace(TASK, **{"request": Request(mm_per_px=0.05), **changed})
     assert graded_into(Job(shop.folder / "cup-60.png", shop.folder / "bench" / "cup-60.png", task)) == ""
-    said = "The cups were graded with refractive indices from 1.5 to 1.56: cups of one resin need one"
-    assert said in ask(keeper, CUPS).json()["answer"]
+    answer = ask(keeper, three).json()["answer"]
+    assert f"cup-60.png was graded with {said}" in answer
+    assert answer.count("the others with") == 1
+
+
+def test_a_scale_set_by_two_points_on_one_cup_is_told(keeper: TestClient) -> None:
+    span = {"x_px": 10, "y_px": 10, "other_x_px": 210, "other_y_px": 10, "long_mm": 10}
+    change = {"what": "scale", "span": span, "seen": 0}
+    assert keeper.post("/casting/cup-60.png/change", json=change).status_code == 200
+    assert "with a scale from two points" in ask(keeper, CUPS).json()["answer"]
 
 
 def test_height_and_target_are_those_that_are_asked_and_stay(keeper: TestClient) -> None:
@@ -157,8 +181,12 @@ def test_what_cannot_be_asked_is_said_and_nothing_is_kept(
     ("rows", "line"),
     [
         ([CUPS[0], {"photo": "dial-1.png", "pressure": "30psi"}], "dial-1.png is not graded yet"),
-        ([CUPS[0], {"photo": "cup-60.png", "pressure": "sixty"}], "line 3"),
-        ([CUPS[0], {"photo": "cup-60.png", "pressure": "0 psi"}], "pressure"),
+        (
+            [CUPS[0], {"photo": "cup-60.png", "pressure": "sixty"}],
+            "cup-60.png: pressure sixty does not begin with a number",
+        ),
+        ([CUPS[0], {"photo": "cup-60.png", "pressure": "600psi"}], "cup-60.png: pressure 600 psi gauge is above 300"),
+        ([CUPS[0], {"photo": "cup-60.png", "pressure": "0 psi"}], "0 psi is the only pressure"),
     ],
 )
 def test_what_cannot_be_compared_is_said_and_kept_all_the_same(
@@ -167,6 +195,7 @@ def test_what_cannot_be_compared_is_said_and_kept_all_the_same(
     answer = ask(keeper, rows)
     assert (answer.status_code, answer.json()["answer"]) == (200, "")
     assert line in answer.json()["fault"]
+    assert "line " not in answer.json()["fault"]  # of a sheet that the user has never seen
     assert len(kept(shop)) == 2
 
 

@@ -102,3 +102,13 @@ def test_asked_again_an_old_fault_is_forgotten() -> None:
     working.ask(job("a"))
     assert working.state("a") == (WAITING, "")
     working.stop()
+
+
+def test_all_are_cancelled_at_once_and_none_of_them_begins_meanwhile(work: Work) -> None:
+    for name in ("slow", "a", "b"):
+        work.ask(job(name))
+    until(lambda: work.state("slow") == (GRADING, ""))
+    work.cancel("a", "slow", "b", "never asked")
+    until(lambda: work.progress[0] == work.progress[1])
+    assert {work.state(name) for name in ("slow", "a", "b")} == {(REFUSED, CANCELLED)}
+    assert work.state("never asked") == ("", "")

@@ -348,3 +348,16 @@ def test_help_waits_for_no_heavy_library(arguments: list[str]) -> None:
 def test_help_lists_the_command_with_its_line() -> None:
     result = CliRunner().invoke(main, ["--help"])
     assert "expect Predict what pressure leaves of a void, or plan a trial." in " ".join(result.stdout.split())
+
+
+def test_one_pressure_written_in_several_units_is_one_row() -> None:
+    found = rows("40psi", "2.76 bar gauge", "276kPa gauge", "41psi")
+    near = [psig for psig in found if 38.0 < psig < 44.0]
+    assert near == pytest.approx([40.0, 41.0])
+    assert [row["pressure_psig"] for row in record("2.76 bar gauge", "40psi")["rows"]][-1] == pytest.approx(
+        40.03, abs=0.01
+    )
+    stopped = record(
+        "40psi", "2.76 bar gauge", "--rated", "40.01psi", status=1
+    )  # every pressure asked for is held to the limits
+    assert stopped["stopped"]

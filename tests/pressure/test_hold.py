@@ -151,6 +151,11 @@ def test_a_pressure_that_rises_tells_nothing() -> None:
     assert held.rises
     assert held.answer is Answer.CANNOT_TELL
     assert "pressure rises" in rules(held)
+    assert not any("mirrored" in each.text for each in advise_on_hold(held))
+    seen = [replace(each, turn_deg=turn, turn_err_deg=0.2, err_kpa=0.5, source="a.jpg")
+            for each, turn in zip(held.test.readings, (0.0, 13.5), strict=True)]  # fmt: skip
+    photographed = hold(replace(held.test, readings=tuple(seen)))
+    assert any("both mirrored" in each.text for each in advise_on_hold(photographed))
 
 
 def test_a_closed_pot_neither_gains_air_nor_goes_below_the_air_around_it() -> None:
@@ -165,6 +170,33 @@ def test_a_closed_pot_neither_gains_air_nor_goes_below_the_air_around_it() -> No
     assert held.rate_kpa_h.low == 0.0
     assert held.mol_s.low != held.mol_s.low  # no free volume is told
     assert held.answer is Answer.CANNOT_TELL
+
+
+@pytest.mark.parametrize("last", [60.25, 60.0, 59.75, 59.0])
+@pytest.mark.parametrize("release_h", [2.0, 12.0])
+def test_the_dial_at_release_is_the_first_reading_less_the_drop(last: float, release_h: float) -> None:
+    held = hold(trial_of((0.0, 60.0, 24.0), (2.0, last, 24.0), release_s=release_h * HOUR_S))
+    (release,) = held.stages
+    first_psi = (float(np.median(held.leak.start_kpa)) - SEA_LEVEL.kpa) / PSI_KPA
+    assert first_psi == pytest.approx(60.0, abs=0.02)
+    assert (release.dial_kpa.value + release.drop_kpa.value) / PSI_KPA == pytest.approx(first_psi, abs=1e-9)
+    assert release.dial_kpa.low < release.dial_kpa.value < release.dial_kpa.high
+
+
+def test_the_dial_of_a_tight_pot_is_within_its_limits_as_often_as_promised() -> None:
+    # the pot keeps its pressure, each reading is off by its own doubt and rounded: 95 of 100 tests hold that after 6 h
+    chance, told = np.random.default_rng(7), []
+    sharp = {"pot": FINE, "graduation_kpa": 0.5 * PSI_KPA, "temperature_err_k": 0.001, "release_s": 6.0 * HOUR_S}
+    series = hold(trial_of((0.0, 60.0, 24.0), (1.0, 60.0, 24.0), **sharp)).series
+    step_psi, noise_psi = series.step_kpa[0] / PSI_KPA, series.noise_kpa[0] / PSI_KPA
+    for _ in range(200):
+        truth_psi = 60.0 + chance.uniform(0.0, step_psi)
+        seen = truth_psi + noise_psi * chance.standard_normal(2)
+        first, last = step_psi * np.rint(seen / step_psi)
+        held = hold(trial_of((0.0, first, 24.0), (1.0, last, 24.0), **sharp))
+        told += [each.dial_kpa.low <= truth_psi * PSI_KPA <= each.dial_kpa.high for each in held.stages]
+    assert len(told) > 190  # a rise beyond doubt foretells nothing
+    assert np.mean(told) > 0.95 - 2.0 * np.sqrt(0.95 * 0.05 / len(told))
 
 
 def test_what_is_possible_changes_no_answer() -> None:
@@ -269,7 +301,6 @@ def test_nothing_said_calls_a_pot_safe() -> None:
             "temperature 296 C is not that of the air in a pot: if it counts",
         ),
         (trial_of((0.0, 60.0, 95.0), (1.0, 59.0, 95.0)), "temperature 95 C is not that of the air in a pot: write 24C"),
-        (trial_of((0.0, 60.0, 25.0), (1.0, 59.0, float("nan"))), "some readings have a temperature and some have none"),
         (trial_of((0.0, 60.0, 25.0), (1.0, 59.0, 25.0), gel_s=60.0, release_s=30.0), "release comes before gel"),
         (trial_of((0.0, 0.0, 25.0), (1.0, 0.0, 25.0)), "the first reading of 0 psi is no more than the drop of 0.4"),
         (

@@ -104,3 +104,12 @@ def test_what_is_no_reading_is_refused(text: str) -> None:
 def test_what_a_photograph_shows_needs_a_photograph() -> None:
     with pytest.raises(InputError, match="--shows is what the dial showed in the first photograph"):
         readings_of([Words("0", "60psi", at="a")], Photographed("60psi", None, 270.0))
+
+
+def test_a_reading_without_a_temperature_is_named_where_others_have_one(tmp_path: Path) -> None:
+    text = "time,gauge,temperature\n0min,60psi,24C\n\n2h,59.5psi,\n4h,59psi,23C\n"
+    with pytest.raises(InputError, match=r"log\.csv line 4 has no temperature and others have one"):
+        readings(tmp_path, text)
+    on_the_line = [words_on_the_line(word) for word in ("0min=60psi@24C", "2h=59.5psi")]
+    with pytest.raises(InputError, match=r"reading 2h=59\.5psi has no temperature"):
+        readings_of(on_the_line, BY_EYE)

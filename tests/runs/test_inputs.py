@@ -37,6 +37,16 @@ def test_a_folder_is_searched_in_order_of_names(tmp_path: Path) -> None:
     assert names(tmp_path, out=tmp_path / "R") == ["a.jpeg", "b.TIF", "z/a.tiff"]
 
 
+def test_a_picture_of_a_kind_that_is_not_read_is_told_unless_it_is_a_copy_of_one_that_is(tmp_path: Path) -> None:
+    touched(tmp_path, "a.jpg", "a.webp", "b.webp", "z/c.AVIF", "notes.txt", ".d.webp")
+    found = find_sources([tmp_path], out=tmp_path / "R")
+    assert [source.name for source in found.photographs] == ["a.jpg"]
+    assert [fault.photo for fault in found.faults] == ["b.webp", "z/c.AVIF"]
+    assert found.faults[0].reason == "b.webp is not a JPEG, PNG or TIFF picture: save it as one of these"
+    (alone,) = find_sources([tmp_path / "z"], out=None).faults
+    assert alone.reason.startswith("c.AVIF is not a JPEG")
+
+
 def test_a_folder_named_like_a_picture_is_none(tmp_path: Path) -> None:
     touched(tmp_path, "shots.jpg/a.jpg")
     assert names(tmp_path, out=tmp_path / "R") == ["shots.jpg/a.jpg"]

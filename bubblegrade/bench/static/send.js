@@ -2,6 +2,9 @@
 
 const token = document.querySelector('meta[name="bench-token"]').content;
 
+/** What is said where nobody answers. */
+export const GONE = "The bench does not answer: start it again, nothing that was kept is lost.";
+
 /** A refusal of the server, with its status, and the version that is kept where that is newer than the page's. */
 export class Fault extends Error {
   /** @param {string} line @param {number} status @param {string} [newer] */
@@ -27,7 +30,7 @@ export async function send(url, words) {
       body: JSON.stringify(words),
     });
   } catch {
-    throw new Fault("The bench does not answer: start it again, nothing that was kept is lost.", 0);
+    throw new Fault(GONE, 0);
   }
   return read(answer.status, await answer.text());
 }

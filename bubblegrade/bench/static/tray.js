@@ -1,6 +1,6 @@
 /** The tray: photographs dropped in, and what becomes of them. */
 
-import { send, sendFile } from "/static/send.js";
+import { GONE, send, sendFile } from "/static/send.js";
 
 const cards = document.getElementById("cards");
 const coming = document.getElementById("coming");
@@ -8,11 +8,33 @@ const form = document.getElementById("asked");
 const zone = document.getElementById("drop");
 const choices = [...form.querySelectorAll("[data-photographs]")];
 const LOOK_MS = 700;
+const HELD = "tray"; // under which this tab keeps the form from one look at the tray to the next
 let looking = 0;
+let underway = null; // what stops the file that is on its way
+let wanted = 0; // grows when no more of the files that were dropped are wanted
 
 /** How the form says to grade. */
 function asked() {
   return Object.fromEntries(new FormData(form));
+}
+
+/** Keep the form while this tab is open: what is dropped after another page was seen is graded alike. */
+function hold() {
+  sessionStorage.setItem(HELD, JSON.stringify(asked()));
+}
+
+/** Fill in the form as it was. */
+function fill() {
+  const held = JSON.parse(sessionStorage.getItem(HELD) || "null");
+  if (!held) return;
+  for (const field of form.elements) {
+    if (!field.name) continue;
+    const value = held[field.name] ?? "";
+    if (field.type === "checkbox") field.checked = value === field.value;
+    else if (!field.options || [...field.options].some((one) => one.value === value)) field.value = value;
+    const more = field.closest("details");
+    if (more && value) more.open = true;
+  }
 }
 
 /** @param {string} html */
@@ -63,6 +85,7 @@ async function look() {
   try {
     words = await (await fetch("/tray/progress")).json();
   } catch {
+    document.getElementById("done").textContent = GONE;
     looking = setTimeout(look, 4 * LOOK_MS);
     return;
   }
@@ -77,7 +100,10 @@ function told(words) {
   }
   show(words.cards);
   const under = words.done < words.of;
-  document.getElementById("under").hidden = !under;
+  const shown = document.getElementById("under");
+  // It goes: who works by keys is taken to the photographs.
+  if (!under && shown.contains(document.activeElement)) cards.querySelector("a")?.focus();
+  shown.hidden = !under;
   document.getElementById("done").textContent = `${words.done} of ${words.of}`;
   Object.assign(document.getElementById("progress"), { max: Math.max(words.of, 1), value: words.done });
   clearTimeout(looking);
@@ -109,12 +135,14 @@ async function bring(file) {
   const query = new URLSearchParams({ ...asked(), name: file.name });
   const sent = sendFile(`/tray/drop?${query}`, file, (share) => (bar.value = share));
   stop.addEventListener("click", sent.stop);
+  underway = sent.stop;
   try {
     show((await sent.done).card);
     look();
   } catch (fault) {
     say(fault.message);
   } finally {
+    underway = null;
     row.remove();
   }
 }
@@ -122,7 +150,10 @@ async function bring(file) {
 /** One after another: the first is seen soonest. @param {Iterable<File>} files */
 async function bringAll(files) {
   coming.replaceChildren();
-  for (const file of [...files]) await bring(file);
+  const round = wanted;
+  for (const file of [...files]) {
+    if (round === wanted) await bring(file);
+  }
 }
 
 /** @param {() => Promise<any>} act */
@@ -152,7 +183,7 @@ form.addEventListener("submit", (event) => event.preventDefault());
 cards.addEventListener("click", (event) => {
   const { grade, cancel } = event.target.closest("button")?.dataset ?? {};
   if (grade) tried(() => send("/tray/grade", { ...asked(), names: [grade] }));
-  if (cancel) tried(() => send("/tray/cancel", { name: cancel }));
+  if (cancel) tried(() => send("/tray/cancel", { names: [cancel] }));
 });
 document.getElementById("all").addEventListener("click", () => {
   const names = ungraded();
@@ -160,4 +191,12 @@ document.getElementById("all").addEventListener("click", () => {
   // The button goes: who works by keys is taken to how far it is.
   tried(() => send("/tray/grade", { ...asked(), names })).then(() => document.getElementById("under").focus());
 });
+document.getElementById("stop").addEventListener("click", () => {
+  wanted += 1;
+  underway?.();
+  const names = [...cards.querySelectorAll("[data-cancel]")].map((one) => one.dataset.cancel);
+  if (names.length) tried(() => send("/tray/cancel", { names }));
+});
 look();
+form.addEventListener("input", hold);
+fill();
