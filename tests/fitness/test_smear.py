@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import cv2
 import numpy as np
 import pytest
 
@@ -65,6 +66,13 @@ def test_steep_edges_beside_each_other_are_no_motion(apart: int) -> None:
     off = np.hypot(x - 200, y + 400) - 600
     rim = np.where((np.abs(off) < 1.5) | (np.abs(off - apart) < 1.5), 0.3, 1.0)
     assert not smear_of(seen(voids(2, 3) * rim), FADE).length_px > 4.0
+
+
+@pytest.mark.parametrize("steps", [8, 14, 20])
+def test_sharpening_as_cameras_do_it_hides_no_motion(steps: int) -> None:
+    light = np.asarray(smeared(voids(), steps, RIGHT), np.float32)
+    sharpened = light + 1.0 * (light - cv2.GaussianBlur(light, (0, 0), 2.0))
+    assert smear_of(seen(sharpened), FADE).length_px == pytest.approx(steps, rel=0.1)
 
 
 def test_where_noise_hides_the_notch_the_length_is_the_least_that_it_can_be() -> None:
