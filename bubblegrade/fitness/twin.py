@@ -33,6 +33,11 @@ LEAST_OF_OCTAVE: Final = 200
 LEAST_SHIFT_PX, MOST_SHIFT_PX = 8, 48  # nearer peaks are also of things that are all long in one direction
 AROUND_PX: Final = 4  # of a peak: what is as high there belongs to a ridge, of straight edges or of round voids
 LEAST_PEAK: Final = 0.13  # over all around it: of 300 photographs taken once one had 0.12, all others less than 0.08
+TILES: Final = 10  # each way, over which a likeness must be spread
+NOTED: Final = 0.004  # of all detail that a tile must have to count
+ALIKE: Final = 0.12  # of a tile's detail that is found again, shifted
+LEAST_PLACES: Final = 6  # tiles alike: of a few voids of one size by chance up to 4 are
+MAD: Final = 1.4826  # standard deviation over median absolute deviation
 SPREAD: Final = math.pi / math.sqrt(6.0)  # standard deviation of the log of a power that spreads exponentially
 
 
@@ -71,7 +76,7 @@ def twin_of(picture: NDArray[np.float32]) -> Twin:
     told = np.log(over[tells] + FILLED)
     ripple = np.clip(told - _ring_means(told, ring)[ring], -MOST_LOG, MOST_LOG)
     peak, x, y = _peak(ripple, waves.places[tells], side)
-    if peak < LEAST_PEAK:
+    if peak < LEAST_PEAK or not _everywhere(picture, x, y):
         return Twin(0.0)
     q = _strength(ripple, ring, waves.down[tells], waves.across[tells], x, y)
     return Twin(q / (1.0 + q), math.hypot(x, y))
@@ -92,6 +97,26 @@ def _peak(ripple: Floats, places: NDArray[np.intp], side: int) -> tuple[float, i
     over = np.where(top, near - np.maximum(cv2.dilate(near, hollow), 0.0), 0.0)
     at = np.unravel_index(int(np.argmax(over)), over.shape)
     return float(over[at]), int(x[at]), int(y[at])
+
+
+def _everywhere(picture: NDArray[np.float32], x: int, y: int) -> bool:
+    """Say whether fine detail is found again a shift away at many places, as all of a second exposure is.
+
+    Two voids of one size are alike where they are, and nowhere else.
+    """
+    fine = cv2.GaussianBlur(picture, (0, 0), 1.0) - cv2.GaussianBlur(picture, (0, 0), 2.0)
+    grain = (MAD * median(np.abs(fine[fine != 0.0]))) ** 2 if fine.any() else 0.0
+    detail = _by_tile(fine**2 - np.float32(grain) * (fine != 0.0))
+    alike = _by_tile(fine * np.roll(fine, (-y, -x), (0, 1)))
+    noted = detail > NOTED * np.maximum(detail, 0.0).sum()
+    return int(np.count_nonzero(noted & (alike > ALIKE * detail))) >= LEAST_PLACES
+
+
+def _by_tile(values: NDArray[np.float32]) -> Floats:
+    """Return the sum over each tile of a square picture, (TILES, TILES)."""
+    side = len(values) // TILES
+    square = values[: side * TILES, : side * TILES].reshape(TILES, side, TILES, side)
+    return np.asarray(square.sum(axis=(1, 3), dtype=np.float64))
 
 
 def _strength(ripple: Floats, ring: NDArray[np.intp], down: Floats, across: Floats, x: int, y: int) -> float:

@@ -44,5 +44,12 @@ def test_voids_of_one_size_or_drawn_out_by_motion_are_no_second_picture() -> Non
     assert not twin_of(faded(smeared(voids(), 12, (1, 0)))).share > 0.0
 
 
+def test_two_voids_of_one_size_in_a_clear_casting_are_no_second_picture() -> None:
+    y, x = np.mgrid[:SIDE, :SIDE]
+    away = [np.hypot(x - left, y - top) for left, top in ((150, 200), (174, 200), (280, 130))]
+    light = 1.0 - sum(0.6 * np.clip(9.5 - each, 0, 1) * np.clip(each / 9, 0, 1) ** 2 for each in away)
+    assert not twin_of(faded(light)).share > 0.0
+
+
 def test_a_picture_of_nothing_tells_of_no_second_one() -> None:
     assert math.isnan(twin_of(np.zeros((SIDE, SIDE), np.float32)).share)
