@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
+import warnings
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -41,7 +42,7 @@ def noted_in(exif: Image.Exif) -> Noted:
     # The PNG reader's own getexif would decode the whole picture to look for notes behind it, so `exif` comes parsed.
     block = _block(exif)
     return Noted(
-        camera=camera_name(exif.get(MAKE), exif.get(MODEL)),
+        camera=camera_name(_note(exif, MAKE), _note(exif, MODEL)),
         taken=_time(block.get(TAKEN), block.get(OFFSET)),
         exposure_s=positive(block.get(EXPOSURE)),
         f_number=positive(block.get(F_NUMBER)),
@@ -53,8 +54,15 @@ def noted_in(exif: Image.Exif) -> Noted:
 
 def orientation_in(exif: Image.Exif) -> int:
     """Return the orientation, 1 to 8; 1 where it is missing or damaged."""
-    noted = exif.get(ORIENTATION, 1)
+    noted = _note(exif, ORIENTATION)
     return noted if isinstance(noted, int) and 1 <= noted <= 8 else 1  # noqa: PLR2004
+
+
+def _note(exif: Image.Exif, tag: int) -> object:
+    """Return a note, None where it is missing; that a damaged one has too many parts is not for the error stream."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return exif.get(tag)
 
 
 def camera_name(make: object, model: object) -> str | None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 import math
+import struct
+import warnings
 from typing import Any
 
 import pytest
@@ -41,6 +43,15 @@ def test_every_note_is_read() -> None:
     noted = noted_in(exif)
     assert noted == Noted("Example One", taken, noted.exposure_s, noted.f_number, 100.0, noted.focal_mm, 26.0)
     assert (noted.exposure_s, noted.f_number, noted.focal_mm) == pytest.approx((0.008, 1.8, 5.7))
+
+
+def test_a_damaged_note_of_many_parts_is_left_out_without_a_word() -> None:
+    exif = Image.Exif()
+    make = struct.pack("<HHLL", 0x010F, 3, 4, 26)  # the maker as four numbers instead of text
+    exif.load(b"Exif\0\0II*\0" + struct.pack("<LH", 8, 1) + make + struct.pack("<L4H", 0, 1, 2, 3, 4))
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert noted_in(exif).camera is None
 
 
 def test_nothing_noted_is_nothing_known() -> None:
