@@ -28,6 +28,15 @@ class Settings:
     unsure: float = _number(0.1, 0.01, 0.95)  # from here up to `accept` it is shown as unsure
     grades: tuple[tuple[str, float], ...] = GRADES  # words and least clarity, best first, the last at 0
 
+    @property
+    def index_stated(self) -> bool:
+        """Whether the resin's index is told; the one that is usual counts as not told.
+
+        >>> Settings().index_stated, Settings(index=1.56).index_stated
+        (False, True)
+        """
+        return self.index != Settings.index
+
 
 def read_settings(text: str, *, name: str) -> Settings:
     """Return the settings in the TOML `text`; `name` is the file's, for messages.

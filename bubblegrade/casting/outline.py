@@ -60,6 +60,7 @@ class Outline:
     coarse: Image  # its light averaged over squares, of the coarse picture's shape
     lit: Mask  # the lit part of that
     cut_by_frame: bool
+    bent: bool = False  # its border bends the view, as that of a curved body or of a tapered cup, and is not judged
     beside: tuple[Mask, ...] = ()  # further castings in the frame or cut by it, of the coarse picture's shape each
 
     @property
@@ -175,9 +176,10 @@ def find_outline(light: Image) -> Outline | None:
     opened = openings(coarse, field, casting)
     inside = within(edge, step, field.shape) & field & ~opened
     judged = within_rim(coarse, casting)  # the dark line inside is looked for with the border taken in
+    flat = within_foot(coarse, judged)
     return Outline(
         casting=inside,
-        judged=within_foot(coarse, judged) & (inside if judged is casting else ~opened),
+        judged=flat & (inside if judged is casting else ~opened),
         opened=opened,
         edge_px=edge,
         step_px=step,
@@ -185,6 +187,7 @@ def find_outline(light: Image) -> Outline | None:
         coarse=coarse,
         lit=field,
         cut_by_frame=cut,
+        bent=flat is not casting,
         beside=tuple(
             other
             for other in (*others, *cut_off(flood, coarse, casting, others))

@@ -10,8 +10,10 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
+from bubblegrade.casting.outline import find_outline
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading_run import Casting, Request, grade
+from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import read_photo
 from bubblegrade.settings import Settings
 
@@ -133,6 +135,12 @@ def test_of_a_tapered_cup_the_band_over_the_wall_is_not_judged(castings: dict[st
     left_out = {part.reason: part.area_px for part in casting.not_judged}
     border = next(area for reason, area in left_out.items() if reason.startswith("border"))
     assert border > 0.1 * casting.judged_area_px
+
+
+def test_borders_that_bend_the_view_are_those_of_lures_and_tapered_cups() -> None:
+    outlines = {path.name: find_outline(grey_light(read_photo(path).codes)) for path in SAMPLES.glob("*.jpg")}
+    bent = {name for name, outline in outlines.items() if outline and outline.bent}
+    assert bent == {"cup-tapered-a.jpg", "lure-glitter-a.jpg", "lure-plain-a.jpg"}
 
 
 def test_clarity_falls_from_the_clear_cup_over_60_and_30_psi_to_open_air(castings: dict[str, Casting]) -> None:
