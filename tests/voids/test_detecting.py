@@ -37,7 +37,7 @@ def voids_of(*, bent: bool, index: float) -> Voids:
 def test_where_the_border_bends_the_view_sizes_are_less_sure_if_the_index_is_not_told() -> None:
     plain, bent_view = (voids_of(bent=bent, index=1.50) for bent in (False, True))
     assert len(bent_view) == 9
-    more = np.sqrt(bent_view.diameter_err_px**2 - plain.diameter_err_px**2) / bent_one.diameter_px
+    more = np.sqrt(bent_view.diameter_err_px**2 - plain.diameter_err_px**2) / bent_view.diameter_px
     assert more == pytest.approx(OF_THE_INDEX, rel=0.05)
 
 
