@@ -1,6 +1,6 @@
 """What breaks the dark rim of a piece: bright spots where all the rim near by is dark, as a void within it shows.
 
-No light comes straight through the rim, so nothing is measured there; but a void bends some into it and is seen at a
+No light comes straight through the rim, so little is measured there; but a void bends some into it and is seen at a
 glance. Along the outline the rim is much the same: what is brighter than nearly all of it at the same depth breaks it.
 """
 

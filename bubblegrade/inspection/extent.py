@@ -27,8 +27,8 @@ HALF: Final = (25.0, 75.0)  # percent lie between these
 UNLIKE: Final = 0.1  # of the clear resin's light: brighter or darker than these by as much is no rim
 SKIN: Final = 2  # squares at the outline, where the border itself sways
 SMOOTH: Final = 4.0  # squares by which the outline is smoothed, so that its stairs turn no normal
-LIGHT: Final = 0.5  # of the depths at a spot: where more of the rim is black, a void's dark ring is lost in it
-SHORT: Final = 0.8  # of its diameter: so much of a void shows at least (0.81 to 1.2 of 64 traced, half from 0.95 on)
+LIGHT: Final = 0.3  # of the rim's depths at a spot: where less of it is grey, a void's dark ring is lost in the black
+SHORT: Final = 0.8  # of its diameter: so much of a void shows at least (0.81 and more of 64 traced, half of them 0.95)
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,14 +54,14 @@ class Along:
     def largest(self, x: float, y: float, reach: float, most: float) -> float:
         """Return the diameter of the largest void that a spot may be, in squares, and no more than `most`.
 
-        The spot lies within `reach` squares of x, y.
+        The spot lies within `reach` squares of x, y, and the rim is about half of `most` wide.
         """
         away = np.hypot(self.places[..., 0] - x, self.places[..., 1] - y)
         depth, at = np.unravel_index(int(away.argmin()), away.shape)
         near = (np.arange(-math.ceil(most), math.ceil(most) + 1) + at) % away.shape[1]
         body = cv2.morphologyEx(self.unlike[:, near].view(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)) > 0
         columns = np.flatnonzero(touching(body, body & (away[:, near] <= reach + 1)).any(axis=0))
-        if not len(columns) or self.shown[SKIN:, at].mean() < LIGHT:
+        if not len(columns) or self.shown[SKIN : SKIN + math.ceil(most / 2), at].mean() < LIGHT:
             return most
         first, last = columns[[0, -1]]
         there = self.places[depth, near[first : last + 1]].astype(np.float64)
