@@ -1,6 +1,6 @@
 """What breaks the dark rim of a piece: bright spots where all the rim near by is dark, as a void within it shows.
 
-No light comes straight through the rim, so nothing is measured there; but a void bends some into it and is seen at a
+No light comes straight through the rim, so little is measured there; but a void bends some into it and is seen at a
 glance. Along the outline the rim is much the same: what is brighter than nearly all of it at the same depth breaks it.
 """
 
@@ -13,6 +13,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+
+from bubblegrade.inspection.extent import Along
 
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -43,15 +45,17 @@ class Unrolled:
         return Unrolled(self.rows[chosen], self.cols[chosen], self.depth[chosen], self.place[chosen], self.places)
 
 
-def breaks_of(band: Unrolled, lit: Image, width: Floats) -> Floats:
+def breaks_of(band: Unrolled, piece: Mask, lit: Image, width: Floats) -> Floats:
     """Return middle x, y and diameter, (N, 3) in squares, of what breaks the rim.
 
-    Its own border is lost in the dark: the diameter is that of the largest void that may show so.
+    Its own border may be lost in the dark: the diameter is that of the largest void that may show so.
 
     Parameters
     ----------
     band
         The squares as deep as the rim is wide.
+    piece
+        (rows, cols), the squares within the outline.
     lit
         (rows, cols), light over that of the clear resin.
     width
@@ -64,12 +68,16 @@ def breaks_of(band: Unrolled, lit: Image, width: Floats) -> Floats:
     mask[band.rows[bright], band.cols[bright]] = 1
     count, labels = cv2.connectedComponents(cv2.dilate(mask, np.ones((3, 3), np.uint8)), connectivity=8)
     of = labels[band.rows, band.cols]
-    found = []
+    found: list[tuple[float, float, float]] = []
+    if count == 1:
+        return np.empty((0, 3))
+    along = Along.of(piece, lit, float(2 * width.max()))
     for label in range(1, count):
         own = bright & (of == label)
         (x, y), reach = cv2.minEnclosingCircle(np.stack([band.cols[own], band.rows[own]], axis=1).astype(np.int32))
         if 2 * reach + 1 >= LEAST:
-            found.append((x, y, max(2 * reach + 1, 2 * float(np.median(width[band.place[own]])))))
+            most = max(2 * reach + 1, 2 * float(np.median(width[band.place[own]])))
+            found.append((x, y, max(2 * reach + 1, along.largest(x, y, reach, most))))
     return np.array(found, np.float64).reshape(-1, 3)
 
 

@@ -72,7 +72,9 @@ def finds_of(casting: Casting, seen: Seen, unsure: Unsure) -> Finds:
     voids, rings = casting.voids, seen.rings_px
     rings = rings[~_within(rings, np.stack([voids.x_px, voids.y_px, voids.diameter_px], axis=1))]
     rings = rings[_holding(rings, voids) < CROWD]
-    x, y, diameter = np.concatenate([seen.bulges_px, rings, seen.beside_px]).T
+    flakes = casting.set_aside[casting.set_aside.kind == "flake"]
+    bulges = seen.bulges_px[~_within(seen.bulges_px, np.stack([flakes.x_px, flakes.y_px, flakes.diameter_px], axis=1))]
+    x, y, diameter = np.concatenate([bulges, rings, seen.beside_px]).T
     aside = casting.set_aside[casting.set_aside.kind == "unsure"]
     arcs = _within(np.stack([aside.x_px, aside.y_px, aside.diameter_px], axis=1), rings)
     doubtful = stacked([aside[~_unjudged(aside, seen) & ~arcs], Voids.of(x_px=x, y_px=y, diameter_px=diameter)])

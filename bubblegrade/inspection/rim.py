@@ -73,7 +73,7 @@ def rim_of(piece: Mask, dark: Mask, opaque: Mask, lit: Image) -> Rim:
         _bulge(unrolled, own, run, dark, opaque) for run in _runs(ndimage.maximum_filter1d(width, 3, mode="wrap") > own)
     ]
     found = np.array([each for each in bulges if each is not None], np.float64).reshape(-1, 3)
-    return Rim(mask, found, breaks_of(band[band.depth <= np.percentile(unrolled.depth, MOST)], lit, usual))
+    return Rim(mask, found, breaks_of(band[band.depth <= np.percentile(unrolled.depth, MOST)], piece, lit, usual))
 
 
 def _unrolled(piece: Mask, inside: NDArray[np.float32], held: Mask) -> Unrolled:

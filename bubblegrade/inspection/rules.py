@@ -102,8 +102,8 @@ def in_rim(look: Look) -> list[Fault]:
         return []
     more = f", and {len(order) - 1} more" if len(order) > 1 else ""
     reason = (
-        f"something shows in the dark rim and cannot be measured there, a void of up to {largest[order[0]]:.2g} "
-        f"{limit.unit} perhaps, largest allowed {limit}{more}"
+        f"something shows in the dark rim, a void of up to {largest[order[0]]:.2g} {limit.unit} perhaps or the image "
+        f"of one elsewhere, largest allowed {limit}{more}: show that part lit, with the piece turned a little"
     )
     of = look.breaks_px[order]
     return [Fault(Verdict.AGAIN, look.zone.name, "in_rim", reason, of[:, :2], of[:, 2])]

@@ -16,7 +16,7 @@ from scipy import ndimage
 from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.transmittance import DARKEST_BACKLIGHT
 from bubblegrade.grading_run import Casting
-from bubblegrade.inspection.beside import beside_of
+from bubblegrade.inspection.beside import SHADE, beside_of
 from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
 from bubblegrade.inspection.rim import rim_of
 from bubblegrade.inspection.rings import rings_of
@@ -172,7 +172,8 @@ def seen(casting: Casting, light: Image) -> Seen:
     rim = rim_of(piece, marked, opaque, coarse / np.float32(clear))
     solid = _hardware(casting, judged & opaque & ~rim.mask, step_px)
     flakes = _discs(casting.set_aside[casting.set_aside.kind == "flake"], OF_FLAKE, shape, step_px)
-    dim = judged & (coarse < DIM * clear) & ~void & ~flakes & ~rim.mask
+    shade = cv2.dilate(rim.mask.view(np.uint8), np.ones((2 * SHADE + 1, 2 * SHADE + 1), np.uint8)) > 0
+    dim = judged & (coarse < DIM * clear) & ~void & ~flakes & ~shade
     beside = beside_of(dim, solid, max(np.ptp(casting.outline_px, axis=0)) / step_px)
     bulges, breaks, beside = (
         found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0] for found in (rim.bulges, rim.breaks, beside)

@@ -48,19 +48,35 @@ def test_a_thread_that_reaches_in_from_the_rim_is_no_void_as_wide_as_it_is_long(
 
 
 @pytest.mark.parametrize("turn", np.linspace(0.0, 6.0, 5))
-def test_what_shines_in_the_rim_breaks_it_and_may_be_as_wide_as_two_rims(turn: float) -> None:
+@pytest.mark.parametrize(("level", "largest"), [(0.05, 2 * 10), (0.2, 5 / 0.8)], ids=["black", "grey"])
+def test_what_shines_in_the_rim_may_be_as_wide_as_two_rims_where_no_dark_ring_would_show(
+    turn: float, level: float, largest: float
+) -> None:
     x, y = 150 + 115 * np.cos(turn), 150 + 115 * np.sin(turn)
-    found = rim_of(PIECE, RIM & ~disc(x, y, 5), RIM, np.where(disc(x, y, 5), np.float32(0.6), LIT))
-    ((at_x, at_y, diameter),) = found.breaks
+    lit = np.where(disc(x, y, 5), np.float32(0.6), np.where(RIM, np.float32(level), LIT))
+    ((at_x, at_y, diameter),) = rim_of(PIECE, RIM & ~disc(x, y, 5), RIM, lit).breaks
     assert (at_x, at_y) == pytest.approx((x, y), abs=1.5)
-    assert diameter == pytest.approx(2 * 10, abs=3)
+    assert diameter == pytest.approx(largest, abs=3)
+
+
+@pytest.mark.parametrize("turn", np.linspace(0.0, 6.0, 5))
+@pytest.mark.parametrize("wide", [9.0, 13.0, 17.0])
+def test_a_void_in_the_rim_is_bounded_by_the_length_of_its_ring_along_the_outline(turn: float, wide: float) -> None:
+    x, y = 150 + 110 * np.cos(turn), 150 + 110 * np.sin(turn)
+    rim = PIECE & (AWAY > 100)
+    lit = np.where(rim, np.float32(0.3), np.float32(1.0))
+    lit = np.where(disc(x, y, wide), np.float32(0.05), lit)
+    lit = np.where(disc(x, y, 0.5 * wide), np.float32(0.9), lit)
+    diameters = rim_of(PIECE, rim & ~disc(x, y, 5), rim, lit).breaks[:, 2]
+    assert len(diameters)
+    assert ((diameters >= wide) & (diameters <= 1.3 * wide + 3)).all()
 
 
 def test_a_wire_behind_clear_resin_makes_the_rim_no_wider_and_is_none_of_it() -> None:
     wire = PIECE & (abs(Y - 150) < 6)
-    dark, lit = RIM | wire, np.where(wire, np.float32(0.1), np.where(disc(150, 35, 5), np.float32(0.6), LIT))
+    dark, lit = RIM | wire, np.where(disc(150, 35, 5), np.float32(0.6), np.where(wire, np.float32(0.1), LIT))
     found = rim_of(PIECE, dark & ~disc(150, 35, 5), dark, lit)
-    assert found.breaks[:, 2] == pytest.approx([2 * 10], abs=3)
+    assert found.breaks[:, 2] == pytest.approx([5 / 0.8], abs=3)
     assert not found.mask[wire & (AWAY < 90)].any()
     assert not len(found.bulges)
 
