@@ -32,6 +32,7 @@ from bubblegrade.settings import Settings
 from bubblegrade.threads import both, worth_sharing
 from bubblegrade.voids.again import begun_turn, find_turn, lies_still, middle_of, on_the_light, settled
 from bubblegrade.voids.detecting import Found, find_voids
+from bubblegrade.voids.lighting import TELL_BLUR
 from bubblegrade.voids.lost import LostLight, lost_light
 from bubblegrade.voids.missed import hidden_share
 from bubblegrade.voids.planting import measured_limit, plantable
@@ -253,7 +254,7 @@ def _fitness(
             camera_height_mm=np.nan if height is None else height,
             focal_35mm=np.nan if squared else photo.noted.focal_35mm,  # squaring changes the angle of view
             index=settings.index,
-            blur_px=measured.found.lighting.followed_blur_px,
+            blur_px=measured.found.lighting.followed_blur_px if len(measured.found.voids) >= TELL_BLUR else np.nan,
             steepness=measured.found.steepness,
         )
     )

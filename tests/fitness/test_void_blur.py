@@ -40,6 +40,10 @@ def test_blur_asks_for_care_and_raises_the_smallest_countable_size(drawn: Draw, 
     assert soft.sizes_px.smallest > 8.0
 
 
+def test_few_voids_do_not_tell_blur(drawn: Draw, check_of: CheckOf) -> None:
+    assert check_of(graded(drawn(31, 5)).fitness, "void_blur").verdict is Verdict.CANNOT_TELL
+
+
 def test_a_casting_of_more_pixels_bears_as_many_times_more_blur_and_motion(
     drawn: Draw, checked: Callable[..., Fitness], check_of: CheckOf
 ) -> None:
