@@ -15,7 +15,7 @@ from bubblegrade.casting.transmittance import Squares, clear_level, clear_transm
 from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.checks import fitness_of
-from bubblegrade.fitness.sharpness import countable_in_blur_px, countable_in_motion_px
+from bubblegrade.fitness.sharpness import countable_px
 from bubblegrade.fitness.tones import is_steep, tone_doubt
 from bubblegrade.fitness.view import View
 from bubblegrade.grading.clarity import Clarity, clarity
@@ -32,6 +32,7 @@ from bubblegrade.settings import Settings
 from bubblegrade.threads import both, worth_sharing
 from bubblegrade.voids.again import begun_turn, find_turn, lies_still, middle_of, on_the_light, settled
 from bubblegrade.voids.detecting import Found, find_voids
+from bubblegrade.voids.lighting import TELL_BLUR
 from bubblegrade.voids.lost import LostLight, lost_light
 from bubblegrade.voids.missed import hidden_share
 from bubblegrade.voids.planting import measured_limit, plantable
@@ -205,8 +206,7 @@ def _summed_up(
         lambda: _fitness(measured, request, settings, scale, squared=request.card is not None),
     )
     found = measured.found
-    moved, blurred = countable_in_motion_px(fitness.value("motion")), countable_in_blur_px(fitness.value("edge_width"))
-    found = replace(found, smallest_px=max(found.smallest_px, moved, blurred))
+    found = replace(found, smallest_px=max(found.smallest_px, countable_px(fitness)))
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     seed = int(photo.sha256[:8], 16)
     sizes = summarise(sized.diameter_px, sized.diameter_err_px, smallest=found.smallest_px, seed=seed, weights=weights)
@@ -254,6 +254,7 @@ def _fitness(
             camera_height_mm=np.nan if height is None else height,
             focal_35mm=np.nan if squared else photo.noted.focal_35mm,  # squaring changes the angle of view
             index=settings.index,
+            blur_px=measured.found.lighting.followed_blur_px if len(measured.found.voids) >= TELL_BLUR else np.nan,
             steepness=measured.found.steepness,
         )
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Final, Literal
 
@@ -146,6 +146,7 @@ class Measured:
     value: float
     fault: str = ""  # what is wrong, or why it cannot be told
     place: Place = EVERYWHERE
+    unfit: float = math.nan  # the limit from which on this photograph is unfit, where its size moves that
 
 
 @dataclass(frozen=True)
@@ -163,14 +164,15 @@ class Test:
     def held(self, view: View) -> Check:
         """Return what the test finds in a photograph."""
         found = self.measure(view)
-        verdict = self.limit.verdict(found.value)
+        limit = self.limit if math.isnan(found.unfit) else replace(self.limit, unfit=found.unfit)
+        verdict = limit.verdict(found.value)
         fit = verdict is Verdict.FIT
         return Check(
             name=self.name,
             title=self.title,
             value=found.value,
             unit=self.unit,
-            limit=self.limit,
+            limit=limit,
             verdict=verdict,
             fault="" if fit else found.fault,
             effect=self.effect,

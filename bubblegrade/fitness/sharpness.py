@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from bubblegrade.fitness.check import Limit, Measured, Place, Test
+from bubblegrade.fitness.check import Fitness, Limit, Measured, Place, Test
 from bubblegrade.fitness.places import box
 from bubblegrade.fitness.smear import LENGTHS, smear_of
 from bubblegrade.fitness.twin import twin_of
@@ -20,6 +20,10 @@ COUNTABLE_BLURRED_PX: Final = (
     6.0,
     9.0,
 )  # the diameters from which on sizes hold there: below, they read 10 to 30 % large
+SOFT_PX: Final = (1.4, 2.8)  # blur of the rings of voids, standard deviation, and
+COUNTABLE_SOFT_PX: Final = (5.0, 15.0)  # the diameters from which on 90 % of the voids of a sharp photograph are found
+UNFIT_WIDTH_PX, UNFIT_MOTION_PX = 5.0, 12.0  # edge width and motion in castings of this size or a smaller one, and
+USUAL_SIZE_PX: Final = 1100.0  # root of its area: larger ones bear as many times more, as voids are larger in them
 TOO_LITTLE: Final = "too little detail is seen in the casting"
 
 
@@ -30,7 +34,16 @@ def edge_width(view: View) -> Measured:
     if math.isnan(width):
         return Measured(width, TOO_LITTLE)
     corners = (float(edges.x_px.min()), float(edges.y_px.min()), float(edges.x_px.max()), float(edges.y_px.max()))
-    return Measured(width, f"edges in the casting are {width:.1f} px wide or more", box(*corners))
+    return Measured(
+        width, f"edges in the casting are {width:.1f} px wide or more", box(*corners), UNFIT_WIDTH_PX * _larger(view)
+    )
+
+
+def void_blur(view: View) -> Measured:
+    """Measure the standard deviation of the blur that the rings of voids show."""
+    if math.isnan(view.blur_px):
+        return Measured(math.nan, "only grading measures voids, and it needs some")
+    return Measured(view.blur_px, f"voids are blurred by {view.blur_px:.1f} px")
 
 
 def motion(view: View) -> Measured:
@@ -45,7 +58,17 @@ def motion(view: View) -> Measured:
     middle = np.array([left + side / 2, top + side / 2])
     more = "" if smear.notched and smear.length_px < LENGTHS[-1] else " or more"
     said = f"the casting moved by about {smear.length_px:.0f} px{more} during the exposure"
-    return Measured(smear.length_px, said, Place("line", (np.stack([middle - half, middle + half]),)))
+    place = Place("line", (np.stack([middle - half, middle + half]),))
+    return Measured(smear.length_px, said, place, UNFIT_MOTION_PX * _larger(view))
+
+
+def countable_px(fitness: Fitness) -> float:
+    """Return the diameter in px from which on motion and blur leave voids to be found, and their sizes right."""
+    return max(
+        countable_in_motion_px(fitness.value("motion")),
+        countable_in_blur_px(fitness.value("edge_width")),
+        countable_in_void_blur_px(fitness.value("void_blur")),
+    )
 
 
 def countable_in_motion_px(motion_px: float) -> float:
@@ -56,22 +79,37 @@ def countable_in_motion_px(motion_px: float) -> float:
     >>> round(countable_in_motion_px(9.0), 1), countable_in_motion_px(3.0), countable_in_motion_px(math.nan)
     (10.6, 0.0, 0.0)
     """
-    if not motion_px > MOVED_PX[0]:
-        return 0.0
-    return float(np.exp(np.interp(motion_px, MOVED_PX, np.log(COUNTABLE_PX))))
+    return _countable(motion_px, MOVED_PX, COUNTABLE_PX)
 
 
 def countable_in_blur_px(edge_width_px: float) -> float:
     """Return the diameter in px from which on voids are found, and of the size they have, where edges are so wide.
 
-    0 where edges are sharper, or cannot be told. Beyond that blur the photograph is unfit, and the limit stays.
+    0 where edges are sharper, or cannot be told.
 
-    >>> countable_in_blur_px(5.5), countable_in_blur_px(3.0), countable_in_blur_px(math.nan)
+    >>> countable_in_blur_px(5.0), countable_in_blur_px(3.0), countable_in_blur_px(math.nan)
     (9.0, 0.0, 0.0)
     """
-    if not edge_width_px > BLURRED_PX[0]:
+    return _countable(edge_width_px, BLURRED_PX, COUNTABLE_BLURRED_PX)
+
+
+def countable_in_void_blur_px(blur_px: float) -> float:
+    """Return the diameter in px from which on 90 % of the voids are found that a sharp photograph shows.
+
+    0 where the voids' blur is less, or cannot be told.
+
+    >>> [round(countable_in_void_blur_px(blur), 1) for blur in (1.4, 2.0, 2.8, 4.0, math.nan)]
+    [0.0, 8.0, 15.0, 21.4, 0.0]
+    """
+    return _countable(blur_px, SOFT_PX, COUNTABLE_SOFT_PX)
+
+
+def _countable(value: float, between: tuple[float, float], sizes_px: tuple[float, float]) -> float:
+    """Return the diameter that goes with a value: 0 up to the lower one, in proportion to it beyond the upper one."""
+    if not value > between[0]:
         return 0.0
-    return float(round(np.exp(np.interp(edge_width_px, BLURRED_PX, np.log(COUNTABLE_BLURRED_PX))), 6))
+    beyond = max(value / between[1], 1.0)
+    return float(round(beyond * np.exp(np.interp(value, between, np.log(sizes_px))), 6))
 
 
 def second_exposure(view: View) -> Measured:
@@ -84,14 +122,24 @@ def second_exposure(view: View) -> Measured:
     return Measured(twin.share, f"everything is seen twice, {twin.shift_px:.0f} px apart", where)
 
 
+def _larger(view: View) -> float:
+    """Return how many times the casting is larger than the usual one in pixels, at least 1."""
+    return max(math.sqrt(view.outline.area_px) / USUAL_SIZE_PX, 1.0)
+
+
 TESTS: Final = (
     Test(
-        "edge_width", "width of edges, 10 to 90 %", "px", Limit(3.5, 5.0),
+        "edge_width", "width of edges, 10 to 90 %", "px", Limit(3.5, UNFIT_WIDTH_PX),
         "voids under 9 px come out up to 8 % too large and the smallest are not found",
         "focus on the casting's middle and close the aperture", edge_width,
     ),
     Test(
-        "motion", "motion during the exposure", "px", Limit(5.5, 12.0),
+        "void_blur", "blur of voids", "px", Limit(1.8),
+        "the smallest voids are not found and others come out up to 8 % off",
+        "focus on the casting's middle and close the aperture, or go nearer", void_blur,
+    ),
+    Test(
+        "motion", "motion during the exposure", "px", Limit(5.5, UNFIT_MOTION_PX),
         "voids come out longer along it and the smallest are not found",
         "put the camera on a stand and use its timer", motion,
     ),

@@ -55,6 +55,7 @@ class View:
     focal_35mm: float = math.nan  # focal length in 35 mm equivalents
     smallest_mm: float = math.nan  # diameter of the smallest void that is asked for
     index: float = USUAL_INDEX
+    blur_px: float = math.nan  # standard deviation, as the rings of voids show it, once they were measured
     steepness: float = math.nan  # darkness in the middle of voids over that by optics, once they were measured
 
     @property

@@ -178,7 +178,7 @@ def _lighting(begun: Begun, fits: Fits, settings: Settings) -> Lighting:
     table = ring_table(usual.theta, usual.wall, index=settings.index)
     telling = fits[telling_rings(fits)]
     told = fit_rings(begun.pyramid, telling, table, blur_px=usual.blur_px, noise=begun.noise, pace=CLOSER)
-    return measure_lighting(begun.pyramid, told, index=settings.index)
+    return measure_lighting(begun.pyramid, told, noise=begun.noise, index=settings.index)
 
 
 def _started(candidates: Candidates, ring_share: float) -> Fits:

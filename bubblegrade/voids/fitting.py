@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.threads import each, runs
+from bubblegrade.voids.levels import level_blur_px, level_of
 from bubblegrade.voids.rings import RingTable
 
 Image = NDArray[np.float32]
@@ -23,8 +24,6 @@ Floats = NDArray[np.float32]
 
 TOGETHER: Final = 384  # candidates fitted at once: threads seldom wait for each other, and samples stay in the cache
 NEAR_PX: Final = 32  # candidates of so many lines come one after the other: what they sample is in the cache
-LEVEL_RADIUS_PX: Final = 7.0  # a level is used for radii from this to twice this
-LEVEL_BLUR_PX: Final = 0.35  # of the halving itself, in px of the level
 MAD: Final = 1.4826  # standard deviation over median absolute deviation
 GIVE_UP: Final = 4.0  # residuals beyond this many robust standard deviations have no weight
 MOST_STEP: Final = 0.15  # of the radius, a step
@@ -114,7 +113,7 @@ class Samples:
 def sample(pyramid: list[Image], x: Floats, y: Floats, radius: Floats, grid: Grid) -> Samples:
     """Return darkness around centres `x`, `y` (N,) on `grid`, whose unit is `radius` (N,)."""
     right, down = (radius[:, None] * part for part in grid.places)
-    level = np.clip(np.floor(np.log2(np.maximum(radius, 1e-3) / LEVEL_RADIUS_PX)), 0, len(pyramid) - 1)
+    level = level_of(radius, len(pyramid))
     share = (0.5**level).astype(np.float32)
     at_x = right * share[:, None] + ((x + np.float32(0.5)) * share - np.float32(0.5))[:, None]
     at_y = down * share[:, None] + ((y + np.float32(0.5)) * share - np.float32(0.5))[:, None]
@@ -163,7 +162,7 @@ def joined(parts: list[Fits]) -> Fits:
 def _fit_some(pyramid: list[Image], start: Fits, table: RingTable, *, blur_px: float, noise: float, pace: Pace) -> Fits:
     """Return a few fits moved to meet the photograph."""
     samples = sample(pyramid, start.x_px, start.y_px, start.radius_px, pace.grid)
-    blur = np.hypot(np.float32(blur_px), LEVEL_BLUR_PX * samples.pixel * (samples.pixel > 1)).astype(np.float32)
+    blur = np.hypot(np.float32(blur_px), level_blur_px(samples.pixel)).astype(np.float32)
     state = _State(start.radius_px, blur, np.repeat(pace.grid.rho, pace.grid.angles))
     for _ in range(pace.steps):
         state.step(samples, table, noise=noise, usual_blur=blur, start=start.radius_px, pace=pace)

@@ -6,6 +6,7 @@ half-angle theta of the light, whatever the scale. It is taken from the clearest
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -13,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade import optics
-from bubblegrade.voids.fitting import Fits, Grid, Image, sample
+from bubblegrade.voids.fitting import CLOSER, Fits, Grid, Image, fit_rings, sample
+from bubblegrade.voids.levels import level_blur_px, level_of
 from bubblegrade.voids.rings import RingTable, ring_table
 
 Floats = NDArray[np.float32]
@@ -27,6 +29,11 @@ ENOUGH_RINGS: Final = 3  # fewer give no light of their own
 USUAL_SHARE: Final = 0.92  # of the widest light: a panel somewhat larger than the casting (common practice)
 USUAL_WALL: Final = 0.5
 USUAL_BLUR_PX: Final = 0.9
+FOLLOWED: Final = 2  # fits about the blur that the last one found: one alone reaches 2.2 px
+TELL_BLUR: Final = (
+    8  # rings, and voids among them, that tell of a picture's blur: flakes of a clear casting read too wide
+)
+LEAST_BLUR_PX: Final = 0.3  # a pixel's own width: nothing is sharper
 USUAL_DOUBT: Final = 0.12  # of theta, radians, where it is not measured
 SHARES: Final = (0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.92, 1.0)  # of the widest light, tried
 WALLS: Final = (0.0, 0.2, 0.4, 0.6, 0.8)
@@ -41,8 +48,9 @@ class Lighting:
     theta: float  # half-angle inside the resin, radians
     theta_err: float  # one standard uncertainty
     wall: float  # light through side walls over the direct light
-    blur_px: float  # standard deviation of the photograph's blur
+    blur_px: float  # standard deviation of the photograph's blur, held near the usual one: what fits begin from
     rings: int  # voids it was measured on; 0 where it is only assumed
+    followed_blur_px: float = math.nan  # the same, followed as far as it goes; NaN where too few voids tell
 
 
 def usual_lighting(*, index: float = optics.USUAL_INDEX) -> Lighting:
@@ -51,9 +59,9 @@ def usual_lighting(*, index: float = optics.USUAL_INDEX) -> Lighting:
     return Lighting(theta=theta, theta_err=USUAL_DOUBT, wall=USUAL_WALL, blur_px=USUAL_BLUR_PX, rings=0)
 
 
-def measure_lighting(pyramid: list[Image], fits: Fits, *, index: float = optics.USUAL_INDEX) -> Lighting:
+def measure_lighting(pyramid: list[Image], fits: Fits, *, noise: float, index: float = optics.USUAL_INDEX) -> Lighting:
     """Return the light of a photograph from `fits` of its voids; the usual one where too few are clear enough."""
-    usual = usual_lighting(index=index)
+    usual = replace(usual_lighting(index=index), followed_blur_px=_followed_blur(pyramid, fits, noise, index))
     blur_px = _usual_blur(fits)
     clear = _clearest(fits)
     samples = sample(pyramid, clear.x_px, clear.y_px, clear.radius_px, PROFILE)
@@ -73,7 +81,7 @@ def measure_lighting(pyramid: list[Image], fits: Fits, *, index: float = optics.
     theta = _between(np.array(SHARES), total[:, wall], int(share)) * widest
     alone = np.array(SHARES)[np.argmin(each, axis=0)] * widest
     err = max(1.4826 * float(np.median(np.abs(alone - np.median(alone)))) / np.sqrt(len(clear)), 0.02)
-    return Lighting(theta=theta, theta_err=float(err), wall=WALLS[wall], blur_px=blur_px, rings=len(clear))
+    return replace(usual, theta=theta, theta_err=float(err), wall=WALLS[wall], blur_px=blur_px, rings=len(clear))
 
 
 def telling_rings(fits: Fits) -> NDArray[np.intp]:
@@ -90,6 +98,31 @@ def _usual_blur(fits: Fits) -> float:
     """Return the blur that most small rings have; large ones are measured on coarser levels."""
     small = fits[(fits.radius_px < 2 * LEAST_RADIUS_PX) & (fits.explained > LEAST_EXPLAINED)]
     return float(np.median(small.blur_px)) if len(small) >= ENOUGH_RINGS else USUAL_BLUR_PX
+
+
+def _followed_blur(pyramid: list[Image], fits: Fits, noise: float, index: float) -> float:
+    """Return the blur of most rings, fitted again about what was found; NaN where too few tell.
+
+    A fit is held near the blur that it begins from, so that blur far from the usual one is reached step by step.
+    """
+    usual = usual_lighting(index=index)
+    table = ring_table(usual.theta, usual.wall, index=index)
+    blur_px = _own_blur(pyramid, fits)
+    for _ in range(FOLLOWED):
+        if math.isnan(blur_px):
+            break
+        fits = fit_rings(pyramid, fits, table, blur_px=blur_px, noise=noise, pace=CLOSER)
+        blur_px = _own_blur(pyramid, fits)
+    return blur_px
+
+
+def _own_blur(pyramid: list[Image], fits: Fits) -> float:
+    """Return the blur that most rings have without that of the levels they are measured on; NaN where too few tell."""
+    told = fits[fits.explained > LEAST_EXPLAINED]
+    if len(told) < TELL_BLUR:
+        return math.nan
+    own = told.blur_px**2 - level_blur_px(np.exp2(level_of(told.radius_px, len(pyramid)))) ** 2
+    return math.sqrt(max(float(np.median(own)), LEAST_BLUR_PX**2))
 
 
 def _clearest(fits: Fits) -> Fits:

@@ -1,0 +1,56 @@
+"""Blur as the rings of voids show it: as strong as it was, where edges are too thin to tell, and it bounds counts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import cv2
+import numpy as np
+import pytest
+
+from bubblegrade.drawn import spoiled
+from bubblegrade.fitness.check import Check, Fitness, Verdict
+from bubblegrade.grading_run import Casting, Request, grade
+from bubblegrade.photo.reading import Photo
+from bubblegrade.settings import Settings
+
+Draw = Callable[..., np.ndarray]
+CheckOf = Callable[..., Check]
+OWN_PX = 0.7  # blur of the drawn photograph
+
+
+def graded(picture: np.ndarray) -> Casting:
+    """Return a picture graded."""
+    return grade(Photo("cup.png", picture, "0" * 64), Request(), Settings())
+
+
+@pytest.mark.parametrize("blur_px", [2.0, 2.5, 3.0])
+def test_voids_tell_blur_to_a_fifth(blur_px: float, drawn: Draw, check_of: CheckOf) -> None:
+    casting = graded(spoiled.defocused(drawn(11, blur_px=OWN_PX), blur_px))
+    assert check_of(casting.fitness, "void_blur").value == pytest.approx(math.hypot(OWN_PX, blur_px), rel=0.2)
+
+
+def test_blur_asks_for_care_and_raises_the_smallest_countable_size(drawn: Draw, check_of: CheckOf) -> None:
+    sharp = graded(drawn(11, blur_px=OWN_PX))
+    soft = graded(spoiled.defocused(drawn(11, blur_px=OWN_PX), 2.5))
+    assert check_of(sharp.fitness, "void_blur").verdict is Verdict.FIT
+    assert check_of(soft.fitness, "void_blur").verdict is Verdict.CARE
+    assert sharp.sizes_px.smallest < 6.0
+    assert soft.sizes_px.smallest > 8.0
+
+
+def test_few_voids_do_not_tell_blur(drawn: Draw, check_of: CheckOf) -> None:
+    assert check_of(graded(drawn(31, 5)).fitness, "void_blur").verdict is Verdict.CANNOT_TELL
+
+
+def test_a_casting_of_more_pixels_bears_as_many_times_more_blur_and_motion(
+    drawn: Draw, checked: Callable[..., Fitness], check_of: CheckOf
+) -> None:
+    # The cup, of 240 px in radius, at four times the pixels; the usual size is 1,100 px, the root of its area.
+    large = cv2.resize(drawn(11), None, fx=4.0, fy=4.0, interpolation=cv2.INTER_CUBIC)
+    more = math.sqrt(math.pi) * 960.0 / 1100.0
+    usual, fitness = checked(drawn(11)), checked(large)
+    assert [check_of(usual, name).limit.unfit for name in ("edge_width", "motion")] == [5.0, 12.0]
+    found = [check_of(fitness, name).limit.unfit for name in ("edge_width", "motion")]
+    assert found == pytest.approx([5.0 * more, 12.0 * more], rel=0.02)
