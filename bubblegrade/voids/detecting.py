@@ -22,7 +22,7 @@ from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
 from bubblegrade.voids.fitting import CLOSER, COARSE, FINE, Fits, Image, fit_rings
 from bubblegrade.voids.judging import Verdicts, learned_judge, softened
-from bubblegrade.voids.kinds import set_aside, solid_of
+from bubblegrade.voids.kinds import set_aside, solid_of, with_wires
 from bubblegrade.voids.lighting import Lighting, measure_lighting, telling_rings, usual_lighting
 from bubblegrade.voids.mark_looks import Scenery
 from bubblegrade.voids.marks import Marks, find_marks
@@ -92,7 +92,10 @@ def find_voids(
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
     top, left, _ = outline.judged_box
-    likely = learned_namer()(marks.features)
+    likely = with_wires(
+        marks, learned_namer()(marks.features), lambda x, y: Border.of(outline).at(x + left, y + top),
+        float(np.sqrt(outline.area_px)),
+    )  # fmt: skip
     others, aside = set_aside(marks, likely, doubtful.moved(-left, -top))
     solid = solid_of(marks, likely)
     in_front = _in_front(darkness, codes, solid, outline, fitted, voids)

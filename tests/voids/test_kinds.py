@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
-from bubblegrade.voids.kinds import set_aside
+from bubblegrade.voids.kinds import set_aside, with_wires
 from bubblegrade.voids.marks import Marks
 from bubblegrade.voids.naming import MARK_KINDS
 from bubblegrade.voids.table import KINDS, Voids
@@ -24,6 +24,11 @@ def sure_of(kind: str, share: float = 0.9, count: int = 1) -> np.ndarray:
     likely = np.full((count, len(MARK_KINDS)), (1 - share) / (len(MARK_KINDS) - 1), np.float32)
     likely[:, MARK_KINDS.index(kind)] = share
     return likely
+
+
+def amid(x: np.ndarray, _: np.ndarray) -> np.ndarray:
+    """Return distances from a border that is far away."""
+    return np.full(len(x), 100.0, np.float32)
 
 
 def test_every_kind_of_mark_is_listed_under_a_kind_of_the_table_with_a_reason(marks_in: MarksIn, bar: Bar) -> None:
@@ -104,3 +109,33 @@ def test_no_marks_and_no_doubts_leave_an_empty_table(marks_in: MarksIn) -> None:
     table, aside = set_aside(marks, np.empty((0, len(MARK_KINDS)), np.float32), Voids.none())
     assert len(table) == 0
     assert not aside.any()
+
+
+@pytest.mark.parametrize("angle", [0, 30, 90])
+def test_a_straight_dark_bar_through_the_casting_is_hardware_whatever_the_namer_says(
+    marks_in: MarksIn, bar: Bar, angle: int
+) -> None:
+    likely = with_wires(marks_in(bar(320, 12, angle)), sure_of("nothing"), amid, SIDE)
+    assert likely.sum(axis=1) == pytest.approx(1)
+    table, _ = set_aside(marks_in(bar(320, 12, angle)), likely, Voids.none())
+    assert set(table.kind.tolist()) == {"hardware"}
+
+
+def test_no_wire_is_what_is_short_thin_pale_or_bent(marks_in: MarksIn, bar: Bar) -> None:
+    bent = np.zeros((SIDE, SIDE), np.float32)
+    cv2.ellipse(bent, (200, -300), (520, 520), 0, 72, 108, 0.9, 12)  # a lure's dark border
+    for dark in (bar(200, 12, 0), bar(320, 4, 0), bar(320, 12, 0) * np.float32(0.7), bent):
+        marks = marks_in(dark)
+        assert len(marks) == 1
+        assert (with_wires(marks, sure_of("nothing"), amid, SIDE) == sure_of("nothing")).all()
+
+
+def test_a_straight_dark_line_at_the_border_is_no_wire(marks_in: MarksIn, bar: Bar) -> None:
+    likely = sure_of("nothing")
+    named = with_wires(marks_in(bar(320, 12, 0)), likely, lambda x, _: np.full(len(x), 8, np.float32), SIDE)
+    assert (named == likely).all()
+
+
+def test_what_the_namer_is_surer_of_stays(marks_in: MarksIn, bar: Bar) -> None:
+    likely = sure_of("hardware", 0.97)
+    assert (with_wires(marks_in(bar(320, 12, 0)), likely, amid, SIDE) == likely).all()
