@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from bubblegrade.fitness.check import Fitness, Limit, Measured, Place, Test
+from bubblegrade.fitness.check import UNMEASURED, Fitness, Limit, Measured, Place, Test
 from bubblegrade.fitness.places import box
 from bubblegrade.fitness.smear import LENGTHS, smear_of
 from bubblegrade.fitness.twin import twin_of
@@ -41,7 +41,7 @@ def edge_width(view: View) -> Measured:
 def void_blur(view: View) -> Measured:
     """Measure the standard deviation of the blur that the rings of voids show."""
     if math.isnan(view.blur_px):
-        return Measured(math.nan, "only grading measures voids, and it needs some")
+        return Measured(math.nan, UNMEASURED)
     return Measured(view.blur_px, f"voids are blurred by {view.blur_px:.1f} px")
 
 
