@@ -31,7 +31,9 @@ USUAL_WALL: Final = 0.5
 USUAL_BLUR_PX: Final = 0.9
 FOLLOWED: Final = 2  # fits about the blur that the last one found: one alone reaches 2.2 px
 FOLLOWED_RINGS: Final = 60  # at most that are: their median is within 2 % of that of all, as a rule
-TELL_BLUR: Final = 8  # rings, and voids among them, that tell of a picture's blur: flakes of a clear casting read too wide
+TELL_BLUR: Final = (
+    8  # rings, and voids among them, that tell of a picture's blur: flakes of a clear casting read too wide
+)
 LEAST_BLUR_PX: Final = 0.3  # a pixel's own width: nothing is sharper
 USUAL_DOUBT: Final = 0.12  # of theta, radians, where it is not measured
 SHARES: Final = (0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.92, 1.0)  # of the widest light, tried
