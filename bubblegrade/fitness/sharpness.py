@@ -16,10 +16,7 @@ from bubblegrade.fitness.view import View
 MOVED_PX: Final = (4.5, 14.0)  # motion, and
 COUNTABLE_PX: Final = (6.0, 20.0)  # the diameters from which on 90 % of the voids are found in such photographs
 BLURRED_PX: Final = (3.5, 5.0)  # edge width as measured, which blur of 2.5 and 4 px makes (standard deviation), and
-COUNTABLE_BLURRED_PX: Final = (
-    6.0,
-    9.0,
-)  # the diameters from which on sizes hold there: below, they read 10 to 30 % large
+COUNTABLE_BLURRED_PX: Final = (6.0, 9.0)  # diameters from which on sizes hold there; below, they read 10 to 30 % large
 SOFT_PX: Final = (1.4, 2.8)  # blur of the rings of voids, standard deviation, and
 COUNTABLE_SOFT_PX: Final = (5.0, 15.0)  # the diameters from which on 90 % of the voids of a sharp photograph are found
 UNFIT_WIDTH_PX: Final = 5.0  # edge width in castings of this size or a smaller one, and
@@ -42,7 +39,7 @@ def void_blur(view: View) -> Measured:
     """Measure the standard deviation of the blur that the rings of voids show."""
     if math.isnan(view.blur_px):
         return Measured(math.nan, UNMEASURED)
-    return Measured(view.blur_px, f"voids are blurred by {view.blur_px:.1f} px")
+    return Measured(view.blur_px, f"voids are blurred by {view.blur_px:.2f} px")
 
 
 def motion(view: View) -> Measured:
