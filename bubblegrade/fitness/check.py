@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.fitness.view import View
 
+UNMEASURED: Final = "only grading measures voids, and enough of them must tell"
 Points = NDArray[np.float64]  # (N, 2) x, y in px of the photograph
 
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from bubblegrade.fitness.check import Fitness, Limit, Measured, Place, Test
+from bubblegrade.fitness.check import UNMEASURED, Fitness, Limit, Measured, Place, Test
 from bubblegrade.fitness.places import box
 from bubblegrade.fitness.smear import LENGTHS, smear_of
 from bubblegrade.fitness.twin import twin_of
@@ -16,13 +16,10 @@ from bubblegrade.fitness.view import View
 MOVED_PX: Final = (4.5, 14.0)  # motion, and
 COUNTABLE_PX: Final = (6.0, 20.0)  # the diameters from which on 90 % of the voids are found in such photographs
 BLURRED_PX: Final = (3.5, 5.0)  # edge width as measured, which blur of 2.5 and 4 px makes (standard deviation), and
-COUNTABLE_BLURRED_PX: Final = (
-    6.0,
-    9.0,
-)  # the diameters from which on sizes hold there: below, they read 10 to 30 % large
+COUNTABLE_BLURRED_PX: Final = (6.0, 9.0)  # diameters from which on sizes hold there; below, they read 10 to 30 % large
 SOFT_PX: Final = (1.4, 2.8)  # blur of the rings of voids, standard deviation, and
 COUNTABLE_SOFT_PX: Final = (5.0, 15.0)  # the diameters from which on 90 % of the voids of a sharp photograph are found
-UNFIT_WIDTH_PX, UNFIT_MOTION_PX = 5.0, 12.0  # edge width and motion in castings of this size or a smaller one, and
+UNFIT_WIDTH_PX: Final = 5.0  # edge width in castings of this size or a smaller one, and
 USUAL_SIZE_PX: Final = 1100.0  # root of its area: larger ones bear as many times more, as voids are larger in them
 TOO_LITTLE: Final = "too little detail is seen in the casting"
 
@@ -34,16 +31,15 @@ def edge_width(view: View) -> Measured:
     if math.isnan(width):
         return Measured(width, TOO_LITTLE)
     corners = (float(edges.x_px.min()), float(edges.y_px.min()), float(edges.x_px.max()), float(edges.y_px.max()))
-    return Measured(
-        width, f"edges in the casting are {width:.1f} px wide or more", box(*corners), UNFIT_WIDTH_PX * _larger(view)
-    )
+    unfit = math.nan if math.isnan(view.blur_px) else UNFIT_WIDTH_PX * _larger(view)  # the rings tell what edges do not
+    return Measured(width, f"edges in the casting are {width:.1f} px wide or more", box(*corners), unfit)
 
 
 def void_blur(view: View) -> Measured:
     """Measure the standard deviation of the blur that the rings of voids show."""
     if math.isnan(view.blur_px):
-        return Measured(math.nan, "only grading measures voids, and it needs some")
-    return Measured(view.blur_px, f"voids are blurred by {view.blur_px:.1f} px")
+        return Measured(math.nan, UNMEASURED)
+    return Measured(view.blur_px, f"voids are blurred by {view.blur_px:.2f} px")
 
 
 def motion(view: View) -> Measured:
@@ -58,8 +54,7 @@ def motion(view: View) -> Measured:
     middle = np.array([left + side / 2, top + side / 2])
     more = "" if smear.notched and smear.length_px < LENGTHS[-1] else " or more"
     said = f"the casting moved by about {smear.length_px:.0f} px{more} during the exposure"
-    place = Place("line", (np.stack([middle - half, middle + half]),))
-    return Measured(smear.length_px, said, place, UNFIT_MOTION_PX * _larger(view))
+    return Measured(smear.length_px, said, Place("line", (np.stack([middle - half, middle + half]),)))
 
 
 def countable_px(fitness: Fitness) -> float:
@@ -134,12 +129,12 @@ TESTS: Final = (
         "focus on the casting's middle and close the aperture", edge_width,
     ),
     Test(
-        "void_blur", "blur of voids", "px", Limit(1.8),
+        "void_blur", "blur of voids", "px", Limit(1.8, 5.0),
         "the smallest voids are not found and others come out up to 8 % off",
         "focus on the casting's middle and close the aperture, or go nearer", void_blur,
     ),
     Test(
-        "motion", "motion during the exposure", "px", Limit(5.5, UNFIT_MOTION_PX),
+        "motion", "motion during the exposure", "px", Limit(5.5, 12.0),
         "voids come out longer along it and the smallest are not found",
         "put the camera on a stand and use its timer", motion,
     ),

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from bubblegrade.fitness.check import Limit, Measured, Test
+from bubblegrade.fitness.check import UNMEASURED, Limit, Measured, Test
 from bubblegrade.fitness.view import View
 
 STEEP: Final = 1.3  # times: of 135 photographs that tell and whose tones were left alone none came above 1.2
@@ -20,7 +20,7 @@ DOUBT: Final = 0.02  # of a diameter, for each e-fold of steepness: as much too 
 def steep(view: View) -> Measured:
     """Measure how dark the middles of voids are over what optics say, in times."""
     if math.isnan(view.steepness):
-        return Measured(math.nan, "only grading measures voids, and it needs some that are large and sharp")
+        return Measured(math.nan, UNMEASURED)
     said = (
         f"the middles of voids are {view.steepness:.1f} times as dark as optics allow: the camera steepened the tones"
     )

@@ -1,16 +1,19 @@
 """Whether the castings of a trial look alike: cups of one mould that look larger at one pressure belie the scale.
 
 A camera that stood nearer, or zoomed, makes voids and casting larger by one factor. Under a scale that was stated for
-all photographs, or with none, only the castings tell that from voids that are larger.
+all photographs, or with none, only the castings tell that from voids that are larger. Cups that were counted from
+unlike sizes on are named too.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
 
+from bubblegrade.grading.sizes import SAME_SMALLEST
 from bubblegrade.pressure.cups import Floats
 from bubblegrade.pressure.shrinkage import Shrinkage
 
@@ -47,3 +50,18 @@ def exponent_by_castings(fit: Shrinkage, logs: Floats) -> float:
     1.0
     """
     return float(-fit.influence @ logs[fit.trial.setting])
+
+
+def counted_unlike(smallest: Mapping[str, float], unit: str) -> list[str]:
+    """Return a remark where cups were not counted from the same size on: smallest diameters by photograph, in `unit`.
+
+    >>> counted_unlike({"a.jpg": 0.15, "b.jpg": 0.16}, "mm")
+    []
+    """
+    least, most = (pick(smallest, key=smallest.__getitem__) for pick in (min, max))
+    if smallest[most] <= SAME_SMALLEST * smallest[least]:
+        return []
+    return [
+        f"Voids were counted from {smallest[least]:.3g} {unit} on in {least}, from {smallest[most]:.3g} {unit} on in "
+        f"{most}: their numbers do not compare; the ratios allow for it."
+    ]

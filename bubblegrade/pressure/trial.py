@@ -18,6 +18,7 @@ from bubblegrade.grading.pattern_casting import clustered
 from bubblegrade.pressure.advice import advise
 from bubblegrade.pressure.atmosphere import Atmosphere, Source
 from bubblegrade.pressure.by_setting import SettingRow
+from bubblegrade.pressure.castings import counted_unlike
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup, Floats
 from bubblegrade.pressure.enough import Decision, DecisionRow, decide, expected_voids, resolved_mm
@@ -276,6 +277,7 @@ def _remarks(cups: Sequence[Poured], question: Question, fit: Shrinkage) -> tupl
     """Return what the reader should know about the cups."""
     said = [] if question.unit == "mm" else [SAME_SETUP]
     said += [f"{each.photo} is UNFIT: {'; '.join(each.unfit)}." for each in cups if each.unfit]
+    said += counted_unlike({each.photo: each.smallest for each in cups}, question.unit)
     empty = [each.photo for each in cups if not each.countable.size]
     said += [f"{', '.join(empty)}: no void above the smallest countable size."] if empty else []
     return (*said, *_missing(cups, fit))

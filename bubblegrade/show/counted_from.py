@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
+from bubblegrade.grading.sizes import SAME_SMALLEST
 from bubblegrade.show.words import length
 
 if TYPE_CHECKING:
     from bubblegrade.grading_run import Casting
-
-SAME_SIZE: Final = 1.1  # smallest countable sizes further apart than this count different voids
 
 
 @dataclass(frozen=True)
@@ -40,7 +39,7 @@ def unlike_counts(castings: Iterable[CountedFrom]) -> list[str]:
     said = []
     for alike in by_unit.values():
         least, most = (pick(alike, key=lambda one: one.smallest) for pick in (min, max))
-        if most.smallest > SAME_SIZE * least.smallest:
+        if most.smallest > SAME_SMALLEST * least.smallest:
             said.append(
                 f"Counts do not compare: voids were counted from {least.words} on in {least.photo}, from {most.words} "
                 f"on in {most.photo}. Photograph all alike, or compare what voids.csv has from {most.words} on."

@@ -68,10 +68,16 @@ def show_checked(checked: Sequence[Checked], console: Console) -> None:
 
 
 def untold(checked: Sequence[Checked]) -> list[str]:
-    """Return what cannot be told and why, each reason once, with the number of photographs."""
-    reasons: dict[str, int] = {}
+    """Return what cannot be told and why, what has one reason together, with the number of photographs."""
+    reasons: dict[tuple[str, str], int] = {}
     for one in checked:
+        by_fault: dict[str, list[str]] = {}
         for check in one.fitness.of(Verdict.CANNOT_TELL):
-            line = f"cannot be told: {check.title} ({check.fault})"
-            reasons[line] = reasons.get(line, 0) + 1
-    return [f"{line} in {count_of(count, 'photograph')}" for line, count in reasons.items()]
+            by_fault.setdefault(check.fault, []).append(check.title)
+        for fault, titles in by_fault.items():
+            reason = ", ".join(titles), fault
+            reasons[reason] = reasons.get(reason, 0) + 1
+    return [
+        f"cannot be told: {titles} ({fault}) in {count_of(count, 'photograph')}"
+        for (titles, fault), count in reasons.items()
+    ]

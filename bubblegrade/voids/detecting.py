@@ -36,9 +36,7 @@ LEAST_SEEN: Final = 0.28  # share of the circumference that must vote for a cand
 MARGIN: Final = 2  # coarse px around the judged area in which edges may vote
 SAME_CENTRE, SAME_SIZE = 0.2, 1.15  # fits nearer than this (radii) and alike within this ratio have met on one ring
 TWIN_CENTRE, TWIN_SIZE = 0.5, 1.7  # accepted finds nearer than this (radii) and alike within this ratio are one
-BENT_DOUBT: Final = (
-    0.012  # of a diameter: an index not told is 0.03 off, and 0.41 % per 0.01 (tests/benchmarks/README.md)
-)
+BENT_DOUBT: Final = 0.012  # of a diameter: an index not told is 0.03 off, at 0.41 % per 0.01 (benchmarks/README.md)
 MODEL_ERR: Final = 0.004  # of a diameter: what no ring meets, such as the light's own shape; large voids show it
 ENOUGH_VOIDS: Final = 5  # that tell how dark the voids of a photograph are
 HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge

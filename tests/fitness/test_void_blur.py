@@ -44,13 +44,27 @@ def test_few_voids_do_not_tell_blur(drawn: Draw, check_of: CheckOf) -> None:
     assert check_of(graded(drawn(31, 5)).fitness, "void_blur").verdict is Verdict.CANNOT_TELL
 
 
-def test_a_casting_of_more_pixels_bears_as_many_times_more_blur_and_motion(
+def enlarged(picture: np.ndarray) -> np.ndarray:
+    """Return a picture at four times its pixels each way."""
+    return cv2.resize(picture, None, fx=4.0, fy=4.0, interpolation=cv2.INTER_CUBIC)
+
+
+def test_a_casting_of_more_pixels_bears_as_much_wider_edges_where_its_voids_tell_the_blur(
     drawn: Draw, checked: Callable[..., Fitness], check_of: CheckOf
 ) -> None:
     # The cup, of 240 px in radius, at four times the pixels; the usual size is 1,100 px, the root of its area.
-    large = cv2.resize(drawn(11), None, fx=4.0, fy=4.0, interpolation=cv2.INTER_CUBIC)
+    large = enlarged(drawn(11))
     more = math.sqrt(math.pi) * 960.0 / 1100.0
-    usual, fitness = checked(drawn(11)), checked(large)
-    assert [check_of(usual, name).limit.unfit for name in ("edge_width", "motion")] == [5.0, 12.0]
-    found = [check_of(fitness, name).limit.unfit for name in ("edge_width", "motion")]
-    assert found == pytest.approx([5.0 * more, 12.0 * more], rel=0.02)
+    fitness = graded(large).fitness
+    assert check_of(graded(drawn(11)).fitness, "edge_width").limit.unfit == 5.0
+    assert check_of(fitness, "edge_width").limit.unfit == pytest.approx(5.0 * more, rel=0.02)
+    assert check_of(checked(large), "edge_width").limit.unfit == 5.0
+    assert check_of(fitness, "motion").limit.unfit == 12.0
+
+
+def test_voids_blurred_by_more_than_5_px_are_unfit_however_many_pixels_there_are(
+    drawn: Draw, check_of: CheckOf
+) -> None:
+    soft = graded(spoiled.defocused(enlarged(drawn(11)), 6.0)).fitness
+    assert check_of(soft, "void_blur").verdict is Verdict.UNFIT
+    assert soft.verdict is Verdict.UNFIT
