@@ -38,6 +38,8 @@ LEAST_OVER_NOISE: Final = 8.0  # slope of an edge over the median of the quietes
 LEAST_SLOPE: Final = 0.02  # of the clear light per px
 LEAST_RATIO: Final = 1.02  # of the two slopes, squared: less is no edge but a shade
 LEAST_EDGES: Final = 25  # that tell of a picture's blur
+DARKEST: Final = 1e-3  # light that clear resin is taken to pass at least
+STEEPER: Final = 0.9  # of the edges are less steep than the steeper ones
 SHARPER: Final = 0.35  # of the edges: the rest belongs to soft things, such as hardware in a curved body
 
 
@@ -48,6 +50,7 @@ class Edges:
     variance: Floats  # of the blur across it, px^2; below 0 where it is thin line rather than step
     x_px: Floats
     y_px: Floats
+    steepest: float  # slope of the steeper ones, over the clear light per px: no edge is wider than its height over it
 
     def __len__(self) -> int:
         return len(self.variance)
@@ -60,11 +63,11 @@ class Edges:
         return WIDTH_10_90 * math.sqrt(max(float(np.quantile(self.variance, SHARPER)), PIXEL_PX2))
 
 
-NO_EDGES: Final = Edges(np.empty(0), np.empty(0), np.empty(0))
+NO_EDGES: Final = Edges(np.empty(0), np.empty(0), np.empty(0), 0.0)
 
 
-def find_edges(light: Flattened | Light, coarse: Light, mask: Mask) -> Edges:
-    """Return the edges in the tiles of a picture with the steepest slopes.
+def find_edges(light: Flattened | Light, coarse: Light, mask: Mask, *, thin: int = 1) -> Edges:
+    """Return the edges in the tiles of a picture with the steepest slopes, in its px.
 
     Parameters
     ----------
@@ -74,33 +77,44 @@ def find_edges(light: Flattened | Light, coarse: Light, mask: Mask) -> Edges:
         The same, averaged over squares.
     mask
         Where to look, of the coarse picture's shape.
+    thin
+        Squares of so many px each way are averaged first, for edges too wide for a tile's blurs and its noise.
     """
-    corners = _busiest(coarse, mask, light.shape)
+    corners = _busiest(coarse, mask, (light.shape[0] // thin, light.shape[1] // thin))
     if not corners:
         return NO_EDGES
-    tiles = np.concatenate([light[_around(row), _around(col)] for row, col in corners])
+    tiles = np.concatenate([_thinned(light[_around(row, thin), _around(col, thin)], thin) for row, col in corners])
     across, down = _slopes(cv2.GaussianBlur(tiles, (0, 0), FINE_PX))
     fine = np.asarray(cv2.magnitude(across, down), np.float32)
     broad = cv2.magnitude(*_slopes(cv2.GaussianBlur(tiles, (0, 0), BROAD_PX)))
     quiet = quantile(fine[::5, ::5], QUIETEST / 2)
-    least = max(LEAST_OVER_NOISE * quiet, LEAST_SLOPE * median(coarse[mask]))
+    clear = median(coarse[mask])
+    least = max(LEAST_OVER_NOISE * quiet, LEAST_SLOPE * clear)
     rows, cols = np.nonzero((fine >= least) & (fine >= cv2.dilate(fine, np.ones((3, 3), np.uint8))))
     ratio = (fine[rows, cols].astype(np.float64) / np.maximum(broad[rows, cols], 1e-9)) ** 2
     own = [(places % SIDE_PX >= MARGIN_PX) & (places % SIDE_PX < SIDE_PX - MARGIN_PX) for places in (rows, cols)]
     kept = own[0] & own[1] & (ratio > LEAST_RATIO)
     rows, cols, ratio = rows[kept], cols[kept], ratio[kept]
+    if not len(rows):
+        return NO_EDGES
     first = np.array(corners, np.float64)[rows // SIDE_PX]
     fine_px2, broad_px2 = FINE_PX**2 + SLOPE_PX2, BROAD_PX**2 + SLOPE_PX2
     return Edges(
-        variance=(broad_px2 - ratio * fine_px2) / (ratio - 1.0),
-        x_px=first[:, 1] + cols - MARGIN_PX,
-        y_px=first[:, 0] + rows % SIDE_PX - MARGIN_PX,
+        variance=thin**2 * (broad_px2 - ratio * fine_px2) / (ratio - 1.0),
+        x_px=thin * (first[:, 1] + cols - MARGIN_PX),
+        y_px=thin * (first[:, 0] + rows % SIDE_PX - MARGIN_PX),
+        steepest=quantile(fine[rows, cols], STEEPER) / (thin * max(clear, DARKEST)),
     )
 
 
-def _around(first: int) -> slice:
-    """Return the rows or columns of a tile with its margins, from its first."""
-    return slice(first - MARGIN_PX, first - MARGIN_PX + SIDE_PX)
+def _around(first: int, thin: int) -> slice:
+    """Return the rows or columns of a tile with its margins, from its first, thinned, in the whole picture."""
+    return slice(thin * (first - MARGIN_PX), thin * (first - MARGIN_PX + SIDE_PX))
+
+
+def _thinned(tile: Light, thin: int) -> Light:
+    """Return a tile averaged over squares of `thin` px each way."""
+    return tile if thin == 1 else np.asarray(cv2.resize(tile, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA))
 
 
 def _slopes(tiles: NDArray[Any]) -> tuple[Light, Light]:

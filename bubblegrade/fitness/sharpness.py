@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from bubblegrade.fitness.check import UNMEASURED, Fitness, Limit, Measured, Place, Test
+from bubblegrade.fitness.edges import Edges
 from bubblegrade.fitness.places import box
 from bubblegrade.fitness.smear import LENGTHS, smear_of
 from bubblegrade.fitness.twin import twin_of
@@ -21,18 +22,35 @@ SOFT_PX: Final = (1.4, 2.8)  # blur of the rings of voids, standard deviation, a
 COUNTABLE_SOFT_PX: Final = (5.0, 15.0)  # the diameters from which on 90 % of the voids of a sharp photograph are found
 UNFIT_WIDTH_PX: Final = 5.0  # edge width in castings of this size or a smaller one, and
 USUAL_SIZE_PX: Final = 1100.0  # root of its area: larger ones bear as many times more, as voids are larger in them
+THINNED: Final = (2, 4)  # squares of so many px each way: wide edges that tiles do not show are looked for in them,
+GROSS: Final = 4.5  # and the least width there, in squares, that tells of blur: 353 photographs in focus show less
+STEEPEST: Final = 1.02  # slope of an edge times its width over its height at most, as of a Gaussian's
 TOO_LITTLE: Final = "too little detail is seen in the casting"
 
 
 def edge_width(view: View) -> Measured:
     """Measure the 10 to 90 % width of the sharper edges in the casting."""
     edges = view.edges
+    if math.isnan(view.blur_px):
+        edges = _gross(view) or edges
     width = edges.width_px
     if math.isnan(width):
         return Measured(width, TOO_LITTLE)
     corners = (float(edges.x_px.min()), float(edges.y_px.min()), float(edges.x_px.max()), float(edges.y_px.max()))
     unfit = math.nan if math.isnan(view.blur_px) else UNFIT_WIDTH_PX * _larger(view)  # the rings tell what edges do not
     return Measured(width, f"edges in the casting are {width:.1f} px wide or more", box(*corners), unfit)
+
+
+def _gross(view: View) -> Edges | None:
+    """Return edges so wide that only a thinned picture shows them, None where there are none or sharper ones.
+
+    Blurred by more than a tile's margin, edges hardly rise above the noise, which is then taken for sharp ones.
+    """
+    if view.edges.steepest > STEEPEST / (THINNED[0] * GROSS):
+        return None
+    thinned = [view.edges_thinned(thin) for thin in THINNED if thin <= view.outline.step_px]
+    gross = [edges for thin, edges in zip(THINNED, thinned, strict=False) if edges.width_px > thin * GROSS]
+    return max(gross, key=lambda edges: edges.width_px, default=None)
 
 
 def void_blur(view: View) -> Measured:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any, Final
 
 import cv2
@@ -89,8 +89,13 @@ class View:
     @cached_property
     def edges(self) -> Edges:
         """Edges in the casting, away from its own edge; with those of its edge where there are too few."""
-        inner = find_edges(self.light, self.coarse, self.outline.well_inside)
-        return inner if not math.isnan(inner.width_px) else find_edges(self.light, self.coarse, self.outline.casting)
+        return self.edges_thinned(1)
+
+    def edges_thinned(self, thin: int) -> Edges:
+        """Return likewise the edges in the picture averaged over squares of so many px each way."""
+        masks = (self.outline.well_inside, self.outline.casting)
+        inner, with_own = (partial(find_edges, self.light, self.coarse, mask, thin=thin) for mask in masks)
+        return found if not math.isnan((found := inner()).width_px) else with_own()
 
     @cached_property
     def bare(self) -> Mask:

@@ -8,26 +8,31 @@ import numpy as np
 import pytest
 from scipy.special import ndtr, ndtri
 
-from bubblegrade.fitness.edges import find_edges
+from bubblegrade.fitness.edges import FINE_PX, SLOPE_PX2, Edges, find_edges
 
 SIDE = 400
 STEP = 4
 
 
-def slanted_edge(sigma_px: float, degrees: float = 5.0) -> np.ndarray:
+def slanted_edge(sigma_px: float, degrees: float = 5.0, side: int = SIDE) -> np.ndarray:
     """Return an ideal edge, 0.2 to 0.6 of full scale, blurred by a Gaussian and averaged over square pixels.
 
     ISO 12233:2017 judges an edge slanted by about 5 degrees. A pixel's own width adds 1/12 px^2 to the variance.
     """
     turn = math.radians(degrees)
-    y, x = np.mgrid[:SIDE, :SIDE] - (SIDE - 1) / 2
+    y, x = np.mgrid[:side, :side] - (side - 1) / 2
     away = x * math.cos(turn) + y * math.sin(turn)
     return np.asarray(0.2 + 0.4 * ndtr(away / math.hypot(sigma_px, math.sqrt(1 / 12))), np.float32)
 
 
+def edges_of(light: np.ndarray, thin: int = 1) -> Edges:
+    squares = len(light) // STEP
+    coarse = light.reshape(squares, STEP, squares, STEP).mean(axis=(1, 3))
+    return find_edges(light, coarse, np.ones(coarse.shape, bool), thin=thin)
+
+
 def width_of(light: np.ndarray) -> float:
-    coarse = light.reshape(SIDE // STEP, STEP, SIDE // STEP, STEP).mean(axis=(1, 3))
-    return find_edges(light, coarse, np.ones(coarse.shape, bool)).width_px
+    return edges_of(light).width_px
 
 
 def rise(sigma_px: float) -> float:
@@ -73,3 +78,18 @@ def test_the_width_does_not_depend_on_the_height_of_the_step() -> None:
 
 def test_an_even_picture_has_no_edge() -> None:
     assert math.isnan(width_of(np.full((SIDE, SIDE), 0.5, np.float32)))
+
+
+@pytest.mark.parametrize(("sigma_px", "thin"), [(3.5, 2), (6.0, 2), (7.0, 4), (9.0, 4)])
+def test_a_wide_edge_is_as_wide_in_a_thinned_picture(sigma_px: float, thin: int) -> None:
+    edges = edges_of(slanted_edge(sigma_px, 5.0, thin * SIDE), thin)
+    assert edges.width_px == pytest.approx(rise(sigma_px), rel=0.06)
+    assert edges.y_px.max() > SIDE
+    away = (edges.x_px - (thin * SIDE - 1) / 2) + (edges.y_px - (thin * SIDE - 1) / 2) * math.tan(math.radians(5.0))
+    assert np.abs(away).max() < 2 * thin
+
+
+# The steepest slope of a Gaussian edge is its height over sqrt(2 pi) times its deviation, here after a blur of 0.8 px.
+def test_the_slope_of_the_steeper_edges_is_that_of_their_blur_over_the_clear_light() -> None:
+    edges, sigma = edges_of(slanted_edge(2.0)), math.sqrt(2.0**2 + 1 / 12 + FINE_PX**2 + SLOPE_PX2)
+    assert edges.steepest == pytest.approx(0.4 / (math.sqrt(2 * math.pi) * sigma) / 0.4, rel=0.05)

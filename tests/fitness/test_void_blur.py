@@ -68,3 +68,17 @@ def test_voids_blurred_by_more_than_5_px_are_unfit_however_many_pixels_there_are
     soft = graded(spoiled.defocused(enlarged(drawn(11)), 6.0)).fitness
     assert check_of(soft, "void_blur").verdict is Verdict.UNFIT
     assert soft.verdict is Verdict.UNFIT
+
+
+# Blurred so far, no ring tells, and edges hardly rise above the noise: three of eight such photographs passed for fit.
+@pytest.mark.parametrize("blur_px", [12.0, 14.0])
+def test_gross_defocus_is_unfit_though_no_void_is_left_to_tell_it(
+    blur_px: float, drawn: Draw, check_of: CheckOf
+) -> None:
+    picture = drawn(11, width_px=1600, height_px=1600, casting_px=700.0)
+    noise = np.random.default_rng(3).normal(0.0, 1.5, (1600, 1600, 1))
+    blurred = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), blur_px)
+    casting = graded(np.clip(blurred + noise, 0, 255).astype(np.uint8))
+    edges = check_of(casting.fitness, "edge_width")
+    assert edges.verdict is Verdict.UNFIT
+    assert 10.0 < edges.value < 1.1 * 2.563 * blur_px
