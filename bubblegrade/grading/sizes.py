@@ -18,7 +18,6 @@ from bubblegrade.units import count_of
 
 Floats = NDArray[np.floating[Any]]
 
-SAME_SMALLEST: Final = 1.1  # smallest countable sizes further apart than this count different voids
 RESAMPLES: Final = 400  # bootstrap resamples: the limits move by about a tenth of the interval between seeds
 LEAST_FOR_INTERVAL: Final = 5  # voids; resampling fewer makes limits that are far too narrow
 LEAST_FOR_MEDIAN: Final = 6  # voids; with fewer no two of them enclose the median at 95 % (2 x 0.5^n > 0.05)

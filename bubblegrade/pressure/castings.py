@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from bubblegrade.grading.sizes import SAME_SMALLEST
+from bubblegrade.grading.compared import counts_compare
 from bubblegrade.pressure.cups import Floats
 from bubblegrade.pressure.shrinkage import Shrinkage
 
@@ -59,7 +59,7 @@ def counted_unlike(smallest: Mapping[str, float], unit: str) -> list[str]:
     []
     """
     least, most = (pick(smallest, key=smallest.__getitem__) for pick in (min, max))
-    if smallest[most] <= SAME_SMALLEST * smallest[least]:
+    if counts_compare(smallest[least], smallest[most]):
         return []
     return [
         f"Voids were counted from {smallest[least]:.3g} {unit} on in {least}, from {smallest[most]:.3g} {unit} on in "

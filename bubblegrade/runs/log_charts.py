@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.errors import InputError
-from bubblegrade.grading.sizes import SAME_SMALLEST
+from bubblegrade.grading.compared import counts_compare
 from bubblegrade.quality.charts import Chart, clarity_chart, count_chart, individuals_chart
 from bubblegrade.quality.factors import Factor, rate_differences, value_differences
 from bubblegrade.records.fields import BY_NAME, Field, field_named, plain_name
@@ -217,7 +217,7 @@ def _sizes(columns: Columns, measure: str) -> list[str]:
     else:
         return ["the size from which voids were counted is not known of all castings"] if measure == VOIDS else []
     low, high = float(sizes.min()), float(sizes.max())
-    if high > SAME_SMALLEST * low:
+    if not counts_compare(low, high):
         goes = "so does the count" if measure == VOIDS else "clarity does a little too"
         return [f"voids were counted from {low:.3g} to {high:.3g} {unit} on: where that changes, {goes}"]
     if unit == "px" and measure == VOIDS:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from bubblegrade.grading.sizes import SAME_SMALLEST
+from bubblegrade.grading.compared import counts_compare
 from bubblegrade.show.words import length
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def unlike_counts(castings: Iterable[CountedFrom]) -> list[str]:
     said = []
     for alike in by_unit.values():
         least, most = (pick(alike, key=lambda one: one.smallest) for pick in (min, max))
-        if most.smallest > SAME_SMALLEST * least.smallest:
+        if not counts_compare(least.smallest, most.smallest):
             said.append(
                 f"Counts do not compare: voids were counted from {least.words} on in {least.photo}, from {most.words} "
                 f"on in {most.photo}. Photograph all alike, or compare what voids.csv has from {most.words} on."
