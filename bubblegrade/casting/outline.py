@@ -10,6 +10,7 @@ outline, else a second casting. An outline that light does not hold (evidence.py
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -188,11 +189,7 @@ def find_outline(light: Image) -> Outline | None:
         lit=field,
         cut_by_frame=cut,
         bent=flat is not casting,
-        beside=tuple(
-            other
-            for other in (*others, *cut_off(flood, coarse, casting, others))
-            if 2 * (other & casting).sum() < other.sum()
-        ),
+        beside=_apart(casting, (*others, *cut_off(flood, coarse, casting, others))),
     )
 
 
@@ -211,6 +208,11 @@ def whole_field(light: Image) -> Outline:
         lit=field,
         cut_by_frame=False,
     )
+
+
+def _apart(casting: Mask, others: Iterable[Mask]) -> tuple[Mask, ...]:
+    """Return those of `others` that lie beside the casting by more than half."""
+    return tuple(other for other in others if 2 * (other & casting).sum() < other.sum())
 
 
 def _is_opaque(coarse: Image, field: Mask, casting: Mask) -> bool:

@@ -23,8 +23,10 @@ COUNTABLE_SOFT_PX: Final = (5.0, 15.0)  # the diameters from which on 90 % of th
 UNFIT_WIDTH_PX: Final = 5.0  # edge width in castings of this size or a smaller one, and
 USUAL_SIZE_PX: Final = 1100.0  # root of its area: larger ones bear as many times more, as voids are larger in them
 THINNED: Final = (2, 4)  # squares of so many px each way: wide edges that tiles do not show are looked for in them,
-GROSS: Final = 4.5  # and the least width there, in squares, that tells of blur: 353 photographs in focus show less
-STEEPEST: Final = 1.02  # slope of an edge times its width over its height at most, as of a Gaussian's
+GROSS: Final = (
+    4.5  # and the least width there, in squares, that tells of blur: none of 353 photographs that are fit shows it
+)
+GAUSSIAN_SLOPE: Final = 1.02  # slope of an edge times its width over its height at most, as of a Gaussian's
 TOO_LITTLE: Final = "too little detail is seen in the casting"
 
 
@@ -46,10 +48,10 @@ def _gross(view: View) -> Edges | None:
 
     Blurred by more than a tile's margin, edges hardly rise above the noise, which is then taken for sharp ones.
     """
-    if view.edges.steepest > STEEPEST / (THINNED[0] * GROSS):
+    if view.edges.steepest > GAUSSIAN_SLOPE / (THINNED[0] * GROSS):
         return None
-    thinned = [view.edges_thinned(thin) for thin in THINNED if thin <= view.outline.step_px]
-    gross = [edges for thin, edges in zip(THINNED, thinned, strict=False) if edges.width_px > thin * GROSS]
+    thinned = {thin: view.edges_thinned(thin) for thin in THINNED if thin <= view.outline.step_px}
+    gross = [edges for thin, edges in thinned.items() if edges.width_px > thin * GROSS]
     return max(gross, key=lambda edges: edges.width_px, default=None)
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Mask, Outline
-from bubblegrade.fitness.edges import Edges, find_edges
+from bubblegrade.fitness.edges import DARKEST, Edges, find_edges
 from bubblegrade.optics import USUAL_INDEX
 from bubblegrade.photo.light import Light, grey_light
 from bubblegrade.photo.reading import Photo
@@ -27,7 +27,6 @@ WINDOW_PX: Final = 400  # side of the square that fine detail is judged by as a 
 STEEPEST: Final = 0.05  # slope over the clear light per coarse px: where a window is chosen, more counts as this
 EVERY: Final = 5  # of the places that a median is taken over, one of so many: enough of them
 FADE_PX, FADE_OVER_PX = 17, 5.0  # along the border of what is judged
-DARKEST: Final = 1e-3  # light that clear resin is taken to pass at least
 
 
 def some(picture: NDArray[Any], mask: Mask) -> NDArray[Any]:

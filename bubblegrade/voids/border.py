@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import cv2
@@ -23,6 +23,8 @@ class Border:
 
     distance: Image  # (rows, cols) of the coarse picture, in its px, negative outside
     step_px: int
+    left_px: int = 0  # of the first pixel that places are counted from
+    top_px: int = 0
 
     @classmethod
     def of(cls, outline: Outline) -> Border:
@@ -31,9 +33,14 @@ class Border:
         outside = cv2.distanceTransform((~outline.judged).astype(np.uint8), cv2.DIST_L2, 5)
         return cls(np.asarray(inside - outside, np.float32), outline.step_px)
 
+    def within(self, left_px: int, top_px: int) -> Border:
+        """Return the same for places counted from another pixel."""
+        return replace(self, left_px=left_px, top_px=top_px)
+
     def at(self, x_px: NDArray[np.float32], y_px: NDArray[np.float32]) -> NDArray[np.float32]:
         """Return (N,) distances in px of the photograph, negative outside."""
-        at_x, at_y = (((place + 0.5) / self.step_px - 0.5).astype(np.float32)[:, None] for place in (x_px, y_px))
+        places = (x_px + self.left_px, y_px + self.top_px)
+        at_x, at_y = (((place + 0.5) / self.step_px - 0.5).astype(np.float32)[:, None] for place in places)
         near = [
             cv2.remap(self.distance, at_x[rows], at_y[rows], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
             for rows in runs(len(at_x), MOST_ROWS)

@@ -74,7 +74,8 @@ class Fitted:
 
     fits: Fits
     looks: Looks
-    border_px: NDArray[np.float32]  # distance of each from the border of the judged area
+    border: Border
+    border_px: NDArray[np.float32]  # distance of each from it
     mean_darkness: float  # of a void's silhouette in this light
     lighting: Lighting
     noise: float
@@ -90,10 +91,8 @@ def find_voids(
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
     top, left, _ = outline.judged_box
-    likely = with_wires(
-        marks, learned_namer()(marks.features), lambda x, y: Border.of(outline).at(x + left, y + top),
-        float(np.sqrt(outline.area_px)),
-    )  # fmt: skip
+    border_of, casting_px = fitted.border.within(left, top).at, float(np.sqrt(outline.area_px))
+    likely = with_wires(marks, learned_namer()(marks.features), border_of, casting_px)
     others, aside = set_aside(marks, likely, doubtful.moved(-left, -top))
     solid = solid_of(marks, likely)
     in_front = _in_front(darkness, codes, solid, outline, fitted, voids)
@@ -105,14 +104,9 @@ def find_voids(
     contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
     countable = smallest_countable_px(contrast, fitted.noise, fitted.lighting.blur_px)
     return Found(
-        voids=voids,
-        set_aside=others,
-        aside=aside,
-        lighting=fitted.lighting,
-        noise=fitted.noise,
-        smallest_px=max(settings.smallest_px, countable),
-        steepness=_steepness(fitted, accepted, settings),
-    )
+        voids=voids, set_aside=others, aside=aside, lighting=fitted.lighting, noise=fitted.noise,
+        smallest_px=max(settings.smallest_px, countable), steepness=_steepness(fitted, accepted, settings),
+    )  # fmt: skip
 
 
 def left_marks(
@@ -137,14 +131,14 @@ def fitted_candidates(
     known = optics.ring_share(usual_lighting(index=settings.index).theta) / optics.ring_share(lighting.theta)
     start = replace(fits, radius_px=fits.radius_px * np.float32(known))  # the ring's edge stays where it was
     fits = fit_rings(begun.pyramid, start, table, blur_px=lighting.blur_px, noise=begun.noise, pace=FINE)
-    border = begun.border.at(fits.x_px, fits.y_px)
+    border_px = begun.border.at(fits.x_px, fits.y_px)
     looks = looks_of(
-        begun.pyramid, fits, _eight_bits(codes), lighting=lighting, noise=begun.noise, border_px=border,
+        begun.pyramid, fits, _eight_bits(codes), lighting=lighting, noise=begun.noise, border_px=border_px,
         index=settings.index,
     )  # fmt: skip
     return Fitted(
-        fits=fits, looks=looks, border_px=border, mean_darkness=table.mean_darkness, lighting=lighting,
-        noise=begun.noise,
+        fits=fits, looks=looks, border=begun.border, border_px=border_px, mean_darkness=table.mean_darkness,
+        lighting=lighting, noise=begun.noise,
     )  # fmt: skip
 
 
@@ -285,9 +279,8 @@ def _in_front(
     if not solid.any():
         return Voids.none()
     top, left, box = outline.judged_box
-    border = Border.of(outline)
     found = before_hardware(
-        darkness[box], solid, voids.moved(-left, -top), lambda x, y: border.at(x + left, y + top),
+        darkness[box], solid, voids.moved(-left, -top), fitted.border.within(left, top).at,
         blur_px=fitted.lighting.blur_px, noise=fitted.noise,
     )  # fmt: skip
     return found[~coloured(_eight_bits(codes[box]), darkness[box], found)].moved(left, top)
