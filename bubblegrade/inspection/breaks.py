@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from bubblegrade.inspection.extent import Along
+from bubblegrade.inspection.extent import Along, around
 
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -95,5 +95,5 @@ def _near_by(band: Unrolled, light: Floats) -> Floats:
         if told.any():
             mean[:, depth] = np.interp(places, places[told], mean[told, depth], period=shape[0])
     size = max(3, int(WINDOW * shape[0]) | 1)
-    near = ndimage.percentile_filter(mean, NEARLY_ALL, (size, 1), mode="wrap")
+    near = around(mean.T, NEARLY_ALL, size).T
     return np.asarray(ndimage.maximum_filter1d(near, SHIFT, axis=1, mode="nearest"))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -47,10 +47,7 @@ class Along:
         places = (line + np.arange(math.ceil(deep) + 1)[:, None, None] * inward).astype(np.float32)
         light = cv2.remap(lit, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         few, size = light[:, ::EVERY], int(WINDOW * light.shape[1] / EVERY) | 1
-        low, high = (
-            np.repeat(ndimage.percentile_filter(few, share, (1, size), mode="wrap"), EVERY, axis=1)[:, : light.shape[1]]
-            for share in HALF
-        )
+        low, high = (np.repeat(around(few, share, size), EVERY, axis=1)[:, : light.shape[1]] for share in HALF)
         unlike = np.asarray((light > high + UNLIKE) | (light < low - UNLIKE))
         unlike[:SKIN] = False
         return cls(places, unlike, low > UNLIKE)
@@ -71,6 +68,19 @@ class Along:
         there = self.places[depth, near[first : last + 1]].astype(np.float64)
         spacing = np.maximum(np.linalg.norm(np.diff(there, axis=0), axis=1), 1.0)  # more at depth than along a hollow
         return min(most, (float(spacing.sum()) + 1.0) / SHORT)
+
+
+def around(values: NDArray[Any], percent: float, size: int) -> NDArray[Any]:
+    """Return that under which `percent` of the `size` values around each lie, `size` odd, on closed lines, (lines, N).
+
+    >>> around(np.array([[3.0, 1.0, 2.0, 9.0]]), 50.0, 3).tolist()
+    [[3.0, 2.0, 2.0, 3.0]]
+    """
+    ends = size // 2
+    closed = np.pad(values, ((0, 0), (ends, ends)), mode="wrap")
+    # On one line with all others, as values are then kept in order from place to place.
+    near = ndimage.percentile_filter(closed.ravel(), percent, size).reshape(closed.shape)
+    return np.asarray(near[:, ends : ends + values.shape[1]])
 
 
 def _line(piece: Mask) -> tuple[Floats, Floats]:

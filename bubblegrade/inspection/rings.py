@@ -7,6 +7,7 @@ one ring. Flakes side by side do so from half of the sides at most, and a flake 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -30,6 +31,7 @@ LIT: Final = 0.8  # and what is brighter around it is clear resin
 RISE: Final = 0.03  # of the clear resin's light from px to px: a border
 BLUR_PX: Final = 0.7  # that noise makes no borders
 FACING: Final = 0.9  # cosine between the way from the middle and that in which an outer border brightens
+OFF_PX: Final = 5.0  # that places, rounded and widened, may be off
 NEAR_PX: Final = 8.0  # radius from which a middle is looked for within 2 px, and not 1
 
 
@@ -42,6 +44,10 @@ class Borders:
     across: Floats  # and down: the way in which it brightens, of length 1
     down: Floats
     side: Places  # in which of SIDES that is
+
+    def __getitem__(self, chosen: Places | slice) -> Borders:
+        """Return the chosen ones."""
+        return Borders(self.rows[chosen], self.cols[chosen], self.across[chosen], self.down[chosen], self.side[chosen])
 
 
 def rings_of(light: Image, clear: Floats | float, marks: Floats) -> Floats:
@@ -80,14 +86,18 @@ def _ring(light: Image, clear: float, x: float, y: float, diameter: float) -> tu
     window = np.asarray(cv2.GaussianBlur(np.minimum(around / level, np.float32(1.0)), (0, 0), BLUR_PX), np.float32)
     borders = _borders(window)
     own = (x - left + 0.5) * scale - 0.5, (y - top + 0.5) * scale - 0.5
+    near, away = _around(borders, own)
     radii = np.geomspace(least, largest, max(2, int(np.log(largest / least) / np.log(FINER)) + 1))
-    sides, col, row, radius = max(
-        ((*_middle(window, borders, own, float(radius)), float(radius)) for radius in radii), key=lambda each: each[0]
-    )
-    if sides < MOST_SIDES:
+    best, sides = None, math.ceil(MOST_SIDES * SIDES) - 1
+    for radius in map(float, radii):
+        within = near[: np.searchsorted(away, 2 * radius + OFF_PX)]
+        if middle := _middle(window, within, own, radius, sides):
+            best, sides = (*middle[1:], radius), middle[0]
+    if best is None:
         return None
-    radius = _radius(borders, col, row, radius)
-    return sides, (col + 0.5) / scale - 0.5 + left, (row + 0.5) / scale - 0.5 + top, 2 * radius / scale
+    col, row, about = best
+    radius = _radius(borders, col, row, about)
+    return sides / SIDES, (col + 0.5) / scale - 0.5 + left, (row + 0.5) / scale - 0.5 + top, 2 * radius / scale
 
 
 def _radius(borders: Borders, col: float, row: float, about: float) -> float:
@@ -108,8 +118,23 @@ def _borders(window: Image) -> Borders:
     return Borders(rows, cols, across, down, side)
 
 
-def _middle(window: Image, borders: Borders, own: tuple[float, float], radius: float) -> tuple[float, float, float]:
-    """Return the share of sides from which borders point at one clear middle, and its x and y; 0 for none."""
+def _around(borders: Borders, own: tuple[float, float]) -> tuple[Borders, Floats]:
+    """Return the borders that may be of a ring that its mark lies in, the nearest first, and how far off each is.
+
+    A mark lies within a radius of the ring's middle: no border of the ring brightens towards the mark, nor is any
+    farther off than a diameter.
+    """
+    x, y = borders.cols - own[0], borders.rows - own[1]
+    facing = np.flatnonzero(x * borders.across + y * borders.down >= -OFF_PX)
+    away = np.hypot(x[facing], y[facing])
+    order = np.argsort(away)
+    return borders[facing[order]], away[order]
+
+
+def _middle(
+    window: Image, borders: Borders, own: tuple[float, float], radius: float, beyond: int
+) -> tuple[int, float, float] | None:
+    """Return from how many sides borders point at one clear middle, and its x and y; None for no more than `beyond`."""
     left, top = (int(place - radius) for place in own)
     side_px = int(2 * radius) + 2
     col = np.rint(borders.cols - radius * borders.across).astype(np.intp) - left
@@ -118,9 +143,15 @@ def _middle(window: Image, borders: Borders, own: tuple[float, float], radius: f
     pointed = np.zeros((side_px, side_px, SIDES), np.uint8)
     pointed[row[near], col[near], borders.side[near]] = 1
     size = 3 if radius < NEAR_PX else 5
-    count = cv2.dilate(pointed, np.ones((size, size), np.uint8)).sum(axis=2, dtype=np.int32)
+    around = cv2.dilate(pointed, np.ones((size, size), np.uint8)).reshape(-1, SIDES)
+    count = cv2.reduce(around, 1, cv2.REDUCE_SUM, dtype=cv2.CV_32S).reshape(side_px, side_px)
+    if count.max() <= beyond:
+        return None
     count[np.hypot(np.arange(side_px) + left - own[0], _column(np.arange(side_px) + top - own[1])) > radius] = 0
-    places = np.argwhere(count == count.max())
+    most = int(count.max())
+    if most <= beyond:
+        return None
+    places = np.argwhere(count == most)
     middle_y, middle_x = places[((places - places.mean(axis=0)) ** 2).sum(axis=1).argmin()] + [top, left]
     reach = int(radius / 2) + 1
     rows, cols = (
@@ -128,8 +159,7 @@ def _middle(window: Image, borders: Borders, own: tuple[float, float], radius: f
         for at, size in zip((middle_y, middle_x), window.shape, strict=True)
     )
     core = window[_column(rows), cols][np.hypot(cols - middle_x, _column(rows - middle_y)) <= radius / 2]
-    clear = len(core) > 0 and np.median(core) > CLEAR
-    return float(count.max()) / SIDES if clear else 0.0, float(middle_x), float(middle_y)
+    return (most, float(middle_x), float(middle_y)) if len(core) and np.median(core) > CLEAR else None
 
 
 def _column(values: NDArray[Any]) -> NDArray[Any]:
