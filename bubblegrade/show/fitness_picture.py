@@ -10,7 +10,8 @@ from PIL import Image, ImageDraw
 
 from bubblegrade.fitness.check import Check, Fitness, Place, Verdict
 from bubblegrade.photo.light import Codes
-from bubblegrade.show.legend import ALARM, GROUND, font_of, wrapped
+from bubblegrade.show.legend import ALARM, GROUND
+from bubblegrade.show.lettering import font_of, text_length, wrapped, write_line
 from bubblegrade.show.marked import JPEG_QUALITY, in_colour
 from bubblegrade.show.marks import Picture
 
@@ -89,7 +90,7 @@ def _parts(place: Place, picture: Picture, shrink: float) -> list[np.ndarray]:
 def _write(picture: Picture, text: str, x: float, y: float) -> None:
     sheet = Image.fromarray(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB))
     font = font_of(TEXT_PX)
-    ImageDraw.Draw(sheet).text((x, y), text, fill="white", font=font, anchor="mm")
+    write_line(ImageDraw.Draw(sheet), x - text_length(text, font) / 2, y, text, font, "white")
     picture[:] = cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR)
 
 
@@ -104,6 +105,5 @@ def _legend(faults: list[Check], width: int) -> Picture:
     sheet = Image.new("RGB", (width, high * len(lines) + TEXT_PX), GROUND)
     pencil = ImageDraw.Draw(sheet)
     for row, (line, colour) in enumerate(lines):
-        place = (TEXT_PX, (row + 0.5) * high + TEXT_PX / 2)
-        pencil.text(place, line, fill=colour, font=font, anchor="lm")
+        write_line(pencil, TEXT_PX, (row + 0.5) * high + TEXT_PX / 2, line, font, colour)
     return np.asarray(cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR), np.uint8)

@@ -16,7 +16,8 @@ from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.rules import in_rim
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
 from bubblegrade.photo.light import Codes
-from bubblegrade.show.legend import ALARM, GROUND, INK, font_of, text_length, wrapped
+from bubblegrade.show.legend import ALARM, GROUND, INK
+from bubblegrade.show.lettering import font_of, text_length, wrapped, write_line
 from bubblegrade.show.marked import JPEG_QUALITY, in_colour, stacked_with
 from bubblegrade.show.marks import Picture
 from bubblegrade.show.size_classes import Colour
@@ -158,11 +159,12 @@ def _free(x: int, y: int, tags: Sequence[tuple[int, int]], apart: int, last: int
 def write(picture: Picture, text: str, x: float, y: float, colour: Any) -> None:
     """Write a short text around a place, in place."""
     font = font_of(TEXT_PX)
-    half = round(text_length(text, font) / 2) + 2
+    across = text_length(text, font) / 2
+    half = round(across) + 2
     top, left = max(round(y) - TEXT_PX, 0), max(round(x) - half, 0)
     part = picture[top : round(y) + TEXT_PX, left : round(x) + half]
     sheet = Image.fromarray(cv2.cvtColor(part, cv2.COLOR_BGR2RGB))
-    ImageDraw.Draw(sheet).text((x - left, y - top), text, fill=colour, font=font, anchor="mm")
+    write_line(ImageDraw.Draw(sheet), x - left - across, y - top, text, font, colour)
     part[:] = cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR)
 
 
@@ -196,12 +198,11 @@ def legend_strip(
     pencil = ImageDraw.Draw(sheet)
     pencil.rectangle((0, 0, width, band), fill=ground)
     for number, title in enumerate(titles):
-        pencil.text((margin, (number + 0.5) * 1.4 * high), title, fill="white", font=large, anchor="lm")
+        write_line(pencil, margin, (number + 0.5) * 1.4 * high, title, large, "white")
     for number, (line, colour) in enumerate(lines):
-        place = (margin, band + TEXT_PX // 4 + (number + 0.5) * high)
-        pencil.text(place, line, fill=colour, font=font, anchor="lm")
+        write_line(pencil, margin, band + TEXT_PX // 4 + (number + 0.5) * high, line, font, colour)
     for x, row, name, colour in places:
         middle = below + (row + 0.5) * high
         pencil.line((x, middle, x + 1.6 * TEXT_PX, middle), fill=colour, width=3)
-        pencil.text((x + 2 * TEXT_PX, middle), name, fill=INK, font=font, anchor="lm")
+        write_line(pencil, x + 2 * TEXT_PX, middle, name, font, INK)
     return np.asarray(cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR), np.uint8)

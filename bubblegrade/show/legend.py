@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import cache, lru_cache, partial
-from typing import Any, Final
+from functools import partial
+from typing import Final
 
 import cv2
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from bubblegrade.grading_run import Casting
+from bubblegrade.show.lettering import font_of, text_length, wrapped, write_line
 from bubblegrade.show.marks import Pen, Picture, Points
 from bubblegrade.show.size_classes import Style, size_classes
 from bubblegrade.show.words import area, left_out_share, length, percent, score
@@ -160,7 +161,7 @@ def _flow(items: Iterable[_Item], *, width: int, text_px: int, line_px: int) -> 
     pencil = ImageDraw.Draw(sheet)
     for item, font, left, row, gap in placed:
         middle = (row + 0.5) * high
-        pencil.text((left + item.sign_px + gap, middle), item.words, fill=INK, font=font, anchor="lm")
+        write_line(pencil, left + item.sign_px + gap, middle, item.words, font, INK)
     strip = np.ascontiguousarray(cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR), np.uint8)
     pen = Pen(strip, line_px)
     for item, _, left, row, _ in placed:
@@ -177,31 +178,5 @@ def _alarm(casting: Casting, width: int, text_px: int) -> Picture:
     sheet = Image.new("RGB", (width, high * len(lines) + text_px // 2), ALARM)
     pencil = ImageDraw.Draw(sheet)
     for row, line in enumerate(lines):
-        pencil.text((0.8 * text_px, (row + 0.5) * high + text_px / 4), line, fill="white", font=font, anchor="lm")
+        write_line(pencil, 0.8 * text_px, (row + 0.5) * high + text_px / 4, line, font, "white")
     return np.asarray(cv2.cvtColor(np.asarray(sheet), cv2.COLOR_RGB2BGR), np.uint8)
-
-
-@cache
-def font_of(size_px: int) -> Any:
-    """Return the font, read once for each size."""
-    return ImageFont.load_default(size_px)
-
-
-@lru_cache(maxsize=4096)
-def text_length(text: str, font: Any) -> float:
-    """Return how long a text is in px; the words of one legend come again in the next."""
-    return float(font.getlength(text))
-
-
-def wrapped(text: str, font: Any, width: float) -> list[str]:
-    """Return text in lines that fit `width`, a word longer than that on a line of its own."""
-    lines, space, end = [""], text_length(" ", font), 0.0
-    for word in text.split():
-        across = text_length(word, font)
-        if lines[-1] and end + space + across > width:
-            lines.append(word)
-            end = across
-        else:
-            end += across + space * bool(lines[-1])
-            lines[-1] = f"{lines[-1]} {word}".strip()
-    return lines
