@@ -97,8 +97,7 @@ def smear_of(picture: NDArray[np.float32], fade: NDArray[np.float32]) -> Smear:
     weight = 1.0 / (1.0 / waves.count[rings] + UNLIKE)
     gained, unlike = _gains(seen, expected, weight)
     if max(LENGTHS[_most(gained)[1]], LENGTHS[_most(gained[-1])[0]]) > MOST_UNPROVEN:
-        longest = [_longest(picture, fade > LOOKED_AT, turn * math.pi / SECTORS) for turn in range(SECTORS)]
-        gained[:, LENGTHS[:, None] > longest] = -np.inf
+        gained[:, LENGTHS[:, None] > _longest(picture, fade > LOOKED_AT)] = -np.inf
     last, length, turn = _most(gained)
     gain = gained[last, length, turn]
     share = gain / max(float(unlike[last]), 1e-300)
@@ -111,21 +110,25 @@ def smear_of(picture: NDArray[np.float32], fade: NDArray[np.float32]) -> Smear:
     return Smear(math.nan if most > MOST_UNPROVEN else float(LENGTHS[least]), turn * math.pi / SECTORS)
 
 
-def _longest(picture: NDArray[np.float32], within: NDArray[np.bool_], direction: float) -> float:
-    """Return the longest motion along a direction, in px, that edges as steep as a picture's steepest leave possible.
+def _longest(picture: NDArray[np.float32], within: NDArray[np.bool_]) -> list[float]:
+    """Return the longest motion along each direction, in px, that a picture's steepest edges leave possible.
 
     An even motion over L lets light change over a way h by at most h / L of all that it can be.
     """
-    shift = np.array([[1.0, 0.0, WAY_PX * math.cos(direction)], [0.0, 1.0, WAY_PX * math.sin(direction)]])
     smooth = cv2.GaussianBlur(picture, (0, 0), GRAIN_PX)
-    beyond = cv2.warpAffine(smooth, shift, smooth.shape, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
     side = 2 * math.ceil(WAY_PX) + 1
-    change = np.abs(beyond - smooth)[cv2.erode(within.view(np.uint8), np.ones((side, side)), borderValue=0) > 0]
-    if len(change) < STEEP:
-        return math.inf
-    noise = MAD * float(np.median(change))
-    steepest = float(np.partition(change, -STEEP)[-STEEP]) - MOST_NOISE * noise
-    return WAY_PX * MOST_LIGHT / steepest if steepest > 0.0 else math.inf
+    places = np.flatnonzero(cv2.erode(within.view(np.uint8), np.ones((side, side)), borderValue=0))
+    if len(places) < STEEP:
+        return [math.inf] * SECTORS
+    here, longest = smooth.take(places), []
+    for direction in np.arange(SECTORS) * math.pi / SECTORS:
+        shift = np.array([[1.0, 0.0, WAY_PX * math.cos(direction)], [0.0, 1.0, WAY_PX * math.sin(direction)]])
+        beyond = cv2.warpAffine(smooth, shift, smooth.shape, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+        change = np.abs(beyond.take(places) - here)
+        noise = MAD * median(change)
+        steepest = float(np.partition(change, -STEEP)[-STEEP]) - MOST_NOISE * noise
+        longest.append(WAY_PX * MOST_LIGHT / steepest if steepest > 0.0 else math.inf)
+    return longest
 
 
 def _most(gained: Floats) -> tuple[int, ...]:

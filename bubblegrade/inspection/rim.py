@@ -17,6 +17,7 @@ from scipy import ndimage
 
 from bubblegrade.inspection.breaks import Unrolled, breaks_of
 from bubblegrade.inspection.depth import depth, touching
+from bubblegrade.quantiles import median, quantile
 
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -29,7 +30,7 @@ WIDER: Final = 1.3  # of the rim's width that is still the rim,
 SLACK: Final = 2.0  # and squares added to it
 LEAST_BULGE: Final = 3.0  # squares, and
 LEAST_SHARE: Final = 0.3  # of the rim's width: smaller bulges are the rim's own roughness
-MOST: Final = 90.0  # percent of the rim's squares: as deep as these it is looked at for what breaks it
+MOST: Final = 0.9  # of the rim's squares: as deep as these it is looked at for what breaks it
 SOLID_BULGE: Final = 0.85  # of a bulge's hull that is opaque: it is hardware that touches the rim
 LEAST_DARK: Final = 0.4  # of its disc, as at a void from 0.46 to 1: less, down to 0.16, is a wire that runs across
 
@@ -73,14 +74,14 @@ def rim_of(piece: Mask, dark: Mask, opaque: Mask, lit: Image) -> Rim:
         _bulge(unrolled, own, run, dark, opaque) for run in _runs(ndimage.maximum_filter1d(width, 3, mode="wrap") > own)
     ]
     found = np.array([each for each in bulges if each is not None], np.float64).reshape(-1, 3)
-    return Rim(mask, found, breaks_of(band[band.depth <= np.percentile(unrolled.depth, MOST)], piece, lit, usual))
+    return Rim(mask, found, breaks_of(band[band.depth <= quantile(unrolled.depth, MOST)], piece, lit, usual))
 
 
 def _unrolled(piece: Mask, inside: NDArray[np.float32], held: Mask) -> Unrolled:
     """Return the squares that are `held`, and all that are as deep as most of those, in steps of ALONG squares."""
     outlines, _ = cv2.findContours(piece.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = max(outlines, key=len)[:, 0, :]
-    squares = np.flatnonzero(held | (piece & (inside <= np.percentile(inside[held], MOST))))
+    squares = np.flatnonzero(held | (piece & (inside <= quantile(inside[held], MOST))))
     rows, cols = np.divmod(squares, piece.shape[1])
     off = np.ones(piece.shape, np.uint8)
     off[outline[:, 1], outline[:, 0]] = 0
@@ -129,7 +130,7 @@ def _runs(wide: Mask) -> list[Places]:
 def _bulge(unrolled: Unrolled, own: Floats, run: Places, dark: Mask, opaque: Mask) -> tuple[float, float, float] | None:
     """Return middle and diameter of what bulges from the rim over a run; None where it is too small or no void."""
     mine = np.isin(unrolled.place, run) & (unrolled.depth > own[unrolled.place])
-    rim = float(np.median(own[run])) / WIDER
+    rim = median(own[run]) / WIDER
     deep = float(unrolled.depth[mine].max(initial=0.0)) - rim
     if min(ALONG * len(run), deep) < max(LEAST_BULGE, LEAST_SHARE * rim):
         return None

@@ -15,6 +15,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.quantiles import median
+
 Floats = NDArray[np.float64]
 Image = NDArray[np.float32]
 Places = NDArray[np.intp]
@@ -82,7 +84,7 @@ def _ring(light: Image, clear: float, x: float, y: float, diameter: float) -> tu
     around = cv2.resize(around, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA).astype(np.float32, copy=False)
     if not (around > LIT).any():
         return None
-    level = np.float32(np.median(around[around > LIT]))
+    level = np.float32(median(around[around > LIT]))
     window = np.asarray(cv2.GaussianBlur(np.minimum(around / level, np.float32(1.0)), (0, 0), BLUR_PX), np.float32)
     borders = _borders(window)
     own = (x - left + 0.5) * scale - 0.5, (y - top + 0.5) * scale - 0.5
@@ -105,7 +107,7 @@ def _radius(borders: Borders, col: float, row: float, about: float) -> float:
     x, y = borders.cols - col, borders.rows - row
     away = np.hypot(x, y)
     outer = (x * borders.across + y * borders.down >= FACING * away) & (abs(away - about) <= about / 2)
-    return float(np.median(away[outer]))
+    return median(away[outer])
 
 
 def _borders(window: Image) -> Borders:
@@ -159,7 +161,7 @@ def _middle(
         for at, size in zip((middle_y, middle_x), window.shape, strict=True)
     )
     core = window[_column(rows), cols][np.hypot(cols - middle_x, _column(rows - middle_y)) <= radius / 2]
-    return (most, float(middle_x), float(middle_y)) if len(core) and np.median(core) > CLEAR else None
+    return (most, float(middle_x), float(middle_y)) if len(core) and median(core) > CLEAR else None
 
 
 def _column(values: NDArray[Any]) -> NDArray[Any]:

@@ -20,6 +20,7 @@ from bubblegrade.inspection.beside import SHADE, beside_of
 from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
 from bubblegrade.inspection.rim import rim_of
 from bubblegrade.inspection.rings import rings_of
+from bubblegrade.quantiles import median
 from bubblegrade.voids.table import Voids
 
 Mask = NDArray[np.bool_]
@@ -167,7 +168,7 @@ def seen(casting: Casting, light: Image) -> Seen:
     coarse = uneven / bare
     judged = filled(casting.judged_px, shape, step_px) & piece
     void = _discs(casting.voids, HALO, shape, step_px)
-    clear = float(np.median(coarse[judged])) if judged.any() else math.inf
+    clear = median(coarse[judged]) if judged.any() else math.inf
     marked, opaque = ((coarse < share * clear) & ~void for share in (SHADED, OPAQUE))
     rim = rim_of(piece, marked, opaque, coarse / np.float32(clear))
     solid = _hardware(casting, judged & opaque & ~rim.mask, step_px)
@@ -196,7 +197,7 @@ def _bare_light(coarse: Image, piece: Mask) -> Image:
     """Return the light around the piece, carried on beneath it, (rows, cols); 1 all over where too little is seen."""
     ground = ~cv2.dilate(piece.view(np.uint8), np.ones((9, 9), np.uint8)).view(np.bool_)
     if ground.any() and piece.any():
-        ground &= coarse > GROUND * max(np.median(coarse[ground]), np.median(coarse[piece]))
+        ground &= coarse > GROUND * max(median(coarse[ground]), median(coarse[piece]))
     bare = backlight_around(coarse, ground)
     return bare if (bare > DARKEST_BACKLIGHT).all() else np.ones_like(coarse)
 

@@ -17,6 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.quantiles import median
 from bubblegrade.voids.table import Voids, apart, stacked
 
 Image = NDArray[np.float32]
@@ -269,7 +270,7 @@ def _shade(view: Image, hard: Mask) -> Image:
     size = (4 * UNIT + 1,) * 2
     weight = cv2.blur(hard.astype(np.float32), size)
     near = cv2.blur(view * hard, size) / np.maximum(weight, 1e-6)
-    return np.asarray(np.where(weight > LEAST_SHOWN, near, np.median(view[hard])), np.float32)
+    return np.asarray(np.where(weight > LEAST_SHOWN, near, median(view[hard])), np.float32)
 
 
 def _cut_out(differs: Mask) -> Disc | None:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade import optics
-from bubblegrade.voids.fitting import CLOSER, Fits, Grid, Image, fit_rings, sample
+from bubblegrade.voids.fitting import CLOSER, Fits, Grid, Image, fit_rings, row_medians, sample
 from bubblegrade.voids.levels import level_blur_px, level_of
 from bubblegrade.voids.rings import RingTable, ring_table
 
@@ -64,7 +64,7 @@ def measure_lighting(pyramid: list[Image], fits: Fits, *, noise: float, index: f
     blur_px = _usual_blur(fits)
     clear = _clearest(fits)
     samples = sample(pyramid, clear.x_px, clear.y_px, clear.radius_px, PROFILE)
-    profiles = np.median(samples.darkness.reshape(len(clear), PROFILE.radii, PROFILE.angles), axis=2)
+    profiles = row_medians(samples.darkness.reshape(-1, PROFILE.angles)).reshape(-1, PROFILE.radii)
     cored = profiles[:, : PROFILE.radii // 2].min(axis=1) < CORE * profiles.max(axis=1)
     clear, profiles = clear[cored], profiles[cored]
     if len(clear) < ENOUGH_RINGS:
