@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from bubblegrade import optics
 from bubblegrade.voids.fitting import CLOSER, Fits, Grid, Image, fit_rings, row_medians, sample
 from bubblegrade.voids.levels import level_blur_px, level_of
-from bubblegrade.voids.rings import RingTable, ring_table
+from bubblegrade.voids.rings import RingTable, Spots, ring_table
 
 Floats = NDArray[np.float32]
 
@@ -71,8 +71,10 @@ def measure_lighting(pyramid: list[Image], fits: Fits, *, noise: float, index: f
         return replace(usual, blur_px=blur_px)
     blur = clear.blur_px / clear.radius_px
     widest = optics.widest_light(index=index)
+    stretched = (blur[None, :] / STRETCHES[:, None]).ravel()
+    spots = Spots.of(stretched, np.repeat(PROFILE.rho[None, :] / STRETCHES[:, None], len(profiles), axis=0))
     misfit = np.array(
-        [[_misfit(profiles, blur, ring_table(s * widest, w, index=index)) for w in WALLS] for s in SHARES]
+        [[_misfit(profiles, ring_table(s * widest, w, index=index), spots) for w in WALLS] for s in SHARES]
     )
     each = misfit.min(axis=1)  # (shares, rings): the best wall for each ring
     total = misfit.sum(axis=2)
@@ -134,12 +136,13 @@ def _clearest(fits: Fits) -> Fits:
     return good[np.argsort(-good.radius_px, kind="stable")[:MOST_RINGS]]
 
 
-def _misfit(profiles: Floats, blur: Floats, table: RingTable) -> Floats:
-    """Return for each ring the least mean square that any stretch, depth and level of `table` leaves, (rings,)."""
+def _misfit(profiles: Floats, table: RingTable, spots: Spots) -> Floats:
+    """Return for each ring the least mean square that any stretch, depth and level of `table` leaves, (rings,).
+
+    `spots` are where its profile lies in a table at each stretch, stretch by stretch.
+    """
     weight = PROFILE.rho / PROFILE.rho.sum()
-    stretched = (blur[None, :] / STRETCHES[:, None]).ravel()
-    places = np.repeat(PROFILE.rho[None, :] / STRETCHES[:, None], len(profiles), axis=0)
-    ring = table.at(stretched, places)[0].reshape(len(STRETCHES), len(profiles), PROFILE.radii)
+    ring = table.darkness(spots).reshape(len(STRETCHES), len(profiles), PROFILE.radii)
     ring_off = ring - (ring @ weight)[..., None]
     dark_off = profiles - (profiles @ weight)[:, None]
     depth = ((ring_off * dark_off) @ weight) / ((ring_off * ring_off) @ weight)

@@ -8,7 +8,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import isotonic_regression
 from scipy.spatial import cKDTree
 from scipy.special import bdtr
 
@@ -103,6 +102,8 @@ def measured_limit(
 
 def _limit(sizes: Floats, planted: NDArray[np.int64], found: NDArray[np.int64]) -> float:
     """Return the size from which on FOUND_SHARE is found, between the sizes planted; NaN if that is at none."""
+    from scipy.optimize import isotonic_regression  # noqa: PLC0415  it takes a tenth of a second; few plant
+
     if not len(sizes):
         return float("nan")
     share = isotonic_regression(found / planted, weights=planted).x  # larger voids are found as often at least

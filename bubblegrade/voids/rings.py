@@ -24,6 +24,37 @@ PLACES: Final = np.arange(round(REACH * STEPS_A_RADIUS) + 1) / STEPS_A_RADIUS
 
 
 @dataclass(frozen=True, eq=False)
+class Spots:
+    """Places in a table of rings, whatever its light."""
+
+    cell: NDArray[np.intp]  # (N, M) of the flat table: of the blur below and the place before
+    part: Floats  # (N, M) of the way from there to the next place
+    beyond: Floats  # (N, 1) ln(blur) over the blur below
+
+    @classmethod
+    def of(cls, blur: Floats, rho: Floats) -> Spots:
+        """Return those of N rings, `blur` (N,) and `rho` (N, M) as in `RingTable.at`."""
+        low, beyond = _rows(blur)
+        cell, part = _columns(rho)
+        return cls(cell + low[:, None] * len(PLACES), part, beyond)
+
+
+def _rows(blur: Floats) -> tuple[NDArray[np.intp], Floats]:
+    """Return the blurs below some, (N,), and ln(blur) over them, (N, 1)."""
+    row = np.clip(np.log(blur / BLURS[0]) / LOG_STEP, 0, len(BLURS) - 1.001)
+    low = row.astype(np.intp)
+    return low, ((row - low) * LOG_STEP).astype(np.float32)[:, None]
+
+
+def _columns(rho: Floats) -> tuple[NDArray[np.intp], Floats]:
+    """Return the places before some, and the part of the way from there to the next."""
+    part = np.clip(rho * np.float32(STEPS_A_RADIUS), 0, np.float32(len(PLACES) - 1.001))
+    cell = part.astype(np.intp)
+    part -= np.trunc(part)
+    return cell, part
+
+
+@dataclass(frozen=True, eq=False)
 class RingTable:
     """Darkness by blur and distance from the centre, for one light."""
 
@@ -47,14 +78,11 @@ class RingTable:
         -------
         darkness, its derivative by rho, and by ln(blur); each (N, M).
         """
-        row = np.clip(np.log(blur / BLURS[0]) / LOG_STEP, 0, len(BLURS) - 1.001)
-        low = row.astype(np.intp)
+        low, beyond = _rows(blur)
         steep = self.slopes[low]
-        mixed = steep * ((row - low) * LOG_STEP).astype(np.float32)[:, None]
+        mixed = steep * beyond
         mixed += self.values[low]
-        place = np.clip(rho * np.float32(STEPS_A_RADIUS), 0, np.float32(len(PLACES) - 1.001))
-        cell = place.astype(np.intp)
-        place -= np.trunc(place)
+        cell, place = _columns(rho)
         cell += (np.arange(len(blur)) * len(PLACES))[:, None]
         here, there = mixed.ravel().take(cell, mode="clip"), mixed.ravel()[1:].take(cell, mode="clip")
         there -= here
@@ -62,6 +90,17 @@ class RingTable:
         place += here
         there *= np.float32(STEPS_A_RADIUS)
         return place, there, steep.ravel().take(cell, mode="clip")
+
+    def darkness(self, spots: Spots) -> Floats:
+        """Return the darkness that `at` returns, (N, M), of places that are asked for in many lights."""
+        here, there = (
+            self.slopes.ravel().take(cell) * spots.beyond + self.values.ravel().take(cell)
+            for cell in (spots.cell, spots.cell + 1)
+        )
+        there -= here
+        there *= spots.part
+        there += here
+        return np.asarray(there)
 
 
 @lru_cache(maxsize=128)  # those that are tried for a photograph's light serve the next one too
