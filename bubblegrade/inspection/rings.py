@@ -8,6 +8,7 @@ one ring. Flakes side by side do so from half of the sides at most, and a flake 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -88,12 +89,10 @@ def _ring(light: Image, clear: float, x: float, y: float, diameter: float) -> tu
     window = np.asarray(cv2.GaussianBlur(np.minimum(around / level, np.float32(1.0)), (0, 0), BLUR_PX), np.float32)
     borders = _borders(window)
     own = (x - left + 0.5) * scale - 0.5, (y - top + 0.5) * scale - 0.5
-    near, away = _around(borders, own)
     radii = np.geomspace(least, largest, max(2, int(np.log(largest / least) / np.log(FINER)) + 1))
     best, sides = None, math.ceil(MOST_SIDES * SIDES) - 1
-    for radius in map(float, radii):
-        within = near[: np.searchsorted(away, 2 * radius + OFF_PX)]
-        if middle := _middle(window, within, own, radius, sides):
+    for radius, corner, pointed in _pointed(_around(borders, own, largest), own, radii):
+        if middle := _middle(window, corner, pointed, own, radius, sides):
             best, sides = (*middle[1:], radius), middle[0]
     if best is None:
         return None
@@ -120,30 +119,46 @@ def _borders(window: Image) -> Borders:
     return Borders(rows, cols, across, down, side)
 
 
-def _around(borders: Borders, own: tuple[float, float]) -> tuple[Borders, Floats]:
-    """Return the borders that may be of a ring that its mark lies in, the nearest first, and how far off each is.
+def _around(borders: Borders, own: tuple[float, float], largest: float) -> Borders:
+    """Return the borders that may be of a ring of a radius up to the largest that its mark lies in.
 
     A mark lies within a radius of the ring's middle: no border of the ring brightens towards the mark, nor is any
     farther off than a diameter.
     """
     x, y = borders.cols - own[0], borders.rows - own[1]
-    facing = np.flatnonzero(x * borders.across + y * borders.down >= -OFF_PX)
-    away = np.hypot(x[facing], y[facing])
-    order = np.argsort(away)
-    return borders[facing[order]], away[order]
+    facing = x * borders.across + y * borders.down >= -OFF_PX
+    return borders[np.flatnonzero(facing & (x * x + y * y <= (2 * largest + OFF_PX) ** 2))]
+
+
+def _pointed(
+    borders: Borders, own: tuple[float, float], radii: Floats
+) -> Iterator[tuple[float, tuple[int, int], NDArray[np.uint8]]]:
+    """Yield each radius with the corner of a square around a mark, x and y, and the places in it that borders point at.
+
+    These are (rows, cols, SIDES): 1 where a border points that brightens in the direction of that side.
+    """
+    left, top = ((place - radii).astype(np.intp)[:, np.newaxis] for place in own)
+    across, reach = (2 * radii).astype(np.intp) + 2, radii[:, np.newaxis]
+    col = np.rint(borders.cols - reach * borders.across) - left
+    row = np.rint(borders.rows - reach * borders.down) - top
+    wide = across[:, np.newaxis]
+    near = (col >= 0) & (col < wide) & (row >= 0) & (row < wide)
+    place = ((row * wide + col) * SIDES + borders.side).astype(np.intp)
+    for i, side_px in enumerate(across.tolist()):
+        pointed = np.zeros((side_px, side_px, SIDES), np.uint8)
+        pointed.ravel()[place[i, near[i]]] = 1
+        yield float(radii[i]), (int(left[i, 0]), int(top[i, 0])), pointed
 
 
 def _middle(
-    window: Image, borders: Borders, own: tuple[float, float], radius: float, beyond: int
-) -> tuple[int, float, float] | None:
-    """Return from how many sides borders point at one clear middle, and its x and y; None for no more than `beyond`."""
-    left, top = (int(place - radius) for place in own)
-    side_px = int(2 * radius) + 2
-    col = np.rint(borders.cols - radius * borders.across).astype(np.intp) - left
-    row = np.rint(borders.rows - radius * borders.down).astype(np.intp) - top
-    near = (col >= 0) & (col < side_px) & (row >= 0) & (row < side_px)
-    pointed = np.zeros((side_px, side_px, SIDES), np.uint8)
-    pointed[row[near], col[near], borders.side[near]] = 1
+    window: Image, corner: tuple[int, int], pointed: NDArray[np.uint8], own: tuple[float, float], radius: float,
+    beyond: int,
+) -> tuple[int, float, float] | None:  # fmt: skip
+    """Return from how many sides borders point at one clear middle, and its x and y; None for no more than `beyond`.
+
+    `pointed` and its `corner` are those of `_pointed`.
+    """
+    (left, top), side_px = corner, len(pointed)
     size = 3 if radius < NEAR_PX else 5
     around = cv2.dilate(pointed, np.ones((size, size), np.uint8)).reshape(-1, SIDES)
     count = cv2.reduce(around, 1, cv2.REDUCE_SUM, dtype=cv2.CV_32S).reshape(side_px, side_px)
