@@ -279,14 +279,14 @@ def _cut_out(differs: Mask) -> Disc | None:
     body = cv2.morphologyEx(body, cv2.MORPH_CLOSE, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5)))
     best = None
     for line in cv2.findContours(body, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
-        hull = cv2.convexHull(line)
-        area, full = (_area(edge) for edge in (line, hull))
-        told = area / (np.pi * UNIT**2)
+        area = _area(line)
         if (
-            cv2.pointPolygonTest(line, (HALF, HALF), measureDist=True) < -OFF_MIDDLE * UNIT
-            or not LEAST_DISC < told < MOST_DISC
+            not LEAST_DISC < area / (np.pi * UNIT**2) < MOST_DISC
+            or cv2.pointPolygonTest(line, (HALF, HALF), measureDist=True) < -OFF_MIDDLE * UNIT
         ):
             continue
+        hull = cv2.convexHull(line)
+        full = _area(hull)
         roundness = area / (np.pi * (cv2.minEnclosingCircle(line)[1] + 0.5) ** 2)
         if area > SOLIDITY * full and roundness > ROUNDISH and (best is None or area > best[4]):
             moments = cv2.moments(hull)
