@@ -75,13 +75,6 @@ class Outline:
         return float(self.judged.sum()) * self.step_px**2
 
     @property
-    def held_share(self) -> float:
-        """Share of the outline that has a step of light across it beyond the noise; NaN where there is none."""
-        if not len(self.edge_px):
-            return float("nan")
-        return evidence(self.coarse, self.edge_px, self.step_px).held_share
-
-    @property
     def along_edge(self) -> Mask:
         """Which points of the outline, (N,), lie along the edge of the light or of the frame."""
         return self.at_edge(self.edge_px)

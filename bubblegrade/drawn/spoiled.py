@@ -93,6 +93,22 @@ def sloped(picture: Picture, fall: float) -> Picture:
     return _stored(_light(picture) * np.linspace(1.0, 1.0 - fall, picture.shape[1])[None, :, None])
 
 
+def vignetted(picture: Picture, fall: float) -> Picture:
+    """Return the picture with light that falls from its middle by cos^4, by the share `fall` in the corners."""
+    return _stored(_light(picture) * cos_fourth(picture.shape[:2], fall)[..., None])
+
+
+def cos_fourth(shape: tuple[int, ...], fall: float) -> Floats:
+    """Return the light of a lens after the cos^4 law, (rows, cols), 1 in the middle and 1 - `fall` in the corners.
+
+    >>> cos_fourth((3, 3), 0.75).round(3)[0].tolist()
+    [0.25, 0.444, 0.25]
+    """
+    y, x = (np.linspace(-1.0, 1.0, size) * (size - 1) / math.hypot(*(each - 1 for each in shape)) for size in shape)
+    beyond = (1.0 - fall) ** -0.5 - 1.0  # squared tangent of the corner's angle
+    return np.asarray((1.0 + beyond * (y[:, None] ** 2 + x**2)) ** -2)
+
+
 def banded(picture: Picture, swing: float, period_px: float, *, upright: bool = False, phase: float = 0.0) -> Picture:
     """Return the picture with bands over the whole frame: `swing` is the share from dark to bright."""
     along = np.arange(picture.shape[1 if upright else 0])

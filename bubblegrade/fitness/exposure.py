@@ -72,8 +72,8 @@ def backlight(view: View) -> Measured:
     judged = view.outline.judged
     if not view.has_outline or not view.bare.any() or view.behind is None or not judged.any():
         return Measured(math.nan, "too little bare light is seen")
-    resin = quantile(some(view.coarse, judged), CLEAR)
-    ratio = median(some(view.behind, judged)) / max(resin, DARKEST)
+    passed = some(view.coarse, judged) / np.maximum(some(view.behind, judged), DARKEST)
+    ratio = 1.0 / max(quantile(passed, CLEAR), DARKEST)
     said = "the ground is darker than the casting, so no light comes from behind"
     return Measured(ratio, said, region(view.bare, view.outline.step_px))
 

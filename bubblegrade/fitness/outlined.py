@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.evidence import evidence
 from bubblegrade.casting.outline import DENTED, Mask
 from bubblegrade.casting.parts import solidity
 from bubblegrade.casting.roundness import rounded
@@ -38,7 +39,7 @@ def held(view: View) -> Measured:
     """Measure the share of the outline that has a step of light across it."""
     if view.no_outline:
         return Measured(math.nan, view.no_outline)
-    share = view.outline.held_share
+    share = evidence(view.level, view.outline.edge_px, view.outline.step_px).held_share
     said = f"light holds only {100 * share:.0f} % of the outline"
     return Measured(share, said, Place("line", (view.outline.edge_px,)))
 

@@ -85,6 +85,11 @@ class View:
         surface = backlight_around(self.coarse[::2, ::2], self.seen[::2, ::2])
         return np.asarray(cv2.resize(surface, self.coarse.shape[::-1], interpolation=cv2.INTER_LINEAR), np.float32)
 
+    @property
+    def level(self) -> Light:
+        """The coarse light over the bare light there, where that is seen: it does not fall as the backlight does."""
+        return self.coarse if self.behind is None else self.coarse / np.maximum(self.behind, DARKEST)
+
     @cached_property
     def edges(self) -> Edges:
         """Edges in the casting, away from its own edge; with those of its edge where there are too few."""

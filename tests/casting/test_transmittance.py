@@ -19,6 +19,7 @@ from bubblegrade.casting.transmittance import (
     transmittance,
 )
 from bubblegrade.drawn.pictures import Scene, bare_light, draw, grid
+from bubblegrade.drawn.spoiled import cos_fourth, vignetted
 from bubblegrade.photo.light import grey_light
 
 
@@ -39,6 +40,22 @@ def test_the_light_behind_a_casting_is_bridged_from_around_it_to_one_per_cent() 
     outside = np.hypot(x - 99.5, y - 79.5) > 70
     seen = np.where(outside, bare, 0.0).astype(np.float32)
     np.testing.assert_allclose(backlight_around(seen, outside), bare, rtol=0.01)
+
+
+@pytest.mark.parametrize("fall", [0.3, 0.6, 0.9])
+def test_light_that_falls_after_the_cos_fourth_law_is_bridged_to_one_per_cent(fall: float) -> None:
+    bare = cos_fourth((160, 200), fall).astype(np.float32)
+    y, x = np.indices(bare.shape)
+    outside = np.hypot(x - 99.5, y - 79.5) > 70
+    np.testing.assert_allclose(backlight_around(np.where(outside, bare, np.float32(0.0)), outside), bare, rtol=0.01)
+
+
+@pytest.mark.parametrize("fall", [0.6, 0.9])
+def test_light_that_falls_as_a_gaussian_is_bridged_to_one_per_cent(fall: float) -> None:
+    y, x = np.mgrid[-1:1:160j, -1:1:200j]
+    bare = np.exp(np.log(1.0 - fall) * (x**2 + y**2) / 2).astype(np.float32)
+    outside = np.hypot(100 * x, 80 * y) > 70
+    np.testing.assert_allclose(backlight_around(np.where(outside, bare, np.float32(0.0)), outside), bare, rtol=0.01)
 
 
 def test_dust_on_the_light_does_not_move_the_light_behind_the_casting() -> None:
@@ -64,6 +81,14 @@ def test_a_drawn_casting_passes_the_share_it_was_drawn_with_to_two_per_cent(clea
     outline = find_outline(light)
     assert outline is not None
     assert clear_transmittance(outline) == pytest.approx(clear, rel=0.02)
+
+
+@pytest.mark.parametrize("fall", [0.5, 0.85])
+def test_a_vignette_changes_what_a_casting_passes_by_no_more_than_three_per_cent(fall: float) -> None:
+    scene = Scene(casting_px=250.0, clear=0.7, vignette=0.0, x_px=[], y_px=[], diameter_px=np.empty(0), seed=3)
+    outline = find_outline(grey_light(vignetted(draw(scene).picture, fall)))
+    assert outline is not None
+    assert clear_transmittance(outline) == pytest.approx(0.7, rel=0.03)
 
 
 def test_the_share_that_passes_is_unknown_where_nothing_is_judged() -> None:
