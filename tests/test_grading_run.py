@@ -277,7 +277,14 @@ def test_a_casting_at_full_scale_is_unfit() -> None:
     assert said.endswith("% of the judged area is at full scale: expose less")
 
 
-@pytest.mark.parametrize(("code", "said"), [(8, "is dark all over"), (255, "is white all over")])
-def test_a_photograph_without_tones_is_refused(code: int, said: str) -> None:
+@pytest.mark.parametrize(
+    ("colours", "said"),
+    [
+        ((8, 8, 8), "is dark all over"),
+        ((255, 255, 255), "is white all over"),
+        ((90, 150, 255), "is at full scale in some colour all over"),
+    ],
+)
+def test_a_photograph_without_tones_is_refused(colours: tuple[int, int, int], said: str) -> None:
     with pytest.raises(PhotoError, match=rf"^cup\.png {said}"):
-        graded(np.full((200, 200, 3), code, np.uint8))
+        graded(np.full((200, 200, 3), colours, np.uint8))

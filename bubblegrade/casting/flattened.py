@@ -112,7 +112,9 @@ def _check_light(photo: Photo) -> None:
                 "stretched to 16 bits, or expose longer"
             )
         raise PhotoError(f"{photo.name} is dark all over: switch the backlight on or expose longer")
-    if clipped(photo.codes[::THINNED, ::THINNED]).mean() > MOST_CLIPPED:
+    some: NDArray[Any] = np.ascontiguousarray(photo.codes[::THINNED, ::THINNED])
+    if clipped(some).mean() > MOST_CLIPPED:
+        how = "white" if clipped(grey(some)).mean() > MOST_CLIPPED else "at full scale in some colour"
         raise PhotoError(
-            f"{photo.name} is white all over: expose less, until the bare light is about 80 % of full scale"
+            f"{photo.name} is {how} all over: expose less, until the bare light is about 80 % of full scale"
         )

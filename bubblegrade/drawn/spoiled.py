@@ -6,6 +6,7 @@ The damage is done to linear light, as it happens in the camera; pictures are (r
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Final
 
 import cv2
@@ -109,10 +110,16 @@ def cos_fourth(shape: tuple[int, ...], fall: float) -> Floats:
     return np.asarray((1.0 + beyond * (y[:, None] ** 2 + x**2)) ** -2)
 
 
-def banded(picture: Picture, swing: float, period_px: float, *, upright: bool = False, phase: float = 0.0) -> Picture:
-    """Return the picture with bands over the whole frame: `swing` is the share from dark to bright."""
+def banded(
+    picture: Picture, swing: float, period_px: float, *,
+    upright: bool = False, phase: float = 0.0, form: Callable[[Floats], Floats] = np.cos,
+) -> Picture:  # fmt: skip
+    """Return the picture with bands over the whole frame: `swing` is the share from dark to bright.
+
+    `form` gives the wave, -1 to 1, of phases in radians.
+    """
     along = np.arange(picture.shape[1 if upright else 0])
-    wave = 1.0 + swing / 2 * np.cos(2 * math.pi * along / period_px + phase)
+    wave = 1.0 + swing / 2 * form(np.asarray(2 * math.pi * along / period_px + phase, np.float64))
     return _stored(_light(picture) * (wave[None, :, None] if upright else wave[:, None, None]))
 
 

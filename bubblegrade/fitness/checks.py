@@ -9,7 +9,7 @@ from typing import Final
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Outline, find_outline, whole_field
 from bubblegrade.casting.roundness import across, span_is_cut
-from bubblegrade.fitness import compression, evenness, exposure, geometry, outlined, sharpness, stripes, tones
+from bubblegrade.fitness import compression, evenness, exposure, geometry, noise, outlined, sharpness, stripes, tones
 from bubblegrade.fitness.check import Fitness, Test
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import grey_light
@@ -18,6 +18,7 @@ from bubblegrade.photo.scale import scale_from_width
 
 TESTS: Final[tuple[Test, ...]] = (
     *exposure.TESTS,
+    *noise.TESTS,
     *geometry.TESTS,
     *outlined.TESTS,
     *evenness.TESTS,

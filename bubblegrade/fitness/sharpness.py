@@ -9,6 +9,7 @@ import numpy as np
 
 from bubblegrade.fitness.check import UNMEASURED, Fitness, Limit, Measured, Place, Test
 from bubblegrade.fitness.edges import Edges
+from bubblegrade.fitness.noise import countable_in_noise_px
 from bubblegrade.fitness.places import box
 from bubblegrade.fitness.smear import LENGTHS, smear_of
 from bubblegrade.fitness.twin import twin_of
@@ -78,8 +79,9 @@ def motion(view: View) -> Measured:
 
 
 def countable_px(fitness: Fitness) -> float:
-    """Return the diameter in px from which on motion and blur leave voids to be found, and their sizes right."""
+    """Return the diameter in px from which on motion, blur and noise leave voids to be found, and their sizes right."""
     return max(
+        countable_in_noise_px(fitness.value("noise")),
         countable_in_motion_px(fitness.value("motion")),
         countable_in_blur_px(fitness.value("edge_width")),
         countable_in_void_blur_px(fitness.value("void_blur")),

@@ -41,6 +41,8 @@ BROADEST: Final = 4  # cycles over a tile: fewer are an uneven light, or seen in
 JPEG_PX: Final = 8  # side of a block of JPEG, whose period is not the light's (ISO/IEC 10918-1)
 LEAST_CYCLES: Final = 4  # of a broad pattern over the frame
 ALONG: Final = 2  # cycles across its direction: waves with fewer may be bands
+STEPS: Final = 24  # of one band, over which all are laid upon each other to see their form: finer ones pass for sines
+SURELY: Final = 0.7  # of what a sine leaves unexplained: another form must leave less
 BETWEEN: Final = np.linspace(-0.5, 0.5, 9)  # cycles off a step of the spectrum
 
 
@@ -118,7 +120,27 @@ def _strongest(line: Floats) -> tuple[float, float, float]:
     finest = int(np.argmax(np.abs(waves)))
     cycles = best + float(BETWEEN[finest])
     left = float(_left_by_mean(np.array(cycles / len(line)), smooth))
-    return 4.0 * float(np.abs(waves[finest])) / float(weight.sum()) / left, cycles, float(np.angle(waves[finest]))
+    sine, phase = 4.0 * float(np.abs(waves[finest])) / float(weight.sum()) / left, float(np.angle(waves[finest]))
+    return sine * _over_sine(bare, weight, len(line) / cycles, phase), cycles, phase
+
+
+def _over_sine(line: Floats, weight: Floats, period_px: float, phase: float) -> float:
+    """Return the swing of bands over that of the sine wave in them, by the form that they show.
+
+    Fourier's series begins with 4 / pi of the swing of square bands and with 8 / pi^2 of that of triangular ones.
+    """
+    if period_px < STEPS:
+        return 1.0
+    wide = np.ones(round(period_px))
+    rest = line - np.convolve(line, wide, "same") / np.maximum(np.convolve(weight > 0, wide, "same"), 1.0)
+    step = (np.arange(len(line)) / period_px % 1.0 * STEPS).astype(np.intp)
+    count, summed = (np.bincount(step, values, minlength=STEPS) for values in (weight, weight * rest))
+    seen = summed / np.maximum(count, np.finfo(float).tiny)
+    wave = np.cos(2.0 * np.pi * (np.arange(STEPS) + 0.5) / STEPS + phase)
+    forms = {1.0: wave, np.pi / 4.0: np.sign(wave), np.pi**2 / 8.0: 1.0 - np.arccos(wave) * 2.0 / np.pi}
+    left = {over: float(((seen - form * (seen @ form) / (form @ form)) ** 2).sum()) for over, form in forms.items()}
+    best = min(left, key=lambda over: left[over])
+    return best if left[best] < SURELY * left[1.0] else 1.0
 
 
 def _left_by_mean(frequency: Floats, length: int) -> Floats:

@@ -88,7 +88,11 @@ class View:
     @property
     def level(self) -> Light:
         """The coarse light over the bare light there, where that is seen: it does not fall as the backlight does."""
-        return self.coarse if self.behind is None else self.coarse / np.maximum(self.behind, DARKEST)
+        return (
+            self.coarse
+            if self.behind is None
+            else np.asarray(self.coarse / np.maximum(self.behind, DARKEST), np.float32)
+        )
 
     @cached_property
     def edges(self) -> Edges:

@@ -71,6 +71,7 @@ DAMAGES = (
     ),
     Damage("coloured light", "colour_cast", lambda p, gain: spoiled.coloured(p, (gain, 0.9, 1.0)), 0.25, 0.6),
     Damage("cut off", "cut", cut_off, 0.3, 0.05),
+    Damage("vignette", "unevenness", spoiled.vignetted, 0.85, 0.3, drawn_only=True),
     Damage("uneven", "unevenness", spoiled.sloped, 0.6, 0.3),
     Damage("level bands", "bands", lambda p, swing: spoiled.banded(p, swing, 90.0), 0.04, 0.01),
     Damage("upright bands", "bands", lambda p, swing: spoiled.banded(p, swing, 17.0, upright=True), 0.04, 0.01),
@@ -131,6 +132,15 @@ def test_motion_is_told_as_long_as_it_was(
     check = check_of(checked(spoiled.moved(bases[base], length_px, degrees=degrees)), "motion")
     assert check.value == pytest.approx(length_px, rel=0.12)
     assert " or more" not in check.fault
+
+
+@pytest.mark.parametrize(("length_px", "degrees"), [(32.0, 60.0), (45.0, 15.0)])
+def test_motion_longer_than_most_voids_is_no_less_told(
+    length_px: float, degrees: float, bases: dict[str, Picture],
+    checked: Callable[..., Fitness], check_of: Callable[..., Check],
+) -> None:  # fmt: skip
+    moved = spoiled.moved(bases["drawn 40 voids"], length_px, degrees=degrees)
+    assert check_of(checked(moved), "motion").value == pytest.approx(length_px, rel=0.12)
 
 
 def alarms(fitness: Fitness) -> list[str]:
