@@ -37,9 +37,9 @@ LARGEST_MM: Final = 100.0  # of a smallest void that is asked for
 def photocheck(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None, **options: Any) -> None:
     """Tell whether photographs are fit to measure, before anything is graded.
 
-    Exposure, evenness, sharpness, motion, bands, patterns in the light, JPEG and the casting's place are checked. With
-    a scale, --smallest tells whether a void of that size has pixels enough; with --thickness, the camera's height (or
-    the focal length that it noted, and a scale) tells whether it stood too near.
+    Exposure, noise, evenness, sharpness, motion, bands, patterns in the light, JPEG and the casting's place are
+    checked. With a scale, --smallest tells whether a void of that size has pixels enough; with --thickness, the
+    camera's height (or the focal length that it noted, and a scale) tells whether it stood too near.
 
     Exit status: 0 all fit or usable with care; 1 some unfit; 2 nothing usable; 3 none unfit, some could not be read.
     """
