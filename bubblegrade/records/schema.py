@@ -1,4 +1,4 @@
-"""The log's schema, with its comments, and the steps that bring an older file up to it.
+"""The log's schema, with its comments; `steps` brings an older file up to it.
 
 The comments stand in the file too: any program that opens SQLite files shows them. Times of entry are ISO 8601 in UTC.
 What is unknown is NULL. A number always stands beside the text it was read from.
@@ -120,36 +120,6 @@ _UNTIED: Final = """CREATE TABLE untied ( -- results that were tied to a casting
 def schema() -> tuple[str, ...]:
     """Return the statements that make an empty log of this version."""
     return (_casting(), _NOTE, _HISTORY, _PHOTO, _result(), _RECORD, _UNTIED, *INDEXES)
-
-
-# By the version that a file has: what makes the next one of it. A step never changes once it was released.
-STEPS: Final[dict[int, tuple[str, ...]]] = {
-    1: (
-        "ALTER TABLE casting ADD COLUMN pot TEXT",
-        "ALTER TABLE note ADD COLUMN cause INTEGER NOT NULL DEFAULT 0",
-        "CREATE INDEX photo_by_hash ON photo (sha256)",
-    ),
-    2: (
-        """CREATE TABLE untied (
-            id INTEGER PRIMARY KEY, casting_id INTEGER NOT NULL REFERENCES casting (id), at TEXT NOT NULL, by TEXT,
-            why TEXT, tied_at TEXT NOT NULL, tied_by TEXT, kind TEXT NOT NULL, file TEXT NOT NULL,
-            file_sha256 TEXT NOT NULL, photo TEXT, photo_sha256 TEXT, text TEXT
-        )""",
-    ),
-    3: (
-        "ALTER TABLE result ADD COLUMN version TEXT",
-        "ALTER TABLE result ADD COLUMN resin_index REAL",
-        "ALTER TABLE result ADD COLUMN accept_share REAL",
-        "ALTER TABLE result ADD COLUMN whole INTEGER",
-        "ALTER TABLE result ADD COLUMN scale_from TEXT",
-        GRADED_FROM_RECORD,
-        "DROP INDEX result_of",
-        """CREATE INDEX result_of ON result (kind, casting_id, id, unfit, file_sha256, voids, voids_low, voids_high,
-            judged_area_px, judged_area_cm2, judged_volume_cm3, smallest_px, smallest_mm, clarity, clarity_low,
-            clarity_high, shrinkage, shrinkage_low, shrinkage_high, version, resin_index, accept_share, whole,
-            scale_from)""",
-    ),
-}
 
 
 def _casting() -> str:
