@@ -41,17 +41,21 @@ GRADED: Final = {
 GRADED_FROM_RECORD: Final = """UPDATE result SET (version, resin_index, accept_share, whole, scale_from) = (
     SELECT
         json_extract(text, '$.version'),
-        coalesce(json_extract(text, '$.settings.index'), json_extract(text, '$.index')),
-        json_extract(text, '$.settings.accept'),
-        json_extract(text, '$.request.whole'),
+        coalesce(json_extract(asked, '$.settings.index'), json_extract(text, '$.index')),
+        json_extract(asked, '$.settings.accept'),
+        json_extract(asked, '$.request.whole'),
         CASE
-            WHEN json_extract(text, '$.request.card') IS NOT NULL THEN 'card'
-            WHEN json_extract(text, '$.request.disc') IS NOT NULL THEN 'disc'
-            WHEN json_extract(text, '$.request.mm_per_px') IS NOT NULL THEN 'stated'
-            WHEN json_extract(text, '$.request.width_mm') IS NOT NULL THEN 'width'
-            WHEN json_extract(text, '$.request.span') IS NOT NULL THEN 'span'
+            WHEN json_extract(asked, '$.request.card') IS NOT NULL THEN 'card'
+            WHEN json_extract(asked, '$.request.disc') IS NOT NULL THEN 'disc'
+            WHEN json_extract(asked, '$.request.mm_per_px') IS NOT NULL THEN 'stated'
+            WHEN json_extract(asked, '$.request.width_mm') IS NOT NULL THEN 'width'
+            WHEN json_extract(asked, '$.request.span') IS NOT NULL THEN 'span'
         END
-    FROM record WHERE result_id = result.id AND typeof(text) = 'text' AND json_valid(text)
+    FROM (
+        SELECT text,
+            CASE json_type(text, '$.graded') WHEN 'object' THEN json_extract(text, '$.graded') ELSE text END AS asked
+        FROM record WHERE result_id = result.id AND typeof(text) = 'text' AND json_valid(text)
+    )
 ) WHERE version IS NULL"""
 INDEXES: Final = (
     "CREATE INDEX casting_in_order ON casting (order_s)",
