@@ -168,6 +168,15 @@ def castings_were(numbers: Sequence[int]) -> str:
     >>> castings_were([4]), castings_were([1, 2, 3, 7])
     ('casting 4 was', 'castings 1 to 3, 7 were')
     """
+    return f"{numbered('casting', numbers)} {'was' if len(numbers) == 1 else 'were'}"
+
+
+def numbered(what: str, numbers: Sequence[int]) -> str:
+    """Return some of many things by their numbers, in words.
+
+    >>> numbered("line", [4]), numbered("line", [1, 2, 3, 7])
+    ('line 4', 'lines 1 to 3, 7')
+    """
     runs: list[list[int]] = []
     for number in sorted(numbers):
         if runs and number == runs[-1][-1] + 1:
@@ -177,4 +186,4 @@ def castings_were(numbers: Sequence[int]) -> str:
     named = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs[:MOST_RUNS]]
     left = sum(len(run) for run in runs[MOST_RUNS:])
     rest = f" and {left} more" if left else ""
-    return f"casting {named[0]} was" if len(numbers) == 1 else f"castings {', '.join(named)}{rest} were"
+    return f"{what}{'' if len(numbers) == 1 else 's'} {', '.join(named)}{rest}"
