@@ -218,7 +218,7 @@ def _summed_up(
         judged_area_px=float(lost.area_px),
         hidden_share=hidden_share(found.voids.diameter_px, lost.area_px),
         magnified=curve,
-        turned_degrees=float("nan"),
+        turned_degrees=float("nan"), index_err_share=found.index_err_share,
         not_judged=left_out(outline, found),
         passes=clear_transmittance(outline),
         noise=found.noise, lighting=found.lighting, voids=found.voids, set_aside=found.set_aside,

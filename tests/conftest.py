@@ -84,6 +84,7 @@ def known_casting(*, unfit: tuple[str, ...] = (), **changes: Any) -> Casting:
         "magnified": FLAT,
         "turned_degrees": math.nan,
         "not_judged": (NotJudged("border", 10_000.0),),
+        "index_err_share": 0.0,
         "passes": 0.9,
         "noise": 0.01,
         "lighting": Lighting(theta=0.7, theta_err=0.02, wall=0.5, blur_px=0.9, rings=5),

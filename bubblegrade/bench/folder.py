@@ -65,7 +65,7 @@ class BenchFolder:
         if name not in self.tables:
             raise _not_here(name)
         try:
-            return (self.path / name).read_text("utf-8")
+            return (self.path / name).read_text("utf-8-sig")
         except (OSError, UnicodeDecodeError) as error:
             raise InputError(f"{printable(name)} cannot be read as text in UTF-8: mend it") from error
 

@@ -29,6 +29,7 @@ from bubblegrade.runs.pieces import Shown, by_name, by_pattern, check_spelling, 
 from bubblegrade.show.inspect_picture import inspect_jpeg
 from bubblegrade.show.report.inspected import inspected_page
 from bubblegrade.show.report.page import Page
+from bubblegrade.units import decimal
 
 LIMITS: Final = "limits.toml"  # in FOLDER/bench, as `bubblegrade inspect --limits` reads it
 ASKED: Final = "inspection.json"
@@ -55,7 +56,7 @@ def limits_text(bench: Bench) -> str:
     """
     place = limits_place(bench)
     try:
-        return place.read_text("utf-8")
+        return place.read_text("utf-8-sig")
     except FileNotFoundError:
         return ""
     except (OSError, UnicodeDecodeError) as error:
@@ -198,7 +199,7 @@ def _plan(asked: Asked) -> SamplingPlan | None:
     if not lot:
         return None
     try:
-        pieces, percent = int(lot), float(limit)
+        pieces, percent = int(lot), decimal(limit)
     except ValueError:
         raise InputError(
             f"batch {lot[:20]!r} and quality limit {limit[:20]!r} are no numbers: write 120 and 1.0"

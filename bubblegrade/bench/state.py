@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import os
 import threading
 from dataclasses import dataclass, field
 from functools import cache
@@ -48,6 +50,12 @@ class Bench:
     drawings: Drawings = field(default_factory=Drawings)
     turns: Turns = field(default_factory=Turns)
     keeping: Any = field(default_factory=threading.Lock)  # a form is compared with what is kept and written in one go
+
+    @property
+    def place(self) -> str:
+        """What tells this folder and log from others, without saying where they are."""
+        places = (os.path.realpath(each) for each in (self.folder.path, self.log))
+        return hashlib.sha256(os.fsencode("\0".join(places))).hexdigest()
 
 
 def bench_of(request: Request) -> Bench:

@@ -26,7 +26,7 @@ from bubblegrade.runs.poured import Named, check_once, check_populations, check_
 from bubblegrade.runs.same_cup import left_out, shown
 from bubblegrade.runs.sheet import read_sheet
 from bubblegrade.runs.trial import check_left, poured_cup, unit_of
-from bubblegrade.units import length_mm, pressure
+from bubblegrade.units import decimal, length_mm, pressure
 
 SHEET: Final = "trial.csv"  # in FOLDER/bench, as `bubblegrade shrink --sheet` reads it
 ASKED: Final = "trial.json"
@@ -152,7 +152,7 @@ def _tolerated(asked: Asked, usual: Question) -> float:
     if not text:
         return usual.tolerated
     try:
-        number = float(text)
+        number = decimal(text)
     except ValueError:
         raise UnitError(f"{text[:20]!r} is not a number of voids: give one above 0, such as 5") from None
     if not 0.0 < number <= MOST_TOLERATED:

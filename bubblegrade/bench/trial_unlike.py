@@ -12,6 +12,7 @@ from bubblegrade.runs.graded_unlike import (
     accept_words,
     index_words,
     judged_words,
+    measuring_version,
     scale_words,
     unlike_by,
     version_words,
@@ -52,7 +53,13 @@ WAYS: Final = (
         lambda level: "a photograph of the bare light" if level else "no photograph of the bare light",
         f"which finds count hangs on it a little: {AGAIN}.",
     ),
-    Way("version", "version of bubblegrade", version_words, f"versions may measure differently: {AGAIN}."),
+    Way(
+        "version",
+        "version of bubblegrade",
+        version_words,
+        f"versions may measure differently: {AGAIN}.",
+        counted=measuring_version,
+    ),
 )
 
 

@@ -13,6 +13,7 @@ from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from typing import Any, Final
 
+from bubblegrade.ctrl_c import left_alone
 from bubblegrade.errors import BubblegradeError, InputError
 
 WAITING, GRADING, REFUSED = "waiting", "grading", "not graded"
@@ -179,7 +180,8 @@ class _Hands:
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
         process = context.Process(target=_serve, args=(theirs, self.grade), daemon=True)
-        process.start()
+        with left_alone():
+            process.start()
         theirs.close()
         self._process = process  # from here on it can be ended
 

@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.best_way import BENDS, best_way
 from bubblegrade.casting.edge import Points, covered
+from bubblegrade.casting.parts import disc
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -106,8 +107,7 @@ def _growth(coarse: Image, field: Mask, *, without_spots: bool) -> tuple[Image, 
     """Return how fast the light grows to the right and downwards, natural log per px, over FULL_STEP."""
     light = np.log(np.maximum(cv2.GaussianBlur(coarse, (0, 0), 0.7), 0) + 0.02)
     if without_spots:
-        spot = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (VOID_PX, VOID_PX))
-        light = cv2.morphologyEx(light, cv2.MORPH_CLOSE, spot)
+        light = cv2.morphologyEx(light, cv2.MORPH_CLOSE, disc(VOID_PX // 2))
     narrow = cv2.GaussianBlur(light, (0, 0), NARROW_PX) - cv2.GaussianBlur(light, (0, 0), BROAD_PX)
     well_lit = cv2.erode(field.astype(np.uint8), np.ones((BORDER_PX, BORDER_PX), np.uint8), borderValue=1)
     scale = well_lit.astype(np.float32) / np.float32(32 * FULL_STEP)

@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.parts import disc
 from bubblegrade.quantiles import median
 
 Image = NDArray[np.float32]
@@ -20,7 +21,7 @@ Mask = NDArray[np.bool_]
 LINE_PX: Final = 9  # coarse px: a wider dark band is no line
 DEPTHS: Final = (0.35, 0.24, 0.16, 0.11, 0.075)  # depth of the line under its surroundings, over the clear light
 GAP_PX: Final = 2  # coarse px: half of the widest gap that voids leave in the line
-_GAP: Final = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * GAP_PX + 1, 2 * GAP_PX + 1))
+_GAP: Final = disc(GAP_PX)
 LEAST_WALL: Final = 0.2  # least over greatest width of the wall around a foot; around one side of a wire it is less
 AREA_SHARES: Final = (0.3, 0.95)  # of the area around the line that a foot encloses
 DENT_SHARE: Final = 0.04  # of the foot's size: wider dents are not those of voids
@@ -86,8 +87,7 @@ def _hangs_together(clear: Mask, rim: Mask) -> int:
 def _smooth_edge(mask: Mask) -> NDArray[np.int32]:
     """Return the outer edge of a mask, without the dents that voids at the line make in it; (N, 1, 2) x, y."""
     reach = max(1, round(DENT_SHARE * float(np.sqrt(mask.sum()))))
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
     wide = np.pad(mask.astype(np.uint8), 2 * reach)
-    smooth = cv2.morphologyEx(wide, cv2.MORPH_CLOSE, disc)[2 * reach : -2 * reach, 2 * reach : -2 * reach]
+    smooth = cv2.morphologyEx(wide, cv2.MORPH_CLOSE, disc(reach))[2 * reach : -2 * reach, 2 * reach : -2 * reach]
     edges, _ = cv2.findContours(smooth, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     return np.asarray(max(edges, key=cv2.contourArea), np.int32)

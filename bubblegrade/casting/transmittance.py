@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.outline import Outline
+from bubblegrade.casting.parts import disc
 from bubblegrade.casting.rim import DARK
 from bubblegrade.quantiles import median
 from bubblegrade.threads import each, runs
@@ -70,7 +71,7 @@ def clear_level(squares: Squares, outline: Outline | None) -> Image:
     small = squares.light
     if outline is not None and len(outline.edge_px):
         small = _of_the_casting(squares, outline)
-    closed = np.asarray(cv2.morphologyEx(small, cv2.MORPH_CLOSE, _disc()), np.float32)
+    closed = np.asarray(cv2.morphologyEx(small, cv2.MORPH_CLOSE, disc(LEVEL_REACH_PX)), np.float32)
     level = np.asarray(np.minimum(closed, cv2.GaussianBlur(closed, (0, 0), LEVEL_REACH_PX)), np.float32)
     for _ in range(4):
         level = _averaged(small, small > CLEAR_AT_LEAST * level)
@@ -104,18 +105,13 @@ def _of_the_casting(squares: Squares, outline: Outline) -> Image:
     y, x = ((np.arange(size) + 0.5) * squares.side_px - 0.5 for size in small.shape)
     casting = outline.holds(outline.casting, *np.meshgrid(x, y)).astype(np.uint8)
     inner = cv2.erode(casting, np.ones((3, 3), np.uint8)).astype(bool)
-    bright = inner & (small > DARK * cv2.dilate(np.where(inner, small, 0), _disc()))
+    bright = inner & (small > DARK * cv2.dilate(np.where(inner, small, 0), disc(LEVEL_REACH_PX)))
     weight = bright.astype(np.float32)
     if not bright.any():
         return small
     near = cv2.GaussianBlur(small * weight, (0, 0), LEVEL_REACH_PX) + FAINT * median(small[bright])
     near /= cv2.GaussianBlur(weight, (0, 0), LEVEL_REACH_PX) + FAINT
     return np.asarray(np.where(inner | (near > TINTED * small), small, near / COLOURLESS))
-
-
-def _disc() -> NDArray[np.uint8]:
-    size = 2 * LEVEL_REACH_PX + 1
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)
 
 
 def stretched(small: Image, step: float, lines: slice) -> Image:

@@ -7,6 +7,8 @@ at once, without waiting for the libraries that grade.
 from __future__ import annotations
 
 import importlib
+import os
+import re
 import sys
 from collections import Counter
 from collections.abc import Sequence
@@ -34,6 +36,7 @@ COMMANDS: Final = {
     "selfcheck": "Tell whether this installation works.",
     "log": "Keep a log of castings: what was cast, what came out, and why.",
 }
+_A_PRESSURE: Final = re.compile(r"^-[\d.,e ]*(psi|bar|mbar|[kmh]?pa)", re.IGNORECASE)
 SHARED_LIBRARY: Final = ".so"  # in an ImportError: a library of the system is missing, not a package
 
 
@@ -114,10 +117,15 @@ def _check_once(command: click.Command, args: Sequence[str], parent: click.Conte
 
 
 def _option_line(error: click.NoSuchOption, args: Sequence[str]) -> str:
-    """Return the line for an unknown option; one that is a number below 0 was meant as a pressure."""
+    """Return the line for an unknown option; one may be a file's name, or a number below 0, meant as a pressure."""
+    file = next((arg for arg in args if arg.startswith(error.option_name) and os.path.lexists(arg)), None)
+    if file is not None:
+        return f"{file} is a file whose name begins as an option does: write .{os.sep}{file}"
     below = next((arg for arg in args if arg[:1] == "-" and arg[1:2].isdigit()), None)
     if below is None or not below.startswith(error.option_name):
         return " ".join(error.format_message().split())
+    if not _A_PRESSURE.search(below):
+        return f"{below} is below 0, and no option: times and numbers here are 0 or above"
     return f"{below} is below 0: write a pressure below the atmosphere as an absolute one, such as 3psia"
 
 

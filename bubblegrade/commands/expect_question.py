@@ -14,7 +14,7 @@ from bubblegrade.pressure.gas import RESIN_TENSION_N_PER_M, ROOM_K, kelvin
 from bubblegrade.pressure.prediction import TENSION_BELOW_MM, Dissolving, Premises
 from bubblegrade.pressure.trial_plan import Assumed
 from bubblegrade.runs.measured_spread import read_cup_spread
-from bubblegrade.units import GaugePressure, celsius, duration_s, length_mm, pressure
+from bubblegrade.units import GaugePressure, celsius, decimal, duration_s, length_mm, pressure
 
 LARGEST_MM: Final = 50.0  # of a void that anybody casts
 WIDEST_SPREAD: Final = 2.0  # of ln d; one in three would then be seven times larger or smaller
@@ -188,7 +188,7 @@ def number_in_range(text: str | None, what: str, usual: float = math.nan, *, low
     if text is None:
         return usual
     try:
-        number = float(text)
+        number = decimal(text)
     except ValueError:
         raise InputError(f"{what} {text} is not a number: give {low:g} to {high:g}") from None
     if not low <= number <= high:

@@ -155,7 +155,7 @@ def _card(options: dict[str, Any]) -> OnCard | None:
         raise InputError("--blank does not lie on the card as the casting does: leave it out with --card")
     path = options["lens"]
     try:
-        lens = None if path is None else lens_from_text(path.read_text("utf-8"), name=str(path)).lens
+        lens = None if path is None else lens_from_text(path.read_text("utf-8-sig"), name=str(path)).lens
     except OSError as error:
         raise InputError(f"{path} cannot be opened ({error.strerror}): check its name") from error
     except UnicodeDecodeError as error:
@@ -219,7 +219,7 @@ def _read_settings(path: Path) -> Settings:
     from bubblegrade.settings import read_settings  # noqa: PLC0415
 
     try:
-        return read_settings(path.read_text("utf-8"), name=str(path))
+        return read_settings(path.read_text("utf-8-sig"), name=str(path))
     except OSError as error:
         raise SettingsError(f"{path} cannot be opened ({error.strerror}): check its name") from error
     except UnicodeDecodeError as error:

@@ -13,6 +13,7 @@ from bubblegrade.commands.log_options import NUMBER, log_option
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.errors import InputError
 from bubblegrade.records.place import log_place
+from bubblegrade.units import decimal
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -36,7 +37,7 @@ REGROWTH_STATUS: Final = {"grew": FAIL, "did not change": PASS}
 @click.option("--pieces", metavar="PATTERN", help='How names tell the piece, such as "{piece}-{side}".')
 @click.option("--sheet", metavar="FILE.csv", type=click.Path(path_type=Path), help="Photographs: photo,piece,side.")
 @click.option("--batch", metavar="N", type=int, help="Pieces in the batch that these were drawn from at random.")
-@click.option("--quality-limit", metavar="PERCENT", type=float, help="Acceptance quality limit of that batch.")
+@click.option("--quality-limit", metavar="PERCENT", help="Acceptance quality limit of that batch.")
 @click.option("--casting", metavar="N", type=NUMBER, help="With --again: its number in the log, for the earlier one.")
 @log_option
 @click.option("--again", is_flag=True, help="A piece came back: name its earlier and its later photograph.")
@@ -149,7 +150,13 @@ def _plan(options: dict[str, Any]) -> SamplingPlan | None:
     if (lot is None) != (limit is None):
         given, missing = ("--batch", "--quality-limit 1.0") if limit is None else ("--quality-limit", "--batch 120")
         raise InputError(f"{given} says nothing alone: add {missing}")
-    return None if lot is None else sampling_plan(lot, limit)
+    if lot is None:
+        return None
+    try:
+        percent = decimal(limit)
+    except ValueError:
+        raise InputError(f"--quality-limit {limit} is not a number: give one in percent, such as 1.0") from None
+    return sampling_plan(lot, percent)
 
 
 def _sources(

@@ -68,10 +68,11 @@ def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str
     """Compare castings by recipe, resin, mould, humidity and operator, one at a time.
 
     A difference is no cause: what was changed together is named, and cannot be told apart. One between groups that were
-    graded unlike is not told.
+    graded unlike is not told, but for one that another kind of scale cannot make.
 
     Exit status: 0 some difference was told; 2 nothing usable; 3 none can be told.
     """
+    from bubblegrade.quality.factors import ALIKE  # noqa: PLC0415
     from bubblegrade.runs.log_charts import FACTORS, VOIDS, factors  # noqa: PLC0415
     from bubblegrade.show.log_tables import show_factors  # noqa: PLC0415
     from bubblegrade.show.sentences import say  # noqa: PLC0415
@@ -83,7 +84,7 @@ def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str
     show_factors(compared, console, rates=measure == VOIDS)
     for sentence in found.sentences:
         say(sentence, console)
-    told = any(each.word != "not distinguishable" for factor in compared for each in factor.differences)
+    told = any(each.word != ALIKE for factor in compared for each in factor.differences)
     ctx.exit(TOLD if told else CANNOT_TELL)
 
 

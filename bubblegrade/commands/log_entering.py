@@ -18,6 +18,7 @@ from bubblegrade.records.tied import KINDS
 
 if TYPE_CHECKING:
     from bubblegrade.records.log import Log, Photo
+    from bubblegrade.runs.log_sheet import Written
 
 DONE, NOTHING_USABLE, IN_PART = 0, 2, 3  # exit statuses
 
@@ -44,7 +45,9 @@ def add(*, sheet: Path | None, photos: tuple[Path, ...], every: bool, **options:
         raise InputError("--all is said of a sheet: name one with --sheet, or leave it out")
     if sheet is None and not any(cells_of(typed).values()):  # read before the file is made: a slip begins no log
         raise InputError("nothing is said of the casting: give a field, such as --resin or --mould")
-    castings = [(typed, _kept(photos))] if sheet is None else _sheet(sheet)
+    rows = () if sheet is None else _rows(sheet)
+    of_sheet = [(each.typed, _kept(() if each.photo is None else (each.photo,))) for each in rows]
+    castings = [(typed, _kept(photos))] if sheet is None else of_sheet
     with the_log(options, create=True) as log:
         before = [None] * len(castings) if sheet is None or every else entered_before(log.connection, castings)
         castings = [casting for casting, held in zip(castings, before, strict=True) if held is None]
@@ -53,7 +56,7 @@ def add(*, sheet: Path | None, photos: tuple[Path, ...], every: bool, **options:
         shared = _shared(log, photographs)
     if numbers:
         click.echo(f"castings {numbers[0]} to {numbers[-1]}" if len(numbers) > 1 else f"casting {numbers[0]}")
-    _passed_over([number for number in before if number is not None])
+    _passed_over([(row, number) for row, number in zip(rows, before, strict=False) if number is not None])
     _warn(dict(zip(numbers, (each for each, _ in castings), strict=True)))
     _say(shared)
 
@@ -161,11 +164,11 @@ def untie(*, number: int, photo: str | None, only: str | None, why: str | None, 
             click.echo(f"casting {number}: {each} untied")
 
 
-def _sheet(sheet: Path) -> list[tuple[Mapping[str, str], list[Photo]]]:
-    """Return the castings of a sheet with their photographs."""
+def _rows(sheet: Path) -> tuple[Written, ...]:
+    """Return the castings of a sheet."""
     from bubblegrade.runs.log_sheet import read_castings  # noqa: PLC0415
 
-    return [(each.typed, _kept(() if each.photo is None else (each.photo,))) for each in read_castings(sheet)]
+    return read_castings(sheet)
 
 
 def _kept(photos: Sequence[Path]) -> list[Photo]:
@@ -177,14 +180,26 @@ def _kept(photos: Sequence[Path]) -> list[Photo]:
     return [photo_of(photo) for photo in photos]
 
 
-def _passed_over(numbers: Sequence[int]) -> None:
-    """Say which castings of the log a sheet holds again."""
-    if numbers:
-        from bubblegrade.runs.log_unlike import castings_were  # noqa: PLC0415
+def _passed_over(rows: Sequence[tuple[Written, int]]) -> None:
+    """Say which rows of a sheet are castings of the log, each with its number, and which only read like one."""
+    if not rows:
+        return
+    from bubblegrade.runs.log_unlike import castings_were, numbered  # noqa: PLC0415
 
+    told = [number for row, number in rows if row.is_told_apart]
+    alike = [(row.line, number) for row, number in rows if not row.is_told_apart]
+    if told:
         click.echo(
-            f"bubblegrade: {castings_were(numbers)} entered before just as the sheet says, and not again: "
+            f"bubblegrade: {castings_were(told)} entered before just as the sheet says, and not again: "
             "with --all every row becomes a casting of its own",
+            err=True,
+        )
+    if alike:
+        lines, numbers = zip(*alike, strict=True)
+        says = "says" if len(lines) == 1 else "say"
+        click.echo(
+            f"bubblegrade: {numbered('line', lines)} of the sheet {says} no date, batch or photo, and the rest as "
+            f"{numbered('casting', numbers)}: not entered again; if they are new, give them one of these",
             err=True,
         )
 

@@ -13,7 +13,7 @@ from bubblegrade.commands.grading_options import grading_options, grading_task, 
 from bubblegrade.commands.pressure_options import air_options, limit_options, stated_atmosphere, stated_limits
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.errors import InputError, UnitError
-from bubblegrade.units import volume_cm3
+from bubblegrade.units import decimal, volume_cm3
 
 if TYPE_CHECKING:
     from bubblegrade.pressure.trial import Question
@@ -140,7 +140,7 @@ def _number(text: str | None, what: str, usual: float, *, example: str, most: fl
     if text is None:
         return usual
     try:
-        number = float(text)
+        number = decimal(text)
     except ValueError:
         raise UnitError(f"{what} {text} is not a number: give one above 0, such as {example}") from None
     if not 0.0 < number <= most:

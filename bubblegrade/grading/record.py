@@ -71,6 +71,7 @@ class Casting:
     magnified: Magnified  # by how much voids look larger through a curved surface
     turned_degrees: float  # by how much the casting was turned for the second photograph; NaN without one
     not_judged: tuple[NotJudged, ...]
+    index_err_share: float  # part of every void's uncertainty, a share of its diameter: that of an index not told
     passes: float  # share of the bare light that clear resin lets through; NaN if unknown
     noise: float  # standard deviation of a pixel's darkness
     lighting: Lighting

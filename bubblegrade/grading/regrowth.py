@@ -82,8 +82,8 @@ def compare(earlier: Casting, later: Casting, *, left_out: tuple[Areas, Areas] =
         )
     before, after = earlier.voids[pairs[:, 0]], later.voids[pairs[:, 1]]
     logs = np.log(after.diameter_px / before.diameter_px) - math.log(abs(turn.scale_turn))
-    errs = np.hypot(before.diameter_err_px / before.diameter_px, after.diameter_err_px / after.diameter_px)
-    errs = np.maximum(errs, LEAST_ERR)
+    alike = min(earlier.index_err_share, later.index_err_share)
+    errs = np.maximum(np.hypot(_errs(before, alike), _errs(after, alike)), LEAST_ERR)
     common = math.hypot(_common(earlier, before, errs), _common(later, after, errs), CAMERA_ERR)
     outlying = _outlying(logs, errs)
     mean, err, freedom = _mean(logs[~outlying], errs[~outlying])
@@ -107,6 +107,15 @@ def compare(earlier: Casting, later: Casting, *, left_out: tuple[Areas, Areas] =
         gone=gone,
         new=new,
     )
+
+
+def _errs(voids: Voids, alike: float) -> Floats:
+    """Return the uncertainty of ln diameter of each void, without the share that is alike in both photographs.
+
+    The resin is the same in both: what its unknown index does to a diameter it does to both, and not to their ratio.
+    """
+    errs = voids.diameter_err_px / voids.diameter_px
+    return np.sqrt(np.where(errs > alike, errs**2 - alike**2, errs**2))
 
 
 def _common(casting: Casting, voids: Voids, errs: Floats) -> float:

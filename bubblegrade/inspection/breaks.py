@@ -45,7 +45,7 @@ class Unrolled:
         return Unrolled(self.rows[chosen], self.cols[chosen], self.depth[chosen], self.place[chosen], self.places)
 
 
-def breaks_of(band: Unrolled, piece: Mask, lit: Image, width: Floats) -> Floats:
+def breaks_of(band: Unrolled, along: Along, lit: Image, width: Floats) -> Floats:
     """Return middle x, y and diameter, (N, 3) in squares, of what breaks the rim.
 
     Its own border may be lost in the dark: the diameter is that of the largest void that may show so.
@@ -54,8 +54,8 @@ def breaks_of(band: Unrolled, piece: Mask, lit: Image, width: Floats) -> Floats:
     ----------
     band
         The squares as deep as the rim is wide.
-    piece
-        (rows, cols), the squares within the outline.
+    along
+        The light near the outline.
     lit
         (rows, cols), light over that of the clear resin.
     width
@@ -69,9 +69,6 @@ def breaks_of(band: Unrolled, piece: Mask, lit: Image, width: Floats) -> Floats:
     count, labels = cv2.connectedComponents(cv2.dilate(mask, np.ones((3, 3), np.uint8)), connectivity=8)
     of = labels[band.rows, band.cols]
     found: list[tuple[float, float, float]] = []
-    if count == 1:
-        return np.empty((0, 3))
-    along = Along.of(piece, lit, float(2 * width.max()))
     for label in range(1, count):
         own = bright & (of == label)
         (x, y), reach = cv2.minEnclosingCircle(np.stack([band.cols[own], band.rows[own]], axis=1).astype(np.int32))

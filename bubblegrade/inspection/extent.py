@@ -24,7 +24,7 @@ Image = NDArray[np.float32]
 
 WINDOW: Final = 0.12  # of the outline's length: the rim near by, of which
 EVERY: Final = 4  # places along the outline of which one tells that: the rim changes slowly
-HALF: Final = (25.0, 75.0)  # percent lie between these
+QUARTERS: Final = (25.0, 50.0, 75.0)  # percent are darker than these: half lie between the outer two
 UNLIKE: Final = 0.1  # of the clear resin's light: brighter or darker than these by as much is no rim
 SKIN: Final = 2  # squares at the outline, where the border itself sways
 SMOOTH: Final = 4.0  # squares by which the outline is smoothed, so that its stairs turn no normal
@@ -37,6 +37,8 @@ class Along:
     """The light of a piece near its outline, unrolled: by depth and place along the outline, a square apart."""
 
     places: Image  # (depths, places, 2) x, y in squares
+    light: Image  # (depths, places) over that of the clear resin
+    usual: Image  # likewise: that of half the rim near by
     unlike: Mask  # (depths, places): brighter or darker than most of it near by
     shown: Mask  # likewise: light enough near by that what is dark would show
 
@@ -45,12 +47,17 @@ class Along:
         """Return the outermost `deep` squares of a piece, (rows, cols), in light over that of the clear resin."""
         line, inward = _line(piece)
         places = (line + np.arange(math.ceil(deep) + 1)[:, None, None] * inward).astype(np.float32)
-        light = cv2.remap(lit, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        light = np.asarray(
+            cv2.remap(lit, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE),
+            np.float32,
+        )
         few, size = light[:, ::EVERY], int(WINDOW * light.shape[1] / EVERY) | 1
-        low, high = (np.repeat(around(few, share, size), EVERY, axis=1)[:, : light.shape[1]] for share in HALF)
+        low, usual, high = (
+            np.repeat(around(few, share, size), EVERY, axis=1)[:, : light.shape[1]] for share in QUARTERS
+        )
         unlike = np.asarray((light > high + UNLIKE) | (light < low - UNLIKE))
         unlike[:SKIN] = False
-        return cls(places, unlike, low > UNLIKE)
+        return cls(places, light, usual, unlike, low > UNLIKE)
 
     def largest(self, x: float, y: float, reach: float, most: float) -> float:
         """Return the diameter of the largest void that a spot may be, in squares, and no more than `most`.
@@ -65,9 +72,12 @@ class Along:
         if not len(columns) or self.shown[SKIN : SKIN + math.ceil(most / 2), at].mean() < LIGHT:
             return most
         first, last = columns[[0, -1]]
-        there = self.places[depth, near[first : last + 1]].astype(np.float64)
-        spacing = np.maximum(np.linalg.norm(np.diff(there, axis=0), axis=1), 1.0)  # more at depth than along a hollow
-        return min(most, (float(spacing.sum()) + 1.0) / SHORT)
+        return min(most, self.length(int(near[first]), int(last - first) + 1, int(depth)) / SHORT)
+
+    def length(self, first: int, many: int, depth: int) -> float:
+        """Return how long `many` places from the `first` are at a depth, in squares; no less than at the outline."""
+        there = self.places[depth, np.arange(first, first + many) % self.places.shape[1]].astype(np.float64)
+        return float(np.maximum(np.linalg.norm(np.diff(there, axis=0), axis=1), 1.0).sum()) + 1.0
 
 
 def around(values: NDArray[Any], percent: float, size: int) -> NDArray[Any]:

@@ -17,6 +17,8 @@ from scipy import ndimage
 
 from bubblegrade.inspection.breaks import Unrolled, breaks_of
 from bubblegrade.inspection.depth import depth, touching
+from bubblegrade.inspection.extent import Along
+from bubblegrade.inspection.straddling import straddling
 from bubblegrade.quantiles import median, quantile
 
 Mask = NDArray[np.bool_]
@@ -74,7 +76,16 @@ def rim_of(piece: Mask, dark: Mask, opaque: Mask, lit: Image) -> Rim:
         _bulge(unrolled, own, run, dark, opaque) for run in _runs(ndimage.maximum_filter1d(width, 3, mode="wrap") > own)
     ]
     found = np.array([each for each in bulges if each is not None], np.float64).reshape(-1, 3)
-    return Rim(mask, found, breaks_of(band[band.depth <= quantile(unrolled.depth, MOST)], piece, lit, usual))
+    along = Along.of(piece, lit, float(2 * usual.max()))
+    breaks = breaks_of(band[band.depth <= quantile(unrolled.depth, MOST)], along, lit, usual)
+    return Rim(mask, found, _with_others(breaks, straddling(along, dark & piece)))
+
+
+def _with_others(found: Floats, more: Floats) -> Floats:
+    """Return what was `found`, and of `more` what is none of it, (N, 3) each: middle x, y and diameter."""
+    apart = np.hypot(*(more[:, k, None] - found[:, k] for k in (0, 1)))
+    same = apart < np.maximum(more[:, 2, None], found[:, 2]) / 2
+    return np.concatenate([found, more[~same.any(axis=1)]])
 
 
 def _unrolled(piece: Mask, inside: NDArray[np.float32], held: Mask) -> Unrolled:

@@ -16,7 +16,9 @@ from bubblegrade.photo.stated import power_of
 from bubblegrade.photo.turning import AS_TAKEN, UPRIGHT, upright
 
 SUFFIXES: Final = (".heic", ".heif")
-BRANDS: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")  # ISO/IEC 23008-12
+CODED: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx")  # by HEVC (ISO/IEC 23008-12)
+BRANDS: Final = (*CODED, b"mif1", b"msf1")  # the last two say nothing of the code
+AVIF: Final = (b"avif", b"avis")  # the same boxes around another code (AV1 Image File Format), which is not read
 # Size and name of the boxes that turn and mirror (ISO/IEC 23008-12, 6.5.10 and 6.5.12); a byte follows each: quarter
 # turns against the clock, then 0 for top with bottom and 1 for left with right, as libheif takes them.
 ROTATION: Final = b"\0\0\0\x09irot"
@@ -27,6 +29,15 @@ MISSING: Final = "needs what reads HEIC: pip install 'bubblegrade[heic]', or hav
 def is_heic(data: bytes) -> bool:
     """Say whether a file's first bytes are those of a HEIC picture, whatever its name says."""
     return data[4:8] == b"ftyp" and data[8:12] in BRANDS
+
+
+def is_avif(data: bytes) -> bool:
+    """Say whether a file's first bytes are those of an AVIF picture, which phones and programs also name .heic."""
+    if data[4:8] != b"ftyp":
+        return False
+    box = data[8 : int.from_bytes(data[:4])]
+    brands = {box[:4], *(box[place : place + 4] for place in range(8, len(box), 4))}
+    return not brands.isdisjoint(AVIF) and brands.isdisjoint(CODED)
 
 
 def decode_heic(data: bytes, name: str) -> Decoded:

@@ -33,6 +33,7 @@ UNREAD: Final = (".webp", ".avif", ".jxl", ".jp2", ".bmp")  # in which phones an
 # Pixels a byte of files whose size no plain header tells, so that the memory is rather over- than underrated.
 PX_PER_BYTE: Final = {**dict.fromkeys(heic.SUFFIXES, 12.0), **dict.fromkeys(raw.SUFFIXES, 1.5)}
 JPEG_START, JPEG_SCAN, JPEG_END = b"\xff\xd8", b"\xff\xda", b"\xff\xd9"
+PLAIN_STARTS: Final = (JPEG_START, b"\x89PNG", b"II*\0", b"MM\0*")
 PNG_END: Final = b"IEND\xae\x42\x60\x82"  # the last chunk, always the same (ISO/IEC 15948)
 UNTOLD: Final = (
     "16 bits without a colour profile are taken as sRGB, and a linear picture comes out wrong: save it with its profile"
@@ -85,7 +86,7 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
     ------
     PhotoError
         The file is missing, empty, no picture, cut short, cut out, too small, larger than MOST_PIXELS, or of a kind
-        that needs an extra which is not installed.
+        that is not read or needs an extra which is not installed.
     """
     name = str(path) if name is None else name
     data = _bytes_of(path, name)
@@ -113,7 +114,9 @@ def _tone(decoded: Decoded) -> tuple[Tone | None, tuple[str, ...]]:
 
 def _decoded(data: bytes, suffix: str, name: str) -> Decoded:
     """Return the decoded picture, by what the file is and not by what it is called, but for raw files."""
-    if heic.is_heic(data) or suffix in heic.SUFFIXES:
+    if heic.is_avif(data):
+        raise PhotoError(f"{name} is an AVIF picture, whatever its name says: save it as JPEG, PNG or TIFF")
+    if heic.is_heic(data) or (suffix in heic.SUFFIXES and not data.startswith(PLAIN_STARTS)):
         return heic.decode_heic(data, name)
     if suffix in raw.SUFFIXES:
         return raw.decode_raw(data, name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
@@ -12,6 +13,8 @@ from bubblegrade.units import PSI_KPA, AbsolutePressure, GaugePressure, Pressure
 
 SEA_LEVEL_KPA: Final = 101.325  # the standard atmosphere, exact
 HIGHEST_PSIG: Final = 300.0  # five times what casters use (common practice); beyond it the number or its unit is wrong
+SAME_SHARE: Final = 0.01  # of a pressure: as near lie two that a dial cannot tell apart, or one in two units
+ROUNDING_KPA: Final = 1e-8
 LOWEST_ALTITUDE_M: Final = -500.0  # the deepest dry land lies at about -430 m
 HIGHEST_ALTITUDE_M: Final = 9000.0  # the highest land lies at 8849 m
 LOWEST_BAROMETER_KPA: Final = 30.0  # at the highest land
@@ -132,3 +135,27 @@ def gauge(pressure: Pressure, atmosphere_kpa: float, *, what: str = "pressure") 
         As `absolute`.
     """
     return GaugePressure(absolute(pressure, atmosphere_kpa, what=what).kpa - atmosphere_kpa)
+
+
+def one_setting(one_kpa: float, other_kpa: float, share: float = SAME_SHARE) -> bool:
+    """Say whether two pressures, both gauge or both absolute, lie within a share of each other.
+
+    40 psi and 2.76 bar are one:
+
+    >>> one_setting(275.79, 276.0), one_setting(275.79, 280.0)
+    (True, False)
+    """
+    return math.isclose(one_kpa, other_kpa, rel_tol=share, abs_tol=ROUNDING_KPA)
+
+
+def settings(said: Iterable[GaugePressure], share: float = SAME_SHARE) -> tuple[GaugePressure, ...]:
+    """Return the settings that pressures stand for, in their order: of those that are one setting the first.
+
+    >>> settings((GaugePressure(276.0), GaugePressure(0.0), GaugePressure(275.79)))
+    (GaugePressure(kpa_gauge=276.0), GaugePressure(kpa_gauge=0.0))
+    """
+    named: list[GaugePressure] = []
+    for each in said:
+        if not any(one_setting(each.kpa_gauge, other.kpa_gauge, share) for other in named):
+            named.append(each)
+    return tuple(named)

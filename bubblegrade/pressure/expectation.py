@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.advice import advise
-from bubblegrade.pressure.atmosphere import HIGHEST_PSIG, Atmosphere
+from bubblegrade.pressure.atmosphere import HIGHEST_PSIG, SAME_SHARE, Atmosphere, settings
 from bubblegrade.pressure.prediction import Premises, Row, predict
 from bubblegrade.pressure.situation import Advice, Level, Limits, Situation, psi
 from bubblegrade.pressure.stops import relief_above_rating
@@ -25,6 +25,11 @@ class Question:
     limits: Limits
     trial: Assumed | None = None  # to plan a trial of the two pressures asked for
     precision: float = math.nan  # share of their ratio that the trial has to know; NaN: tell them apart
+
+    @property
+    def settings(self) -> tuple[GaugePressure, ...]:
+        """What the pressures asked for stand for, one that is written in two units once."""
+        return settings(self.asked)
 
 
 @dataclass(frozen=True)
@@ -74,8 +79,10 @@ def _rows(question: Question, at: Situation) -> tuple[Row, ...]:
 
 def _plan(question: Question, trial: Assumed) -> TrialPlan:
     """Return the plan to tell the two pressures apart."""
-    if len(question.asked) != 2:  # noqa: PLR2004
-        named = "1 is" if len(question.asked) == 1 else f"{len(question.asked)} are"
-        raise InputError(f"--plan tells two settings apart, and {named} named: name two pressures")
-    one, other = (math.log1p(each.kpa_gauge / question.atmosphere.kpa) for each in question.asked)
+    named = question.settings
+    if len(named) != 2:  # noqa: PLR2004
+        are = "1 is" if len(named) == 1 else f"{len(named)} are"
+        alike = f" (pressures within {SAME_SHARE:.0%} are one)" if len(named) < len(question.asked) else ""
+        raise InputError(f"--plan tells two settings apart, and {are} named{alike}: name two pressures")
+    one, other = (math.log1p(each.kpa_gauge / question.atmosphere.kpa) for each in named)
     return plan_trial(trial, log_squeezes=(one, other), precision=question.precision)

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from bubblegrade.pressure.atmosphere import one_setting, settings
 from bubblegrade.pressure.dissolving import Medium, size_at_gel_mm
 from bubblegrade.pressure.gas import (
     ROOM_K,
@@ -23,8 +24,8 @@ from bubblegrade.pressure.gas import (
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 TENSION_BELOW_MM: Final = 0.05  # from there on it is less than 0.7 % of a diameter at 60 psi
-_SAME: Final = 1e-9  # pressures closer than this share are one but for rounding
 WRITTEN: Final = 0.005  # pressures closer than this share are one that was written in two units, to three digits
+_SAME: Final = 1e-9  # pressures closer than this share are one but for rounding
 
 
 @dataclass(frozen=True)
@@ -90,8 +91,8 @@ def predict(premises: Premises, asked: tuple[GaugePressure, ...], *, ceiling_psi
     """
     start, highest = premises.start.psig, max(each.psig for each in asked)
     steps = [start + STEP_PSI * i for i in range(int((highest - start) / STEP_PSI + _SAME) + 1)]
-    named = _once(tuple(each for each in asked if _within(each, ceiling_psig)))
-    between = [psig for psig in steps if not any(_same(psig, each.psig, WRITTEN) for each in named)]
+    named = settings((each for each in asked if _within(each, ceiling_psig)), WRITTEN)
+    between = [psig for psig in steps if not any(one_setting(psig, each.psig, WRITTEN) for each in named)]
     pressures = sorted([*(GaugePressure(psig * PSI_KPA) for psig in between), *named])
     return tuple(
         _row(premises, at, asked=at in named, ceiling_psig=ceiling_psig)
@@ -141,18 +142,4 @@ def _dissolved_mm(premises: Premises, gelled: GasState) -> float:
 
 def _within(at: GaugePressure, ceiling_psig: float) -> bool:
     """Tell whether a pressure lies no higher than the ceiling."""
-    return at.psig <= ceiling_psig or _same(at.psig, ceiling_psig)
-
-
-def _once(asked: tuple[GaugePressure, ...]) -> list[GaugePressure]:
-    """Return the pressures asked for, one that was written in several units once."""
-    named: list[GaugePressure] = []
-    for each in asked:
-        if not any(_same(each.psig, other.psig, WRITTEN) for other in named):
-            named.append(each)
-    return named
-
-
-def _same(one_psig: float, other_psig: float, share: float = _SAME) -> bool:
-    """Tell whether two pressures are one within a share of them."""
-    return math.isclose(one_psig, other_psig, rel_tol=share, abs_tol=_SAME)
+    return at.psig <= ceiling_psig or math.isclose(at.psig, ceiling_psig, rel_tol=_SAME, abs_tol=_SAME)

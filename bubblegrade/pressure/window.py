@@ -15,9 +15,10 @@ from typing import Final, Literal
 from scipy.optimize import brentq
 
 from bubblegrade.grading.estimate import Estimate
+from bubblegrade.pressure.atmosphere import settings
 from bubblegrade.pressure.dissolving import Medium, size_at_gel_mm
 from bubblegrade.pressure.gas import GasState, ratios, size_at_open_air_mm
-from bubblegrade.pressure.prediction import Dissolving
+from bubblegrade.pressure.prediction import WRITTEN, Dissolving
 from bubblegrade.pressure.resin import EARLY_SHARE, GelPoint, Thickening, gel_time, viscosity_at
 from bubblegrade.pressure.rise import least_rising_mm, reynolds
 from bubblegrade.units import GaugePressure
@@ -127,7 +128,7 @@ def resin_window(question: WindowQuestion) -> Window:
     pressed = question.steps.pressed_s
     left = Estimate(*(limit - pressed for limit in (gel.value, gel.low, gel.high)))
     verdict: Verdict = "in time" if left.low > 0.0 else "perhaps too late" if left.high > 0.0 else "too late"
-    gauges = sorted({GaugePressure(0.0), *question.pressures})
+    gauges = sorted(settings((GaugePressure(0.0), *question.pressures), WRITTEN))
     return Window(
         question=question,
         gel=gel,

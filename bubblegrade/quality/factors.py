@@ -26,6 +26,7 @@ Floats = NDArray[np.float64]
 Levels = Mapping[str, Sequence[str | None]]  # by name of a factor, an entry a casting
 Words = Literal["more", "less", "not distinguishable"]
 
+ALIKE: Final = "not distinguishable"
 COVERAGE: Final = 0.95  # of all intervals together
 LEAST_EACH: Final = 2  # castings in a group: one has no spread
 TOGETHER: Final = 0.9  # Cramer's V from which two factors were changed together, and cannot be told apart
@@ -179,7 +180,7 @@ def _difference(
     one: str, other: str, groups: dict[str, NDArray[np.intp]], found: tuple[float, float], *, logarithmic: bool
 ) -> Difference:
     off, half = found
-    word: Words = "more" if off - half > 0.0 else "less" if off + half < 0.0 else "not distinguishable"
+    word: Words = "more" if off - half > 0.0 else "less" if off + half < 0.0 else ALIKE
     limits = (off, off - half, off + half)
     effect = Estimate(*(math.exp(limit) for limit in limits)) if logarithmic else Estimate(*limits)
     before = float(np.mean(groups[one][:, np.newaxis] < groups[other]))

@@ -12,7 +12,8 @@ from typing import Final
 from bubblegrade.errors import BubblegradeError, InputError, OutputError
 from bubblegrade.records.fields import every_column
 from bubblegrade.records.quantities import own_clock_s
-from bubblegrade.records.schema import APPLICATION, STEPS, VERSION, schema
+from bubblegrade.records.schema import APPLICATION, VERSION, schema
+from bubblegrade.records.steps import STEPS
 
 WAIT_S: Final = 10.0  # for another process that is writing; one entry takes milliseconds
 # Words for damage that come without a code of it: Python's, SQLite's on a head that says no format it knows, and on

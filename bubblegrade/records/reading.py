@@ -5,6 +5,7 @@ A casting without a day stands where it was entered. Of several results of one k
 
 from __future__ import annotations
 
+import math
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -50,12 +51,15 @@ class Chosen:
                 raise InputError(f"{name} is no field that castings are listed by: use one of {', '.join(CHOSEN_BY)}")
             parts.append(f"casting.{column} = ? COLLATE NOCASE")
             values.append(storable(text.strip()))
+        start = -math.inf
         if self.since is not None:
             start = day_s(self.since, "--since")
             parts.append(_BY_ZONE.format(sign=">="))
             values += _limits(start, self.since, FARTHEST_ZONE_S)
         if self.until is not None:
             end = day_s(self.until, "--until")
+            if end < start:
+                raise InputError(f"--until {self.until} lies before --since {self.since}: give the earlier one first")
             whole_day = end % DAY_S == 0.0
             parts.append(_BY_ZONE.format(sign="<" if whole_day else "<="))
             values += _limits(end + DAY_S * whole_day, self.until, -FARTHEST_ZONE_S)

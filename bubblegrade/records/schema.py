@@ -1,4 +1,4 @@
-"""The log's schema, with its comments, and the steps that bring an older file up to it.
+"""The log's schema, with its comments; `steps` brings an older file up to it.
 
 The comments stand in the file too: any program that opens SQLite files shows them. Times of entry are ISO 8601 in UTC.
 What is unknown is NULL. A number always stands beside the text it was read from.
@@ -41,17 +41,21 @@ GRADED: Final = {
 GRADED_FROM_RECORD: Final = """UPDATE result SET (version, resin_index, accept_share, whole, scale_from) = (
     SELECT
         json_extract(text, '$.version'),
-        coalesce(json_extract(text, '$.settings.index'), json_extract(text, '$.index')),
-        json_extract(text, '$.settings.accept'),
-        json_extract(text, '$.request.whole'),
+        coalesce(json_extract(asked, '$.settings.index'), json_extract(text, '$.index')),
+        json_extract(asked, '$.settings.accept'),
+        json_extract(asked, '$.request.whole'),
         CASE
-            WHEN json_extract(text, '$.request.card') IS NOT NULL THEN 'card'
-            WHEN json_extract(text, '$.request.disc') IS NOT NULL THEN 'disc'
-            WHEN json_extract(text, '$.request.mm_per_px') IS NOT NULL THEN 'stated'
-            WHEN json_extract(text, '$.request.width_mm') IS NOT NULL THEN 'width'
-            WHEN json_extract(text, '$.request.span') IS NOT NULL THEN 'span'
+            WHEN json_extract(asked, '$.request.card') IS NOT NULL THEN 'card'
+            WHEN json_extract(asked, '$.request.disc') IS NOT NULL THEN 'disc'
+            WHEN json_extract(asked, '$.request.mm_per_px') IS NOT NULL THEN 'stated'
+            WHEN json_extract(asked, '$.request.width_mm') IS NOT NULL THEN 'width'
+            WHEN json_extract(asked, '$.request.span') IS NOT NULL THEN 'span'
         END
-    FROM record WHERE result_id = result.id AND typeof(text) = 'text' AND json_valid(text)
+    FROM (
+        SELECT text,
+            CASE json_type(text, '$.graded') WHEN 'object' THEN json_extract(text, '$.graded') ELSE text END AS asked
+        FROM record WHERE result_id = result.id AND typeof(text) = 'text' AND json_valid(text)
+    )
 ) WHERE version IS NULL"""
 INDEXES: Final = (
     "CREATE INDEX casting_in_order ON casting (order_s)",
@@ -120,36 +124,6 @@ _UNTIED: Final = """CREATE TABLE untied ( -- results that were tied to a casting
 def schema() -> tuple[str, ...]:
     """Return the statements that make an empty log of this version."""
     return (_casting(), _NOTE, _HISTORY, _PHOTO, _result(), _RECORD, _UNTIED, *INDEXES)
-
-
-# By the version that a file has: what makes the next one of it. A step never changes once it was released.
-STEPS: Final[dict[int, tuple[str, ...]]] = {
-    1: (
-        "ALTER TABLE casting ADD COLUMN pot TEXT",
-        "ALTER TABLE note ADD COLUMN cause INTEGER NOT NULL DEFAULT 0",
-        "CREATE INDEX photo_by_hash ON photo (sha256)",
-    ),
-    2: (
-        """CREATE TABLE untied (
-            id INTEGER PRIMARY KEY, casting_id INTEGER NOT NULL REFERENCES casting (id), at TEXT NOT NULL, by TEXT,
-            why TEXT, tied_at TEXT NOT NULL, tied_by TEXT, kind TEXT NOT NULL, file TEXT NOT NULL,
-            file_sha256 TEXT NOT NULL, photo TEXT, photo_sha256 TEXT, text TEXT
-        )""",
-    ),
-    3: (
-        "ALTER TABLE result ADD COLUMN version TEXT",
-        "ALTER TABLE result ADD COLUMN resin_index REAL",
-        "ALTER TABLE result ADD COLUMN accept_share REAL",
-        "ALTER TABLE result ADD COLUMN whole INTEGER",
-        "ALTER TABLE result ADD COLUMN scale_from TEXT",
-        GRADED_FROM_RECORD,
-        "DROP INDEX result_of",
-        """CREATE INDEX result_of ON result (kind, casting_id, id, unfit, file_sha256, voids, voids_low, voids_high,
-            judged_area_px, judged_area_cm2, judged_volume_cm3, smallest_px, smallest_mm, clarity, clarity_low,
-            clarity_high, shrinkage, shrinkage_low, shrinkage_high, version, resin_index, accept_share, whole,
-            scale_from)""",
-    ),
-}
 
 
 def _casting() -> str:

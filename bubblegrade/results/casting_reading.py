@@ -71,6 +71,7 @@ def _casting(record: Part, settings: Settings) -> Casting:
         magnified=Magnified(**record["magnified"]),
         turned_degrees=_number(record["turned_degrees"]),
         not_judged=tuple(NotJudged(part["reason"], part["area_px"]) for part in record["not_judged"]),
+        index_err_share=record.get("index_err_share", 0.0),
         passes=_number(record["clear_transmittance_share"]),
         noise=_number(record["noise_share"]),
         lighting=_lighting(record["light"]),

@@ -48,6 +48,7 @@ def casting_record(casting: Casting) -> Part:
         "turned_degrees": casting.turned_degrees,
         "clear_transmittance_share": casting.passes,
         "noise_share": casting.noise,
+        "index_err_share": casting.index_err_share,
         "light": _light(casting),
         "counts": _counts(casting),
         "smallest_countable_px": casting.sizes_px.smallest,

@@ -28,13 +28,13 @@ FORMAT: Final = 1  # of trial.json; grows when a field goes or changes its meani
 Part = dict[str, Any]
 
 
-def write_trial(folder: ResultFolder, trial: Trial, *, version: str) -> str:
-    """Write a trial's tables and trial.json; return trial.json's text."""
+def write_trial(folder: ResultFolder, trial: Trial, *, version: str, graded: Part) -> str:
+    """Write a trial's tables and trial.json; return the latter's text. `graded` is what `asked_record` returns."""
     settings = [_cells(_setting(told, trial.question.unit)) for told in trial.settings]
     cups = [_cells(_cup(cup, trial.question.unit)) for cup in trial.cups]
     folder.write_text("settings.csv", csv_text(list(settings[0]), settings))
     folder.write_text("cups.csv", csv_text(list(cups[0]), cups))
-    text = to_json(trial_record(trial, version=version))
+    text = to_json(trial_record(trial, version=version, graded=graded))
     folder.write_text(TRIAL_FILE, text)
     return text
 
@@ -44,12 +44,13 @@ def trial_schema_text() -> str:
     return resources.files("bubblegrade.results").joinpath("trial.schema.json").read_text("utf-8")
 
 
-def trial_record(trial: Trial, *, version: str) -> Part:
+def trial_record(trial: Trial, *, version: str, graded: Part) -> Part:
     """Return a trial as trial.json holds it; the schema beside this module describes every field."""
     said, question = trial.comparison, trial.question
     return {
         "format": FORMAT,
         "version": version,
+        "graded": graded,
         "verdict": said.verdict,
         "verdict_words": verdict_sentence(said),
         **_limits("exponent", said.exponent),

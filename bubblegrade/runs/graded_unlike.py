@@ -25,6 +25,7 @@ class Way:
     name: str  # as a factor that was changed along
     told: Callable[[Level], str]  # what a casting was graded with, in words
     why: str  # what hangs on it, and the cure
+    counted: Callable[[Level], Level] = lambda level: level  # what of it counts
 
 
 def unlike_by(way: Way, levels: Sequence[Level | None], were: Callable[[list[int]], str]) -> list[str]:
@@ -35,7 +36,7 @@ def unlike_by(way: Way, levels: Sequence[Level | None], were: Callable[[list[int
     groups: dict[Level, list[int]] = {}
     for place, level in enumerate(levels):
         if level is not None:
-            groups.setdefault(level, []).append(place)
+            groups.setdefault(way.counted(level), []).append(place)
     if len(groups) < 2:  # noqa: PLR2004
         return []
     *few, (usual, most) = sorted(groups.items(), key=lambda group: len(group[1]))
@@ -63,6 +64,15 @@ def scale_words(level: Level) -> str:
 def version_words(level: Level) -> str:
     """Return which version graded."""
     return f"bubblegrade {level}"
+
+
+def measuring_version(level: Level) -> Level:
+    """Return what of a version tells how it measures: the third number grows where no measured number changes.
+
+    >>> measuring_version("0.1.3")
+    '0.1'
+    """
+    return ".".join(str(level).split(".")[:2])
 
 
 def index_words(level: Level) -> str:

@@ -40,8 +40,8 @@ def readings_of(
     InputError
         Something cannot be read, does not go with the rest, or a photograph shows no dial that can be compared.
     """
-    _check_one_unit(words, "gauge")
-    _check_one_unit(words, "temperature")
+    _check_one_unit(words, "gauge", lambda each: dial_of(each.gauge))
+    _check_one_unit(words, "temperature", lambda each: temperature_of(each.temperature))
     times = [_at(each, lambda each: time_of(each.time)) for each in words]
     for each, time in zip(words, times, strict=True):
         if time.kind != times[0].kind:
@@ -115,12 +115,14 @@ def _dial(words: Words) -> GaugePressure:
     return dial_of(words.gauge)
 
 
-def _check_one_unit(words: Sequence[Words], name: str) -> None:
-    """Refuse readings in several units: one dial and one thermometer have one each."""
+def _check_one_unit(words: Sequence[Words], name: str, read: Callable[[Words], object]) -> None:
+    """Refuse readings that cannot be read or are in several units: one dial and one thermometer have one each."""
     cells = [(each, text) for each in words if (text := getattr(each, name))]
     for each, text in cells[1:]:
         here, there = unit_of(text), unit_of(cells[0][1])
         if here != there:
+            _at(cells[0][0], read)
+            _at(each, read)
             raise InputError(
                 f"{each.at}: {name} {text} is in {here or 'no unit'}, the first in {there or 'no unit'}: "
                 "write all of them in the unit of the instrument"

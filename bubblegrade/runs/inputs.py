@@ -69,7 +69,7 @@ def find_sources(named: Sequence[Path], *, out: Path | None, record: str = RUN_F
         try:
             pictures, unread = _pictures(path, own) if path.is_dir() else ([_existing(path)], [])
             found += pictures
-            faults += [_not_read(_source(each, top, ending).name) for each in unread]
+            faults += [not_read(_source(each, top, ending).name) for each in unread]
         except PhotoError as fault:
             faults.append(NotGraded(_source(path, top, ending).name, str(fault)))
         except InputError as fault:
@@ -136,19 +136,23 @@ def _pictures(folder: Path, own: frozenset[str]) -> tuple[list[Path], list[Path]
     """
     walked = tuple(_walked(folder))
     own |= {picture for path in walked if path.name in RECORDS for picture in own_pictures(path)}
-    found = sorted(path for path in walked if is_picture(path) and _is_given(path, own))
-    names = {path.with_suffix("") for path in found}
-    unread = sorted(
-        path
-        for path in walked
-        if is_unread_picture(path) and _is_given(path, own) and path.with_suffix("") not in names
-    )
+    given = (path for path in walked if (is_picture(path) or is_unread_picture(path)) and _is_given(path, own))
+    pictures = sorted(without_copies(given))
+    found = [path for path in pictures if is_picture(path)]
+    unread = [path for path in pictures if is_unread_picture(path)]
     if not found and not unread:
         raise InputError(f"{printable(str(folder))} holds no photograph: name a folder with JPEG, PNG or TIFF pictures")
     return found, unread
 
 
-def _not_read(name: str) -> NotGraded:
+def without_copies(pictures: Iterable[Path]) -> list[Path]:
+    """Return pictures without those of kinds that are not read beside a photograph of their name: copies of it."""
+    pictures = tuple(pictures)
+    names = {path.with_suffix("") for path in pictures if is_picture(path)}
+    return [path for path in pictures if is_picture(path) or path.with_suffix("") not in names]
+
+
+def not_read(name: str) -> NotGraded:
     """Return a picture of a kind that is not read."""
     return NotGraded(name, f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these")
 

@@ -14,7 +14,7 @@ from bubblegrade.errors import SettingsError, UnitError
 from bubblegrade.inspection.limits import BELLY_RULES, HEAD_RULES, LEAST_CLUSTER, UNSURE, Allowed, Length, Limits, Zone
 from bubblegrade.inspection.shapes import AroundHardware, Box, Everywhere, Oval, Polygon, Shape, Span, crosses_itself
 from bubblegrade.settings import nearest
-from bubblegrade.units import length_mm
+from bubblegrade.units import decimal, length_mm
 
 Values = Mapping[str, Any]
 CURE: Final = 'write lines such as largest = "0.5mm"'
@@ -31,7 +31,7 @@ def read_limits_file(path: Path) -> Limits:
         The file cannot be read, or something in it cannot be used or contradicts the rest.
     """
     try:
-        text = path.read_text("utf-8")
+        text = path.read_text("utf-8-sig")
     except OSError as error:
         raise SettingsError(f"{path} cannot be opened ({error.strerror}): check its name") from error
     except UnicodeDecodeError as error:
@@ -132,12 +132,13 @@ def _text(value: Any, key: str) -> str:
 def _length(value: Any, key: str) -> Length:
     """Return a length with its unit, px among them."""
     if not isinstance(value, str):
-        raise UnitError(f'{key} = {value!r} has no unit: write it in quotes, such as "{value}mm" or "{value}px"')
+        shown = value if isinstance(value, int | float) and math.isfinite(value) else 0.5
+        raise UnitError(f'{key} = {value!r} has no unit: write it in quotes, such as "{shown}mm" or "{shown}px"')
     plain = value.strip().lower()
     if not plain.endswith("px"):
         return Length(length_mm(value, what=key), "mm")
     try:
-        number = float(plain[:-2])
+        number = decimal(plain[:-2])
     except ValueError:
         number = math.nan
     if not 0.0 < number < math.inf:
@@ -149,7 +150,7 @@ def _share(value: Any, key: str) -> float:
     """Return a share, written as one or in percent."""
     percent = isinstance(value, str) and value.strip().endswith("%")
     try:
-        number = float(value.strip()[:-1]) / 100 if percent else float(value)
+        number = decimal(value.strip()[:-1]) / 100 if percent else float(value)
     except (TypeError, ValueError):
         number = math.nan
     if isinstance(value, bool) or not 0.0 <= number <= 1.0:

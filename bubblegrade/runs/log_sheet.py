@@ -26,6 +26,7 @@ from bubblegrade.runs.inputs import printable
 from bubblegrade.settings import nearest
 
 PHOTO: Final = "photo"  # a column beside the fields: the casting's photograph, by its place from the sheet
+TELLING: Final = ("date", "batch")  # fields that tell castings of one recipe and mould apart
 JSON_FILE: Final = "log.json"
 CSV_ENDING: Final = ".csv"
 GUARD: Final = "'"
@@ -42,6 +43,12 @@ class Written:
 
     typed: Mapping[str, str]  # by field
     photo: Path | None
+    line: int  # of the sheet, from 1
+
+    @property
+    def is_told_apart(self) -> bool:
+        """Whether it says what no two castings share as a rule: its date, its batch or its photograph."""
+        return self.photo is not None or any(self.typed.get(name) for name in TELLING)
 
 
 def read_castings(path: Path) -> tuple[Written, ...]:
@@ -66,7 +73,7 @@ def read_castings(path: Path) -> tuple[Written, ...]:
             row = _typed(heading, cells)
             photo = row.pop(PHOTO, None)
             cells_of(row)  # so that faults have their line
-            castings.append(Written(row, None if photo is None else photographs.named(photo, number)))
+            castings.append(Written(row, None if photo is None else photographs.named(photo, number), number))
         except InputError as error:
             raise type(error)(f"{name} line {number}: {error}") from error
     photographs.check(name)

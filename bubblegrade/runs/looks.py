@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from bubblegrade.photo.reading import is_picture
+from bubblegrade.photo.reading import is_picture, is_unread_picture
 
 POLL_S: Final = 0.2  # between two looks into the folder
 STEADY: Final = 2  # looks in a row at which a file has not changed, and is taken for whole;
@@ -50,12 +50,12 @@ class Arrivals:
 
 
 def listed(folder: Path) -> dict[Path, Stamp]:
-    """Return the pictures below `folder`, sorted, hidden ones and empty ones passed over."""
+    """Return the pictures below `folder`, of any kind, sorted; hidden ones and empty ones are passed over."""
     found: dict[Path, Stamp] = {}
     for place, inner, files in os.walk(folder):
         inner[:] = [name for name in inner if not name.startswith(".")]
         for path in (Path(place, name) for name in files if not name.startswith(".")):
-            if is_picture(path) and (stamp := stamp_of(path)) is not None:
+            if (is_picture(path) or is_unread_picture(path)) and (stamp := stamp_of(path)) is not None:
                 found[path] = stamp
     return dict(sorted(found.items()))
 

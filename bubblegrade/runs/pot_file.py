@@ -31,7 +31,7 @@ def read_pot_file(path: Path) -> Pot:
         The file cannot be read, or something in it cannot be used or contradicts the rest.
     """
     try:
-        text = path.read_text("utf-8")
+        text = path.read_text("utf-8-sig")
     except OSError as error:
         raise SettingsError(f"{path} cannot be opened ({error.strerror}): check its name") from error
     except UnicodeDecodeError as error:

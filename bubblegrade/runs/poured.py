@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import math
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -11,7 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from bubblegrade.errors import InputError
-from bubblegrade.pressure.atmosphere import Atmosphere, gauge
+from bubblegrade.pressure.atmosphere import Atmosphere, gauge, one_setting
 from bubblegrade.pressure.trial import Stated
 from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.inputs import find_sources, printable
@@ -19,7 +18,6 @@ from bubblegrade.units import GaugePressure, Pressure, pressure
 
 EXAMPLE: Final = "0psi=cups/open 30psi=a.jpg,b.jpg"
 LEAST_PRESSURES: Final = 2  # of a trial
-SAME_SHARE: Final = 0.01  # of a pressure: as near lie two that a dial cannot tell apart, or one in two units
 
 
 @dataclass(frozen=True)
@@ -33,7 +31,7 @@ class Named:
 
 @dataclass(frozen=True)
 class Names:
-    """One name for each pressure, the first that the user gives to it or to one that lies within SAME_SHARE."""
+    """One name for each pressure, the first that the user gives to it or to one that is the same setting."""
 
     _first: dict[tuple[Pressure, float], str] = field(default_factory=dict)  # by pressure and kPa from vacuum on
 
@@ -49,7 +47,7 @@ class Names:
             pair = (absolute, other_absolute)
             if isinstance(said, GaugePressure) and isinstance(other, GaugePressure):
                 pair = (said.kpa_gauge, other.kpa_gauge)
-            if math.isclose(*pair, rel_tol=SAME_SHARE):
+            if one_setting(*pair):
                 return name
         self._first[said, absolute] = words
         return words

@@ -22,7 +22,7 @@ from bubblegrade.pressure.trial import Poured, Question, Stated, Trial, hold_tri
 from bubblegrade.results.casting_reading import casting_of
 from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.folder import ResultFolder
-from bubblegrade.results.run import NotGraded, write_run
+from bubblegrade.results.run import NotGraded, asked_record, write_run
 from bubblegrade.results.run_json import plain
 from bubblegrade.results.trial import write_trial
 from bubblegrade.runs.inputs import Sources, find_sources
@@ -106,11 +106,13 @@ def run_trial(
         option = "--same-setup" if unit == "px" else stated_in_px(task.grading.request)
         said = (*said, *right, *dict.fromkeys(left.values()), *unlike_sizes(option, sizes))
         trial = hold_trial(poured, replace(task.question, unit=unit), warnings=said)
-        text = write_trial(folder, trial, version=task.grading.version)
+        run = outcome.run
+        asked = asked_record(run.request, run.settings, blank_sha256=run.blank_sha256)
+        text = write_trial(folder, trial, version=run.version, graded=asked)
         for name, picture in trial_pictures(trial).items():
             folder.write_text(f"{name}.svg", picture.svg)
             folder.write_bytes(f"{name}.png", picture.png)
-        write_run(folder, replace(outcome.run, pictures=folder.written))
+        write_run(folder, replace(run, pictures=folder.written))
     taken_over = len(outcome.run.entries) - len(outcome.castings)
     return Answered(trial, outcome.run.not_graded, taken_over, text)
 

@@ -14,13 +14,14 @@ from pathlib import Path, PurePosixPath
 
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.light import Light
+from bubblegrade.photo.reading import is_unread_picture
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.journal import JOURNAL_FILE, Journal
 from bubblegrade.results.run import NotGraded, Run, write_run
 from bubblegrade.results.spool import Spool, Spooled
 from bubblegrade.runs.earlier import Asked, Earlier, Held, going_on
 from bubblegrade.runs.former import Former
-from bubblegrade.runs.inputs import MARKED, Source, marked_name, printable
+from bubblegrade.runs.inputs import MARKED, Source, marked_name, not_read, printable, without_copies
 from bubblegrade.runs.looks import Arrivals, Stamp
 from bubblegrade.runs.many import Outcome, Taken, taken_over
 from bubblegrade.runs.one import Graded, Task, bare_light, graded
@@ -99,7 +100,8 @@ class _Watched:
     _written: bool = False  # whether the tables hold all
 
     def foreign(self, there: Mapping[Path, Stamp]) -> Mapping[Path, Stamp]:
-        """Return the files that are no pictures of ours, nor of an earlier result below the folder."""
+        """Return the files that are no pictures of ours, nor of an earlier result below the folder, nor copies."""
+        there = {path: there[path] for path in without_copies(there)}
         former = self.former.among(there)
         names = {os.path.basename(picture) for picture in former}
         like_ours = {path for path in there if path.name.endswith(MARKED) or path.name in names}
@@ -112,11 +114,7 @@ class _Watched:
     def take(self, path: Path, there: Mapping[Path, Stamp]) -> None:
         """Grade a photograph that has arrived; its line in the journal and its picture stand before it is told of."""
         source = self._source(path)
-        one = (
-            self._clash(source, there)
-            or taken_over(source, self.task, (self.held,))
-            or graded(source, self.task, self.blank)
-        )
+        one = self._found(source, there)
         self._written = False
         if isinstance(one, NotGraded):
             self._came[path] = one
@@ -129,6 +127,13 @@ class _Watched:
         self._forget_renamed(path, there)
         if isinstance(one, Graded):
             self.post.graded(one.casting)
+
+    def _found(self, source: Source, there: Mapping[Path, Stamp]) -> Graded | Taken | NotGraded:
+        """Return what is found in a picture that has arrived, or why it is not graded."""
+        if is_unread_picture(source.path):
+            return not_read(source.name)
+        clash, earlier = self._clash(source, there), (self.held,)
+        return clash or taken_over(source, self.task, earlier) or graded(source, self.task, self.blank)
 
     def outcome(self) -> Outcome:
         """Return what came of it so far."""
@@ -167,7 +172,7 @@ class _Watched:
         return _Came(source.marked, one.entry.record["sha256"], self.held.spool.put(one.entry), casting)
 
     def _in_order(self) -> list[_Came | NotGraded]:
-        return [self._came[path] for path in sorted(self._came)]
+        return [self._came[path] for path in sorted(without_copies(self._came))]
 
     def _run(self, heed: Callable[[], None] | None = None) -> Run:
         came = self._in_order()

@@ -9,11 +9,13 @@ import time
 import warnings
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import closing
+from contextlib import ExitStack, closing
 from dataclasses import dataclass, field, replace
 from typing import Any, Final, TypeVar
 
 import cv2
+
+from bubblegrade.ctrl_c import left_alone
 
 IDLE_S: Final = 30  # after which a worker without work goes
 LOOK_S: Final = 1.0  # between two looks of a worker whether who started it still lives
@@ -87,14 +89,19 @@ def _in_pool(
         parallel = Parallel(
             n_jobs=pool.jobs, return_as="generator_unordered", batch_size=1, pre_dispatch=pool.jobs, **pool.own
         )
-    results = parallel(calls())
-    try:
+    with ExitStack() as ending:
+        with left_alone():
+            results = parallel(calls())
+            ending.callback(_close, results)
         for result in results:  # noqa: UP028 - closing this one must not close that one unseen
             yield result
-    finally:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", UserWarning)  # that work was under way is known to who closes
-            results.close()
+
+
+def _close(results: Generator[Any, None, None]) -> None:
+    """Close what the processes give; that work was under way is known to who closes."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)
+        results.close()
 
 
 def _alone(work: Callable[[Any], Result], item: Item, pool: Pool, lost: Callable[[Item], Result]) -> Result:

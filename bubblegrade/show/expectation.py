@@ -47,7 +47,7 @@ def show_expectation(found: Expectation, console: Console) -> None:
         for line in ground_lines(found):
             say(line, console)
     if found.plan is not None:
-        for line in plan_lines(found.plan, found.question.asked):
+        for line in plan_lines(found.plan, found.question.settings):
             say(line, console)
     for each in found.said:
         if each.level is not Level.STOP:

@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from bubblegrade.quality.charts import marked_by_chance
+from bubblegrade.quality.factors import ALIKE, Difference, Factor
 from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import rounded
@@ -18,7 +19,6 @@ from bubblegrade.units import count_of
 
 if TYPE_CHECKING:
     from bubblegrade.quality.charts import Chart, Law
-    from bubblegrade.quality.factors import Difference, Factor
 
 OWN: Final = ("id", "date")  # fields that tell castings apart
 UNPARTED: Final = ("id", "date", "word")  # columns whose cells stay on one line
@@ -27,7 +27,6 @@ UNKNOWN: Final = "-"  # how what is not known is shown
 MOST_SIGNALS: Final = 40  # lines; of more the newest are printed
 MOST_PAIRS: Final = 10  # comparisons of one factor that are all printed; of more only those that tell something
 SETTLED: Final = 20  # castings that limits are taken from (common practice: 20 to 25)
-ALIKE: Final = "not distinguishable"
 BY_CHANCE: Final = "Chance alone marks up to one in five charts of 25 equal castings: look for a cause first."
 
 Row = Mapping[str, Any]

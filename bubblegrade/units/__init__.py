@@ -31,6 +31,7 @@ from bubblegrade.units.quantities import (
     viscosity_pa_s,
     volume_cm3,
 )
+from bubblegrade.units.written import decimal
 
 __all__ = [
     "AT_SEA_LEVEL",
@@ -44,6 +45,7 @@ __all__ = [
     "barometer",
     "celsius",
     "count_of",
+    "decimal",
     "density_kg_m3",
     "density_step_kg_m3",
     "duration_s",

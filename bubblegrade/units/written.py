@@ -30,6 +30,23 @@ def above_zero(text: str, units: Mapping[str, float], *, what: str, cure: str) -
     return number
 
 
+def decimal(text: str) -> float:
+    """Return a number without a unit, such as a share; its decimal sign is a point or a comma.
+
+    >>> decimal("0.05"), decimal(" 0,05")
+    (0.05, 0.05)
+
+    Raises
+    ------
+    ValueError
+        It is no number, or one that can be read in two ways, such as 1,000.
+    """
+    plain = text.strip()
+    if _THOUSANDS.fullmatch(plain):
+        raise ValueError(f"{plain} can be read in two ways")
+    return float(plain.replace(",", "."))
+
+
 def measured(text: str, units: Mapping[str, float], *, what: str, cure: str) -> float:
     """Return a number in the unit that counts 1 in `units`.
 

@@ -54,6 +54,7 @@ class Found:
     lighting: Lighting
     noise: float
     smallest_px: float  # smallest countable diameter
+    index_err_share: float = 0.0  # of every diameter's uncertainty, that of an index not told
     steepness: float = float("nan")  # of the tones, as the middles of the voids show it; NaN where they do not
 
 
@@ -96,9 +97,8 @@ def find_voids(
     others, aside = set_aside(marks, likely, doubtful.moved(-left, -top))
     solid = solid_of(marks, likely)
     in_front = _in_front(darkness, codes, solid, outline, fitted, voids)
-    voids = voids.doubted(doubt_beside(solid, voids.moved(-left, -top)))
-    if outline.bent and not settings.index_stated:
-        voids = voids.doubted(BENT_DOUBT)
+    index_err = BENT_DOUBT if outline.bent and not settings.index_stated else 0.0
+    voids = voids.doubted(doubt_beside(solid, voids.moved(-left, -top))).doubted(index_err)
     voids, others = _joined(voids, others.moved(left, top), in_front, settings)
     told = voids.contrast[np.isfinite(voids.contrast)]
     contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
@@ -106,6 +106,7 @@ def find_voids(
     return Found(
         voids=voids, set_aside=others, aside=aside, lighting=fitted.lighting, noise=fitted.noise,
         smallest_px=max(settings.smallest_px, countable), steepness=_steepness(fitted, accepted, settings),
+        index_err_share=index_err,
     )  # fmt: skip
 
 

@@ -134,8 +134,8 @@ def running() -> Callable[..., object]:
     """Return what serves a folder on a free port while it is entered, and gives the address."""
 
     @contextmanager
-    def serve(folder: Path, log: Path | None = None) -> Iterator[str]:
-        with listening_on(HERE, 0) as listening:
+    def serve(folder: Path, log: Path | None = None, port: int = 0) -> Iterator[str]:
+        with listening_on(HERE, port) as listening:
             port = int(listening.getsockname()[1])
             app = bench_app(folder, Access(allowed_hosts(port), "Ann"), version="0.1", log=log)
             server = uvicorn.Server(uvicorn.Config(app, log_level="warning", ws="none"))

@@ -229,6 +229,26 @@ def test_a_hold_test_is_judged_from_readings_and_from_photographs(browser: webdr
     looked_at(browser, address)
 
 
+def test_what_was_typed_before_the_bench_was_started_again_is_sent_to_it(
+    browser: webdriver.Chrome, running: Callable[..., Any], tmp_path: Path
+) -> None:
+    (tmp_path / "one").mkdir()
+    (tmp_path / "other").mkdir()
+    with running(tmp_path / "one") as url:
+        browser.get(f"{url}/hold")
+    port = int(url.rsplit(":", 1)[1])
+    write(browser, "[name=allowed]", "3psi")
+    with running(tmp_path / "other", port=port):
+        press(browser, "#asked .main")
+        until(browser, "#fault .alarm", "earlier run of the bench")
+        assert not (tmp_path / "other" / "bench").exists()
+    with running(tmp_path / "one", port=port):
+        press(browser, "#asked .main")
+        until(browser, "#fault .alarm", "gauge")  # what is kept lacks readings
+        assert '"allowed": "3psi"' in (tmp_path / "one" / "bench" / "hold.json").read_text("utf-8")
+        browser.get("about:blank")
+
+
 @pytest.mark.parametrize("width", [390, 1440])
 def test_zones_are_drawn_and_inspected_and_a_pot_is_tested_by_keys_alone(
     browser: webdriver.Chrome, running: Callable[..., Any], whole_shop: Shop, tmp_path: Path, width: int

@@ -247,6 +247,22 @@ def test_a_plan_says_how_many_cups_and_mixes() -> None:
     assert "5.0 % from cup to cup (assumed)" in said
 
 
+def test_a_setting_that_is_written_in_two_units_counts_once() -> None:
+    arguments = ("40psi", "2.76 bar gauge", "60psi", "--plan")
+    assert record(*arguments)["plan"] == record("40psi", "60psi", "--plan")["plan"]
+    assert "To tell 40 psi from 60 psi" in " ".join(expect(*arguments).stdout.split())
+
+
+def test_a_number_may_have_a_decimal_comma() -> None:
+    arguments = ("40psi", "60psi", "--plan", "--cup-spread")
+    assert record(*arguments, "0,08")["plan"] == record(*arguments, "0.08")["plan"]
+
+
+def test_a_pot_file_may_begin_with_a_byte_order_mark(tmp_path: Path) -> None:
+    (tmp_path / "pot.toml").write_text('rated_pressure = "50psi"\n', "utf-8-sig")
+    assert expect("60psi", "--pot", tmp_path / "pot.toml").exit_code == 1
+
+
 def test_a_precision_is_met() -> None:
     found = record("0psi", "60psi", "--plan", "--precision", "5%")["plan"]
     assert found["one_mix_over_both"]["half_width_share"] <= 0.05
@@ -312,9 +328,13 @@ def test_above_a_limit_nothing_is_planned() -> None:
         (("40psi", "--size", "1mm", *DISSOLVE[:-1], "20"), "--gel-time 20 has no unit: write 20min, 900s or 12h"),
         (("40psi", "--voids", "9"), "--voids says nothing without --plan"),
         (("40psi", "--plan"), "--plan tells two settings apart, and 1 is named: name two pressures"),
-        (("40psi", "40psi", "--plan"), "both settings squeeze voids 3.72 times"),
+        (("40psi", "40psi", "--plan"), "--plan tells two settings apart, and 1 is named (pressures within 1% are one)"),
+        (("40psi", "2.76 bar gauge", "--plan"), "--plan tells two settings apart, and 1 is named (pressures within 1"),
+        (("40psi", "50psi", "60psi", "--plan"), "--plan tells two settings apart, and 3 are named"),
         (("0psi", "9psi", "--plan", "--median", "1mm"), "--median and --smallest go together"),
         (("0psi", "9psi", "--plan", "--median", "1mm", "--smallest", "1mm"), "--smallest 1mm is not below --median"),
+        (("0psi", "9psi", "--plan", "--cup-spread", "0,05x"), "--cup-spread 0,05x is not a number: give 0 to 2"),
+        (("0psi", "9psi", "--plan", "--voids", "1,000"), "--voids 1,000 is not a number"),
         (("0psi", "9psi", "--plan", "--mixes", "2"), "2 mixes are too few to pour over both settings"),
         (("0psi", "9psi", "--plan", "--mixes", "3.5"), "--mixes 3.5 is no whole number"),
         (("0psi", "9psi", "--plan", "--voids", "many"), "--voids many is not a number: give 2 to 1e+06"),

@@ -461,6 +461,21 @@ def test_a_second_photograph_that_does_not_exist_is_one_line(tmp_path: Path, pho
     )
 
 
+def test_settings_may_begin_with_a_byte_order_mark(tmp_path: Path, photograph: Photograph) -> None:
+    (tmp_path / "s.toml").write_text("index = 1.55\n", "utf-8-sig")
+    bubblegrade("grade", photograph(tmp_path / "a.png"), "--out", tmp_path / "R", "--settings", tmp_path / "s.toml")
+    assert json.loads((tmp_path / "R" / "run.json").read_text("utf-8"))["settings"]["index"] == 1.55
+
+
+@pytest.mark.parametrize("name", ["-x.png", "-1.png", "--cup.png"])
+def test_a_photograph_whose_name_begins_as_an_option_says_how_to_name_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / name).touch()
+    refused(bubblegrade("grade", name, "--out", "R"), f"{name} is a file", f"write .{os.sep}{name}")
+
+
 def test_settings_that_are_no_text_are_one_line(tmp_path: Path, photograph: Photograph) -> None:
     (tmp_path / "mine.toml").write_bytes(b"\xff\xfe\x00")
     cup = photograph(tmp_path / "a.jpg")

@@ -67,6 +67,24 @@ def test_jobs_that_cannot_be_are_one_line(tmp_path: Path, once: Path, jobs: str)
     refused(bubblegrade("grade", once / "cups", "--out", tmp_path / "R", "--jobs", jobs), "--jobs", jobs)
 
 
+STOPPED_WHILE_THEY_START = """
+import os, signal, sys, time
+from contextlib import contextmanager
+from bubblegrade.commands import main
+from bubblegrade.runs import workers
+
+begin = workers.left_alone
+
+@contextmanager
+def stop():
+    with begin():
+        yield
+    time.sleep(0.1)  # the processes load their libraries, which takes longer
+    os.killpg(0, signal.SIGINT)
+
+workers.left_alone = stop
+main(sys.argv[1:])
+"""
 STOPPED_AT_THE_FIRST = """
 import os, signal, sys
 from bubblegrade.commands import main
@@ -82,13 +100,13 @@ main(sys.argv[1:])
 """
 
 
-def stopped(once: Path, out: Path, *more: str) -> tuple[int, str, str]:
-    """Grade by two processes until the first photograph is finished; return status and outputs.
+def stopped(once: Path, out: Path, *more: str, by: str = STOPPED_AT_THE_FIRST) -> tuple[int, str, str]:
+    """Grade by two processes until a script stops them; return status and outputs.
 
     They are whole only when the last process has ended that holds them, workers included.
     """
     run = subprocess.Popen(
-        [sys.executable, "-c", STOPPED_AT_THE_FIRST, "grade", once / "cups", "--out", out, "--jobs", "2", *more],
+        [sys.executable, "-c", by, "grade", once / "cups", "--out", out, "--jobs", "2", *more],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -99,8 +117,11 @@ def stopped(once: Path, out: Path, *more: str) -> tuple[int, str, str]:
 
 
 @needs_posix
-def test_ctrl_c_stops_every_process_and_leaves_nothing(tmp_path: Path, once: Path) -> None:
-    assert stopped(once, tmp_path / "R") == (130, "", "bubblegrade: stopped")
+@pytest.mark.parametrize(
+    "when", [STOPPED_AT_THE_FIRST, STOPPED_WHILE_THEY_START], ids=["at the first", "as they start"]
+)
+def test_ctrl_c_stops_every_process_and_leaves_nothing(tmp_path: Path, once: Path, when: str) -> None:
+    assert stopped(once, tmp_path / "R", by=when) == (130, "", "bubblegrade: stopped")
     assert not (tmp_path / "R").exists()
 
 

@@ -50,6 +50,12 @@ def refused(result: Result, line: str) -> None:
     assert said.startswith(f"bubblegrade: {line}"), said
 
 
+def test_a_time_below_0_is_not_taken_for_a_pressure() -> None:
+    refused(
+        hold("0min=60psi", "-12h=59psi"), "-12h=59psi is below 0, and no option: times and numbers here are 0 or above"
+    )
+
+
 def test_the_status_is_the_verdict() -> None:
     assert record(*TIGHT)["verdict"] == "holds"
     assert record("0min=60psi@24C", "1h=50psi@24C", status=1)["verdict"] == "leaks"

@@ -282,6 +282,14 @@ def test_nothing_usable_leaves_nothing(tmp_path: Path, limits: Path) -> None:
         (("a.png", "--limits", "{limits}", "--out", "o"), "are in mm, which need a scale"),
         (("a.png", "--limits", "{limits}", "--out", "o", "--whole"), "--whole looks for no outline"),
         (("a.png", "--limits", "{limits}", "--out", "o", "--batch", "9"), "--batch says nothing alone"),
+        (
+            ("a.png", "--limits", "{limits}", "--out", "o", "--batch", "9", "--quality-limit", "1;0"),
+            "1;0 is not a number",
+        ),
+        (
+            ("a.png", "--limits", "{limits}", "--out", "o", "--batch", "9", "--quality-limit", "1,1"),
+            "1.1 % is no quality",
+        ),
         (("a.png", "--limits", "{limits}", "--out", "o", "--quality-limit", "1"), "--quality-limit says nothing alone"),
         (
             (

@@ -115,6 +115,26 @@ def test_a_sheet_that_grew_is_entered_again_and_only_its_new_castings_are(log: R
     refused(log("add", "--mould", "a", "--all"), "--all is said of a sheet: name one with --sheet")
 
 
+def test_rows_that_only_read_like_castings_of_the_log_are_named_and_entered_when_told_apart(
+    log: Run, tmp_path: Path
+) -> None:
+    sheet = tmp_path / "s.csv"
+    sheet.write_text("mould,resin,batch\na,Clear One,\na,Clear One,\nb,,7\n", "utf-8")
+    assert words(log("add", "--sheet", sheet)) == "castings 1 to 3"  # two alike in one sheet are two
+    other = tmp_path / "later.csv"
+    other.write_text("mould,resin,batch\nb,,7\na,Clear One,\nc,,\n", "utf-8")
+    found = log("add", "--sheet", other)
+    assert words(found) == "casting 4"
+    known, alike = found.stderr.splitlines()
+    assert known.startswith("bubblegrade: casting 3 was entered before just as the sheet says, and not again: ")
+    assert alike == (
+        "bubblegrade: line 3 of the sheet says no date, batch or photo, and the rest as casting 1: not entered again; "
+        "if they are new, give them one of these"
+    )
+    other.write_text("mould,resin,batch\nb,,7\na,Clear One,8\nc,,\n", "utf-8")
+    assert words(log("add", "--sheet", other)) == "casting 5"
+
+
 def test_a_list_may_be_cut_and_says_of_how_many(log: Run, tmp_path: Path) -> None:
     (tmp_path / "s.csv").write_text("mould\na\nb\nA\n", "utf-8")
     assert words(log("add", "--sheet", tmp_path / "s.csv")) == "castings 1 to 3"

@@ -87,6 +87,12 @@ def _undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
 # What comes out
 
 
+def test_a_trial_says_by_what_its_cups_were_graded(boyle: tuple[Path, Result]) -> None:
+    folder, _ = boyle
+    graded, run = record(folder)["graded"], json.loads((folder / "run.json").read_text("utf-8"))
+    assert graded == {"request": run["request"], "settings": run["settings"]}
+
+
 def test_a_trial_that_obeys_boyle_s_law_agrees_with_it(boyle: tuple[Path, Result]) -> None:
     folder, result = boyle
     assert (result.exit_code, result.stderr) == (1, "")  # the target takes more than the pot bears

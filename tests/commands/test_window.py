@@ -48,6 +48,12 @@ def test_the_report_says_how_long_is_left_and_what_is_left_to_see() -> None:
     assert "Uncured urethane holds isocyanates" in result.stdout
 
 
+def test_a_pressure_that_is_written_in_two_units_is_one_row() -> None:
+    result = window("2.76 bar gauge", *USUAL)
+    assert "40.03 psi" in result.stdout
+    assert " 40 psi" not in result.stdout
+
+
 def test_without_a_viscosity_it_says_what_cannot_be_told() -> None:
     result = window(*USUAL)
     assert result.exit_code == 0

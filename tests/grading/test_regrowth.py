@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from bubblegrade.grading.record import Casting
-from bubblegrade.grading.regrowth import compare
+from bubblegrade.grading.regrowth import Regrowth, compare
 from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.table import Voids, stacked
 
@@ -85,6 +85,33 @@ def test_the_interval_holds_as_often_as_it_says_or_a_little_more(piece: Maker) -
         found = compare(piece(clean), piece(after))
         held.append(found.growth.low < 0.05 < found.growth.high)
     assert 0.93 <= np.mean(held) <= 0.99
+
+
+def two_of_one_resin(piece: Maker, seed: int, alike: float) -> Regrowth:
+    """Compare photographs of 40 voids that grew by 5 %, whose sizes an index not told makes wrong by one share."""
+    rng = np.random.default_rng([seed, 5])
+    own = rng.uniform(0.01, 0.03, (2, 40))
+    noise = rng.normal(0.0, own) + alike * rng.normal(size=40)
+    seen = table(40, seed).diameter_px * [[1.0], [1.05]] * np.exp(noise)
+    first, second = (
+        piece(replace(table(40, seed), diameter_px=each, diameter_err_px=each * errs), index_err_share=alike)
+        for each, errs in zip(seen, np.hypot(own, alike), strict=True)
+    )
+    return compare(first, second)
+
+
+@pytest.mark.parametrize("alike", [0.012, 0.03])
+def test_an_index_that_is_not_told_is_one_in_both_photographs_and_widens_no_growth(piece: Maker, alike: float) -> None:
+    told, untold = (two_of_one_resin(piece, 1, share) for share in (0.0, alike))
+    assert untold.growth.low == pytest.approx(told.growth.low, abs=1e-4)
+    assert untold.growth.high == pytest.approx(told.growth.high, abs=1e-4)
+    np.testing.assert_allclose(untold.growth_errs, told.growth_errs, rtol=1e-6)
+
+
+def test_the_growth_of_each_void_holds_in_95_of_100_where_the_index_is_not_told(piece: Maker) -> None:
+    found = [two_of_one_resin(piece, seed, 0.012) for seed in range(60)]
+    off = [(np.log1p(each.growths) - np.log(1.05)) * (1.0 + each.growths) / each.growth_errs for each in found]
+    assert 0.93 <= np.mean(np.abs(np.concatenate(off)) < 1.96) <= 0.97
 
 
 def test_the_lights_doubt_is_common_to_all_voids_and_stays(piece: Maker) -> None:

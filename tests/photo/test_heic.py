@@ -114,6 +114,22 @@ def test_a_damaged_heic_picture_is_said_to_be(tmp_path: Path, colour: np.ndarray
         read_photo(path, name="a.heic")
 
 
+@pytest.mark.parametrize("major", [b"avif", b"mif1"])
+def test_an_avif_picture_is_said_to_be_one_whatever_its_name(tmp_path: Path, colour: np.ndarray, major: bytes) -> None:
+    Image.fromarray(colour).save(tmp_path / "a.avif")
+    data = (tmp_path / "a.avif").read_bytes()
+    for name in ("a.heic", "a.jpg", "a.avif"):
+        (tmp_path / name).write_bytes(data[:8] + major + data[12:])
+        with pytest.raises(PhotoError, match=rf"^{name} is an AVIF picture, .*: save it as JPEG, PNG or TIFF$"):
+            read_photo(tmp_path / name, name=name)
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "TIFF"])
+def test_a_plain_picture_named_heic_is_read_as_what_it_is(tmp_path: Path, colour: np.ndarray, kind: str) -> None:
+    Image.fromarray(colour).save(tmp_path / "a.heic", kind)
+    assert np.abs(read_photo(tmp_path / "a.heic").codes[..., ::-1].astype(int) - colour).mean() < 2
+
+
 def test_a_heic_header_over_the_limit_is_refused(
     tmp_path: Path, colour: np.ndarray, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sqlite3
 import subprocess
@@ -16,8 +17,14 @@ from bubblegrade.records.place import log_place
 from bubblegrade.records.reading import whole
 from bubblegrade.records.salvage import salvage
 from bubblegrade.records.schema import APPLICATION, GRADED, VERSION
+from bubblegrade.records.steps import STEPS
 
 VERSION_1 = Path(__file__).with_name("version_1.sql")  # as the first logs had it; never changed
+RELEASED = {  # the hash of each step, its spaces aside; a new step adds a line
+    1: "c556567ca51b533d5ffcb22c0fad08e9c78e1569bb7d966d17c6686b1b794001",
+    2: "61c6cfe870f9c13bcef286a92e816399cb41043b49b4f248f94f840ab985773b",
+    3: "b63faa5c08304e4b200b26a957924f576bf355eb8d78322fceda6a30e4f0c8fe",
+}
 ADD_TWENTY = """
 import sys
 from pathlib import Path
@@ -70,6 +77,12 @@ def test_a_log_of_the_first_version_is_brought_up_to_what_a_new_one_is(tmp_path:
         assert (found.notes[0]["text"], found.notes[0]["cause"]) == ("cloudy", 0)
         how = [tuple(row[name] for name in GRADED) for row in found.results]
         assert how == [("0.1.0", 1.56, 0.5, 1, "width"), (None,) * 5]
+
+
+def test_a_step_that_brings_a_log_up_never_changes() -> None:
+    text = {version: "\n".join(" ".join(each.split()) for each in steps) for version, steps in STEPS.items()}
+    assert {version: hashlib.sha256(each.encode()).hexdigest() for version, each in text.items()} == RELEASED
+    assert list(STEPS) == list(range(1, VERSION))
 
 
 def test_a_log_of_the_first_version_that_is_rescued_tells_how_its_castings_were_graded(tmp_path: Path) -> None:

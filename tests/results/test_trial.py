@@ -13,22 +13,26 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from bubblegrade.grading.pattern_casting import Pouring, casting_pattern, judged_ground
+from bubblegrade.grading_run import Request
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial import Poured, Trial
 from bubblegrade.results.folder import ResultFolder
+from bubblegrade.results.run import asked_record
 from bubblegrade.results.trial import trial_record, trial_schema_text, write_trial
+from bubblegrade.settings import Settings
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 MakePoured = Callable[..., Poured]
 MakeTrial = Callable[..., Trial]
 
+GRADED = asked_record(Request(mm_per_px=0.04), Settings(), blank_sha256=None)
 SQUARE = np.array([[0.0, 0.0], [399.0, 0.0], [399.0, 299.0], [0.0, 299.0]])
 
 
 def written(folder: Path, trial: Trial) -> dict[str, Any]:
     """Write a trial and return what its trial.json holds."""
     with ResultFolder.prepare(folder, replace=True) as out:
-        text = write_trial(out, trial, version="0.1.0")
+        text = write_trial(out, trial, version="0.1.0", graded=GRADED)
     assert (folder / "trial.json").read_text("utf-8") == text
     record: dict[str, Any] = json.loads(text)
     return record
@@ -86,7 +90,7 @@ def test_the_schema_describes_every_field_and_names_its_unit() -> None:
 
 
 def test_the_promised_fields_stand_at_the_top(known_trial: MakeTrial) -> None:
-    record = trial_record(known_trial(), version="0.1.0")
+    record = trial_record(known_trial(), version="0.1.0", graded=GRADED)
     promised = {"exponent", "exponent_low", "exponent_high", "verdict", "settings", "advice", "warnings", "version"}
     assert promised | {"atmosphere", "cautions", "cup_spread"} <= set(record)
     assert record["exponent_low"] < record["exponent"] < record["exponent_high"]
@@ -115,13 +119,13 @@ def test_what_was_said_of_a_cup_is_carried_on(tmp_path: Path, known_trial: MakeT
 
 
 def test_lengths_are_named_after_their_unit(known_trial: MakeTrial) -> None:
-    assert "median_mm" in trial_record(known_trial(), version="1")["settings"][0]
-    assert "median_px" in trial_record(known_trial(unit="px"), version="1")["settings"][0]
+    assert "median_mm" in trial_record(known_trial(), version="1", graded=GRADED)["settings"][0]
+    assert "median_px" in trial_record(known_trial(unit="px"), version="1", graded=GRADED)["settings"][0]
 
 
 def test_a_stop_stands_in_the_decision(known_trial: MakeTrial) -> None:
     limits = Limits(rated=GaugePressure(50.0 * PSI_KPA))
-    record = trial_record(known_trial(limits=limits), version="1")
+    record = trial_record(known_trial(limits=limits), version="1", graded=GRADED)
     assert record["decision"]["stopped"] is True
     assert [each["level"] for each in record["advice"]] == ["stop"]
     assert record["limits"]["rated_psi"] == pytest.approx(50.0)

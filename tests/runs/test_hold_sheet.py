@@ -73,6 +73,7 @@ def test_readings_on_the_line_are_time_gauge_and_temperature(tmp_path: Path) -> 
         ("time,gauge\n0,\n", "line 2: gauge is empty"),
         ("time,gauge\nsoon,60psi\n", "line 2: time soon is no time of a reading"),
         ("time,gauge\n25:10,60psi\n", "line 2: time 25:10 is no time"),
+        ("time,gauge\n0,nanpsi\n1h,59psi\n", "line 2: gauge nanpsi is not a finite number"),
         ("time,gauge\n0,60psi\n1h,4 bar gauge\n", "line 3: gauge 4 bar gauge is in bar gauge, the first in psi"),
         ("time,gauge,temperature\n0,60psi,24C\n1h,59psi,75F\n", "line 3: temperature 75F is in f, the first in c"),
         ("time,gauge,temperature\n0,60psi,297K\n", "line 2: temperature 297K counts in kelvin"),

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from bubblegrade.quality.factors import Factor
 from bubblegrade.records.dump import tables_in, tables_out
 from bubblegrade.records.log import Log, open_log
 from bubblegrade.records.reading import Chosen, whole
@@ -32,7 +33,8 @@ def cast(log: Log, *, resin: str | None = "Clear One", mould: str = "m", kind: s
     number = log.add({"mould": mould, **({"resin": resin} if resin else {})})
     casting = {
         "photo": "a.jpg", "sha256": f"{number:064x}", "judged": {"area_cm2": {"value": 15.0}}, "verdict": "pass",
-        "counts": {"voids": {"value": 50 + number % 2}}, "smallest_countable_mm": 0.25, "clarity": {"score": 31.0},
+        "counts": {"voids": {"value": how.get("voids", 50 + number % 2)}}, "smallest_countable_mm": 0.25,
+        "clarity": {"score": 31.0},
     }  # fmt: skip
     request = {name: how.get(name) for name in ("mm_per_px", "width_mm", "card", "disc", "span", "whole")}
     settings = {name: how[name] for name in ("index", "accept")}
@@ -40,6 +42,16 @@ def cast(log: Log, *, resin: str | None = "Clear One", mould: str = "m", kind: s
     record = {"version": how["version"], "request": request, "settings": settings, part: [casting]}
     log.tie(number, results_in(kind, json.dumps(record).encode(), file="run.json"))
     return number
+
+
+def trial(log: Log, **said: Any) -> None:
+    """Enter a casting with a trial whose cups were graded like this."""
+    how = {**USUAL, **said}
+    number = log.add({"mould": "m"})
+    request = {name: how.get(name) for name in ("mm_per_px", "width_mm", "whole")}
+    graded = {"request": request, "settings": {name: how[name] for name in ("index", "accept")}}
+    record = {"version": how["version"], "graded": graded, "settings": [], "exponent": 0.33, "cups": [], "n": number}
+    log.tie(number, results_in("shrink", json.dumps(record).encode(), file="trial.json"))
 
 
 def remarks(log: Log, measure: str = "voids", per: str = "cm2") -> tuple[str, ...]:
@@ -62,7 +74,7 @@ def test_castings_that_were_graded_alike_need_no_word(log: Log) -> None:
         ),
         ({"whole": True}, "graded with the whole lit frame, the others with an outline: a frame takes in what is"),
         ({"accept": 0.9}, "graded with accept = 0.9 in the settings, the others with accept = 0.5 in the settings"),
-        ({"version": "0.2.0"}, "graded with bubblegrade 0.2.0, the others with bubblegrade 0.1.0: versions may"),
+        ({"version": "0.2.0"}, "graded with bubblegrade 0.2, the others with bubblegrade 0.1: versions may"),
     ],
 )
 def test_what_counts_and_clarity_hang_on_is_said(log: Log, measure: str, unlike: dict[str, Any], said: str) -> None:
@@ -104,6 +116,47 @@ def test_what_was_changed_along_with_the_way_of_grading_cannot_be_told_apart(log
         cast(log, mould=f"m{turn % 2}", whole=bool(turn % 2))
     _, (mould,) = factors(log.connection, "voids", Chosen(), ["mould"], "cm2")
     assert mould.together_with == ("whole frame judged",)
+
+
+def moulds_by_scale(log: Log, *voids: int, **other: Any) -> Factor:
+    """Return what two moulds did to voids of this many in each of three castings, of which one has another scale."""
+    for turn in range(6):
+        scale = {"mm_per_px": None, "width_mm": 44.0, **other} if turn % 2 else {}
+        cast(log, mould=f"m{turn % 2}", voids=voids[turn % 2] + turn, **scale)
+    return factors(log.connection, "voids", Chosen(), ["mould"], "cm2")[1][0]
+
+
+@pytest.mark.parametrize(
+    ("voids", "word"),
+    # 1200 voids against 1410 stand out by themselves, and a scale that is 8 % off makes 17 % of it
+    [((400, 470), "not distinguishable"), ((400, 800), "less"), ((800, 400), "more")],
+)
+def test_a_difference_is_told_beyond_what_kinds_of_scale_can_make(log: Log, voids: tuple[int, int], word: str) -> None:
+    mould = moulds_by_scale(log, *voids)
+    assert [each.word for each in mould.differences] == [word]
+    assert ("kind of scale" in mould.together_with) == (word == "not distinguishable")
+    assert any("with a scale from the widest span" in said for said in remarks(log))
+
+
+def test_another_version_along_with_another_scale_may_make_any_difference(log: Log) -> None:
+    mould = moulds_by_scale(log, 400, 4000, version="0.2.0")
+    assert [each.word for each in mould.differences] == ["not distinguishable"]
+
+
+def test_versions_that_measure_alike_are_one(log: Log) -> None:
+    for turn in range(6):
+        cast(log, mould=f"m{turn % 2}", voids=40 if turn % 2 else 80, version=f"0.1.{turn % 2}")
+    assert remarks(log) == remarks(log, "clarity") == ()
+    _, (mould,) = factors(log.connection, "voids", Chosen(), ["mould"], "cm2")
+    assert (mould.together_with, [each.word for each in mould.differences]) == ((), ["more"])
+
+
+@pytest.mark.parametrize("unlike", [{"whole": True}, {"accept": 0.9}, {"version": "0.2.0"}])
+def test_trials_that_were_graded_unlike_are_said_to_be(log: Log, unlike: dict[str, Any]) -> None:
+    for how in ({}, unlike, {"index": 1.56, "mm_per_px": None, "width_mm": 44.0}):
+        trial(log, **how)
+    (remark,) = remarks(log, "shrinkage")
+    assert remark.startswith("casting 2 was graded with ")
 
 
 def test_a_hold_test_by_another_version_makes_no_grading_unlike(log: Log) -> None:

@@ -97,6 +97,21 @@ def test_what_is_there_and_what_comes_is_graded_as_the_folder_at_once(tmp_path: 
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
 
 
+def test_a_picture_of_a_kind_that_is_not_read_is_told_as_the_folder_at_once_tells_it(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place = tmp_path / "tether"
+    photograph(place / "a.png")
+    for name in ("a.webp", "b.webp", "c.avif"):  # the first is a copy of a photograph, the last becomes one
+        (place / name).write_bytes(b"data")
+    camera = Camera(place, *[nothing] * 3, lambda: photograph(place / "c.png", level=0.5), *[nothing] * 3)
+    camera.watched(tmp_path / "R")
+    assert camera.faults == [
+        f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these" for name in ("b.webp", "c.avif")
+    ]
+    assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
+
+
 def test_the_tables_stand_when_the_camera_pauses_and_the_journal_before_that(
     tmp_path: Path, photograph: Photograph
 ) -> None:

@@ -1,6 +1,6 @@
 /** A page with a form and its answer: what the form says is kept by the server, and what follows from it is shown. */
 
-import { Fault, leave, send } from "/static/send.js";
+import { Fault, GONE, leave, send } from "/static/send.js";
 
 const form = document.getElementById("asked");
 const answer = document.getElementById("answer");
@@ -10,7 +10,6 @@ const bar = busy.querySelector("progress");
 const far = document.getElementById("far");
 const LOOK_MS = 400;
 const STOPPED = "Cancelled: what is asked is kept, ask again when you like.";
-const GONE = "The bench does not answer: start it again, nothing that was kept is lost.";
 let turn = ""; // name of the question that is being answered; empty while none is
 let last = Promise.resolve(); // until the server is done with the one before
 let looking = 0;

@@ -1,0 +1,64 @@
+"""What lies across the inner border of a drawn disc's dark rim: bright within it, dark beyond, side by side."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from bubblegrade.inspection.extent import Along
+from bubblegrade.inspection.rim import rim_of
+from bubblegrade.inspection.straddling import straddling
+
+Y, X = np.indices((300, 300))
+AWAY = np.hypot(X - 150, Y - 150)
+PIECE = AWAY <= 120
+RIM = PIECE & (AWAY > 110)
+LIT = np.where(RIM, np.float32(0.2), np.float32(1.0))
+SEAM = -math.pi / 2  # where the outline is unrolled from
+TURNS = [SEAM, *np.linspace(0.0, 6.0, 4)]
+
+
+def disc(turn: float, diameter: float, away: float = 110.0) -> np.ndarray:
+    x, y = 150 + away * math.cos(turn), 150 + away * math.sin(turn)
+    return np.asarray(np.hypot(X - x, Y - y) <= diameter / 2)
+
+
+def found(bright: np.ndarray, dark: np.ndarray) -> np.ndarray:
+    """Return what is found where the rim is `bright` here and the resin `dark` there."""
+    lit = np.where(RIM & bright, np.float32(0.7), np.where(dark & ~RIM, np.float32(0.4), LIT))
+    return straddling(Along.of(PIECE, lit, 20.0), (RIM & ~bright) | (dark & PIECE & ~RIM))
+
+
+@pytest.mark.parametrize("turn", TURNS)
+@pytest.mark.parametrize("wide", [8.0, 12.0, 16.0])
+def test_a_void_half_in_the_rim_is_found_with_the_largest_diameter_it_may_have(turn: float, wide: float) -> None:
+    ((x, y, diameter),) = found(disc(turn, wide), disc(turn, wide))
+    assert (x, y) == pytest.approx((150 + 110 * math.cos(turn), 150 + 110 * math.sin(turn)), abs=2)
+    assert wide <= diameter <= (wide + 3) / 0.8  # two ends and a step, and no more than 0.8 of it may show
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_light_in_the_rim_alone_or_dark_beyond_it_alone_is_no_void_across_its_border(turn: float) -> None:
+    nothing = np.zeros_like(PIECE)
+    assert not len(found(disc(turn, 12.0), nothing))
+    assert not len(found(nothing, disc(turn, 12.0)))
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_the_two_must_lie_side_by_side_and_be_alike_in_length(turn: float) -> None:
+    assert not len(found(disc(turn, 12.0), disc(turn + 12.0 / 110, 12.0)))
+    assert not len(found(disc(turn, 8.0), disc(turn, 22.0)))
+
+
+def test_what_is_longer_than_two_rims_are_wide_is_an_image() -> None:
+    bow = abs(np.arctan2(Y - 150, X - 150)) < 20 / 110
+    assert not len(found(bow & (AWAY > 112), bow & (AWAY > 106)))
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_the_rim_lists_it_once(turn: float) -> None:
+    void = disc(turn, 9.0)
+    lit = np.where(RIM & void, np.float32(0.7), np.where(void, np.float32(0.4), LIT))
+    assert len(rim_of(PIECE, (RIM & ~void) | (void & ~RIM), RIM & ~void, lit).breaks) == 1
