@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 QUADRATIC: Final = (np.array([0, 1, 0, 1, 2, 0]), np.array([0, 0, 1, 1, 0, 2]))  # powers of row and column
 POWERS: Final = (1.0, 0.0, -0.5)  # of light, 0 for its logarithm, that may be a quadratic surface
 BETTER: Final = 0.9  # of what light itself leaves: another power must leave less
+SIDE: Final = 100  # squares of the frame's shorter side, at least, that tell which it is
 LEAST_SEEN: Final = 0.01  # of the frame that must be bare light
 DIMMEST: Final = 1e-3  # of full scale: light is taken to be no darker
 
@@ -42,10 +43,11 @@ def backlight_around(coarse: Image, outside: Mask) -> Image:
     if outside.mean() < LEAST_SEEN:
         return np.full(coarse.shape, np.nan, np.float32)
     light = np.maximum(coarse.astype(np.float64), DIMMEST)
-    surfaces = [_surface(light, outside, power) for power in POWERS]
-    left = [float(np.abs(light - surface)[outside].mean()) for surface in surfaces]
+    step = max(1, min(coarse.shape) // SIDE)
+    few, seen = light[::step, ::step], outside[::step, ::step]
+    left = [float(np.abs(few - _surface(few, seen, power))[seen].mean()) for power in POWERS]
     best = int(np.argmin(left))
-    return np.asarray(surfaces[best if left[best] < BETTER * left[0] else 0], np.float32)
+    return np.asarray(_surface(light, outside, POWERS[best if left[best] < BETTER * left[0] else 0]), np.float32)
 
 
 def _surface(light: Floats, outside: Mask, power: float) -> Floats:
