@@ -57,8 +57,20 @@ def test_what_is_longer_than_two_rims_are_wide_is_an_image() -> None:
     assert not len(found(bow & (AWAY > 112), bow & (AWAY > 106)))
 
 
+def breaks_where(bright: np.ndarray, void: np.ndarray) -> np.ndarray:
+    """Return the breaks of a rim that is `bright` here, of a void whose ring is dark beyond it."""
+    lit = np.where(RIM & bright, np.float32(0.7), np.where(void & ~RIM, np.float32(0.4), LIT))
+    return rim_of(PIECE, (RIM & ~bright) | (void & PIECE & ~RIM), RIM & ~bright, lit).breaks
+
+
 @pytest.mark.parametrize("turn", TURNS)
 def test_the_rim_lists_it_once(turn: float) -> None:
-    void = disc(turn, 9.0)
-    lit = np.where(RIM & void, np.float32(0.7), np.where(void, np.float32(0.4), LIT))
-    assert len(rim_of(PIECE, (RIM & ~void) | (void & ~RIM), RIM & ~void, lit).breaks) == 1
+    assert len(breaks_where(disc(turn, 9.0), disc(turn, 9.0))) == 1
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_a_void_whose_light_in_the_rim_is_parted_by_a_dark_line_is_listed_once(turn: float) -> None:
+    void = disc(turn, 16.0)
+    ((x, y, diameter),) = breaks_where(void & (abs(AWAY - 115.0) > 0.8), void)
+    assert math.hypot(x - 150 - 110 * math.cos(turn), y - 150 - 110 * math.sin(turn)) < 8
+    assert diameter >= 16.0
