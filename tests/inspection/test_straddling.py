@@ -49,7 +49,24 @@ def test_light_in_the_rim_alone_or_dark_beyond_it_alone_is_no_void_across_its_bo
 @pytest.mark.parametrize("turn", TURNS)
 def test_the_two_must_lie_side_by_side_and_be_alike_in_length(turn: float) -> None:
     assert not len(found(disc(turn, 12.0), disc(turn + 12.0 / 110, 12.0)))
-    assert not len(found(disc(turn, 8.0), disc(turn, 22.0)))
+    assert not len(found(disc(turn, 7.0), disc(turn, 18.0)))
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_what_is_dark_must_begin_at_the_border_of_the_rim(turn: float) -> None:
+    assert not len(found(disc(turn, 12.0), disc(turn, 12.0, away=98.0)))
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_what_is_a_few_squares_long_is_noise(turn: float) -> None:
+    assert not len(found(disc(turn, 4.0), disc(turn, 5.0)))
+
+
+@pytest.mark.parametrize(("rim", "many"), [(0.5, 1), (0.65, 0)])
+def test_only_where_the_rim_is_dark_does_light_in_it_tell(rim: float, many: int) -> None:
+    void = disc(0.0, 12.0)
+    lit = np.where(RIM, np.where(void, np.float32(rim + 0.2), np.float32(rim)), np.where(void, np.float32(0.4), LIT))
+    assert len(straddling(Along.of(PIECE, lit, 20.0), (RIM & ~void) | (void & PIECE & ~RIM))) == many
 
 
 def test_what_is_longer_than_two_rims_are_wide_is_an_image() -> None:
