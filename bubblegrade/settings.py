@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, Final
 
 from bubblegrade.errors import SettingsError
-from bubblegrade.units import decimal
 
 # Our own words with the least score of each, best first. In cover: under 0.03, 0.18, 0.67 and 2.3 %, about a factor
 # of four a step; chosen to part castings by eye, not taken from any standard.
@@ -80,7 +79,7 @@ def with_index(settings: Settings, text: str, *, what: str) -> Settings:
     (1.56, 1.56)
     """
     try:
-        number = decimal(text)
+        number = float(text.replace(",", "."))  # no index is a thousand and more
     except ValueError:
         raise SettingsError(f"{what} {text[:20]!r} is not a number: give the cured resin's, such as 1.55") from None
     limits = next(f for f in fields(Settings) if f.name == "index").metadata

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bubblegrade.errors import SettingsError
-from bubblegrade.settings import GRADES, Settings, read_settings
+from bubblegrade.settings import GRADES, Settings, read_settings, with_index
 
 
 def test_nothing_written_is_the_usual_settings() -> None:
@@ -16,6 +16,10 @@ def test_nothing_written_is_the_usual_settings() -> None:
 def test_what_is_written_is_taken_and_the_rest_stays() -> None:
     settings = read_settings("index = 1.55\nsmallest_px = 8", name="a.toml")
     assert (settings.index, settings.smallest_px, settings.accept) == (1.55, 8.0, Settings().accept)
+
+
+def test_an_index_of_three_decimals_may_have_a_comma() -> None:
+    assert with_index(Settings(), "1,555", what="--index").index == 1.555
 
 
 def test_grade_words_are_ours_to_choose() -> None:

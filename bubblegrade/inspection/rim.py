@@ -82,10 +82,12 @@ def rim_of(piece: Mask, dark: Mask, opaque: Mask, lit: Image) -> Rim:
 
 
 def _with_others(found: Floats, more: Floats) -> Floats:
-    """Return what was `found`, and of `more` what is none of it, (N, 3) each: middle x, y and diameter."""
-    apart = np.hypot(*(more[:, k, None] - found[:, k] for k in (0, 1)))
-    same = apart < np.maximum(more[:, 2, None], found[:, 2]) / 2
-    return np.concatenate([found, more[~same.any(axis=1)]])
+    """Return what was `found`, and of `more` what is none of it, the largest first; (N, 3) middle x, y, diameter."""
+    for each in more[np.argsort(-more[:, 2], kind="stable")]:
+        apart = np.hypot(found[:, 0] - each[0], found[:, 1] - each[1])
+        if (apart >= np.maximum(found[:, 2], each[2]) / 2).all():
+            found = np.vstack([found, each])
+    return found
 
 
 def _unrolled(piece: Mask, inside: NDArray[np.float32], held: Mask) -> Unrolled:

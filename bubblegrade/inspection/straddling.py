@@ -25,8 +25,8 @@ RISE: Final = 0.12  # of the clear resin's light: by how much a bright spot is b
 LEAST: Final = 6  # squares along the outline: shorter stretches are noise, or a sway of the border
 THICK: Final = 2  # squares beyond the rim that are dark, at least; and as far from its border they begin
 ASIDE: Final = 0.2  # of the longer stretch: so far apart lie the middles of the two at most,
-WIDEST: Final = 2  # rim's widths: a void that is longer shows in the clear resin, an image of ballast need not (3 to 9)
 ALIKE: Final = 0.55  # and so much of it the shorter one is at least
+WIDEST: Final = 2  # rim's widths: a void that is longer shows in the clear resin, an image of ballast need not (3 to 9)
 
 
 class _Stretch(NamedTuple):

@@ -19,6 +19,7 @@ SUFFIXES: Final = (".heic", ".heif")
 CODED: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx")  # by HEVC (ISO/IEC 23008-12)
 BRANDS: Final = (*CODED, b"mif1", b"msf1")  # the last two say nothing of the code
 AVIF: Final = (b"avif", b"avis")  # the same boxes around another code (AV1 Image File Format), which is not read
+LONGEST_BOX: Final = 256  # bytes of the box of brands that are read: it holds some ten; where its size is spoiled, more
 # Size and name of the boxes that turn and mirror (ISO/IEC 23008-12, 6.5.10 and 6.5.12); a byte follows each: quarter
 # turns against the clock, then 0 for top with bottom and 1 for left with right, as libheif takes them.
 ROTATION: Final = b"\0\0\0\x09irot"
@@ -35,7 +36,7 @@ def is_avif(data: bytes) -> bool:
     """Say whether a file's first bytes are those of an AVIF picture, which phones and programs also name .heic."""
     if data[4:8] != b"ftyp":
         return False
-    box = data[8 : int.from_bytes(data[:4])]
+    box = data[8 : min(int.from_bytes(data[:4]), LONGEST_BOX)]
     brands = {box[:4], *(box[place : place + 4] for place in range(8, len(box), 4))}
     return not brands.isdisjoint(AVIF) and brands.isdisjoint(CODED)
 

@@ -58,11 +58,12 @@ class Chosen:
             values += _limits(start, self.since, FARTHEST_ZONE_S)
         if self.until is not None:
             end = day_s(self.until, "--until")
+            whole_day = end % DAY_S == 0.0
+            end += DAY_S * whole_day
             if end < start:
                 raise InputError(f"--until {self.until} lies before --since {self.since}: give the earlier one first")
-            whole_day = end % DAY_S == 0.0
             parts.append(_BY_ZONE.format(sign="<" if whole_day else "<="))
-            values += _limits(end + DAY_S * whole_day, self.until, -FARTHEST_ZONE_S)
+            values += _limits(end, self.until, -FARTHEST_ZONE_S)
         return " AND ".join(parts) or "1", values
 
 

@@ -148,12 +148,12 @@ def _length(value: Any, key: str) -> Length:
 
 def _share(value: Any, key: str) -> float:
     """Return a share, written as one or in percent."""
-    percent = isinstance(value, str) and value.strip().endswith("%")
+    text = str(value).strip()
     try:
-        number = decimal(value.strip()[:-1]) / 100 if percent else float(value)
-    except (TypeError, ValueError):
+        number = decimal(text.removesuffix("%")) / (100 if text.endswith("%") else 1)
+    except ValueError:
         number = math.nan
-    if isinstance(value, bool) or not 0.0 <= number <= 1.0:
+    if not 0.0 <= number <= 1.0:
         raise UnitError(f'{key} = {value!r} is no share from 0 to 1: write "2%" or 0.02')
     return number
 

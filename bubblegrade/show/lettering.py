@@ -12,7 +12,7 @@ from typing import Any, Final
 from PIL import Image, ImageDraw, ImageFont
 
 PIECES: Final = re.compile(r"\d|[^\d ]+| ")  # that a text is laid down in: words come again, and digits of any number
-KEPT: Final = 4096  # pieces
+KEPT: Final = 1024  # pieces; in a picture 4000 px wide each takes some 10 kB
 
 
 @cache

@@ -39,11 +39,13 @@ def decimal(text: str) -> float:
     Raises
     ------
     ValueError
-        It is no number, or one that can be read in two ways, such as 1,000.
+        It is no number.
+    UnitError
+        It is one that can be read in two ways, such as 1,000.
     """
     plain = text.strip()
     if _THOUSANDS.fullmatch(plain):
-        raise ValueError(f"{plain} can be read in two ways")
+        raise UnitError(f"{plain} can be read in two ways: write {_either(plain)}")
     return float(plain.replace(",", "."))
 
 
@@ -100,9 +102,13 @@ def split(text: str, *, what: str, cure: str) -> tuple[float, str]:
         raise UnitError(f"{what} {quoted(text)} does not begin with a number: {cure}")
     digits, unit = parts.groups()
     if _THOUSANDS.fullmatch(digits):
-        either = f"{digits.replace(',', '.')}{unit} or {digits.replace(',', '')}{unit}"
-        raise UnitError(f"{what} {quoted(text)} can be read in two ways: write {either}")
+        raise UnitError(f"{what} {quoted(text)} can be read in two ways: write {_either(digits, unit)}")
     return float(digits.replace(",", ".")), unit.strip()
+
+
+def _either(digits: str, unit: str = "") -> str:
+    """Return both ways in which a number with one comma can be meant."""
+    return f"{digits.replace(',', '.')}{unit} or {digits.replace(',', '')}{unit}"
 
 
 def check_finite(number: float, shown: str, *, cure: str) -> None:

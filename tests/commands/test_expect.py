@@ -334,7 +334,7 @@ def test_above_a_limit_nothing_is_planned() -> None:
         (("0psi", "9psi", "--plan", "--median", "1mm"), "--median and --smallest go together"),
         (("0psi", "9psi", "--plan", "--median", "1mm", "--smallest", "1mm"), "--smallest 1mm is not below --median"),
         (("0psi", "9psi", "--plan", "--cup-spread", "0,05x"), "--cup-spread 0,05x is not a number: give 0 to 2"),
-        (("0psi", "9psi", "--plan", "--voids", "1,000"), "--voids 1,000 is not a number"),
+        (("0psi", "9psi", "--plan", "--voids", "1,000"), "1,000 can be read in two ways: write 1.000 or 1000"),
         (("0psi", "9psi", "--plan", "--mixes", "2"), "2 mixes are too few to pour over both settings"),
         (("0psi", "9psi", "--plan", "--mixes", "3.5"), "--mixes 3.5 is no whole number"),
         (("0psi", "9psi", "--plan", "--voids", "many"), "--voids many is not a number: give 2 to 1e+06"),

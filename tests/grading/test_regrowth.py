@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -106,6 +107,13 @@ def test_an_index_that_is_not_told_is_one_in_both_photographs_and_widens_no_grow
     assert untold.growth.low == pytest.approx(told.growth.low, abs=1e-4)
     assert untold.growth.high == pytest.approx(told.growth.high, abs=1e-4)
     np.testing.assert_allclose(untold.growth_errs, told.growth_errs, rtol=1e-6)
+
+
+def test_the_doubt_of_an_index_stays_where_it_is_in_one_photograph_alone(piece: Maker) -> None:
+    voids = table(40, 1, err=0.03)
+    for shares in ((0.012, 0.0), (0.0, 0.012)):
+        found = compare(*(piece(voids, index_err_share=share) for share in shares))
+        np.testing.assert_allclose(found.growth_errs, math.hypot(0.03, 0.03), rtol=1e-6)
 
 
 def test_the_growth_of_each_void_holds_in_95_of_100_where_the_index_is_not_told(piece: Maker) -> None:

@@ -49,7 +49,24 @@ def test_light_in_the_rim_alone_or_dark_beyond_it_alone_is_no_void_across_its_bo
 @pytest.mark.parametrize("turn", TURNS)
 def test_the_two_must_lie_side_by_side_and_be_alike_in_length(turn: float) -> None:
     assert not len(found(disc(turn, 12.0), disc(turn + 12.0 / 110, 12.0)))
-    assert not len(found(disc(turn, 8.0), disc(turn, 22.0)))
+    assert not len(found(disc(turn, 7.0), disc(turn, 18.0)))
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_what_is_dark_must_begin_at_the_border_of_the_rim(turn: float) -> None:
+    assert not len(found(disc(turn, 12.0), disc(turn, 12.0, away=98.0)))
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_what_is_a_few_squares_long_is_noise(turn: float) -> None:
+    assert not len(found(disc(turn, 4.0), disc(turn, 5.0)))
+
+
+@pytest.mark.parametrize(("rim", "many"), [(0.5, 1), (0.65, 0)])
+def test_only_where_the_rim_is_dark_does_light_in_it_tell(rim: float, many: int) -> None:
+    void = disc(0.0, 12.0)
+    lit = np.where(RIM, np.where(void, np.float32(rim + 0.2), np.float32(rim)), np.where(void, np.float32(0.4), LIT))
+    assert len(straddling(Along.of(PIECE, lit, 20.0), (RIM & ~void) | (void & PIECE & ~RIM))) == many
 
 
 def test_what_is_longer_than_two_rims_are_wide_is_an_image() -> None:
@@ -57,8 +74,20 @@ def test_what_is_longer_than_two_rims_are_wide_is_an_image() -> None:
     assert not len(found(bow & (AWAY > 112), bow & (AWAY > 106)))
 
 
+def breaks_where(bright: np.ndarray, void: np.ndarray) -> np.ndarray:
+    """Return the breaks of a rim that is `bright` here, of a void whose ring is dark beyond it."""
+    lit = np.where(RIM & bright, np.float32(0.7), np.where(void & ~RIM, np.float32(0.4), LIT))
+    return rim_of(PIECE, (RIM & ~bright) | (void & PIECE & ~RIM), RIM & ~bright, lit).breaks
+
+
 @pytest.mark.parametrize("turn", TURNS)
 def test_the_rim_lists_it_once(turn: float) -> None:
-    void = disc(turn, 9.0)
-    lit = np.where(RIM & void, np.float32(0.7), np.where(void, np.float32(0.4), LIT))
-    assert len(rim_of(PIECE, (RIM & ~void) | (void & ~RIM), RIM & ~void, lit).breaks) == 1
+    assert len(breaks_where(disc(turn, 9.0), disc(turn, 9.0))) == 1
+
+
+@pytest.mark.parametrize("turn", TURNS)
+def test_a_void_whose_light_in_the_rim_is_parted_by_a_dark_line_is_listed_once(turn: float) -> None:
+    void = disc(turn, 16.0)
+    ((x, y, diameter),) = breaks_where(void & (abs(AWAY - 115.0) > 0.8), void)
+    assert math.hypot(x - 150 - 110 * math.cos(turn), y - 150 - 110 * math.sin(turn)) < 8
+    assert diameter >= 16.0

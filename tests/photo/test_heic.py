@@ -124,6 +124,20 @@ def test_an_avif_picture_is_said_to_be_one_whatever_its_name(tmp_path: Path, col
             read_photo(tmp_path / name, name=name)
 
 
+def test_a_heic_picture_that_names_avif_among_its_kinds_is_read(tmp_path: Path, colour: np.ndarray) -> None:
+    data = saved(tmp_path / "a.heic", colour).read_bytes()
+    kinds = int.from_bytes(data[:4])
+    assert b"heix" in data[8 : kinds - 4]
+    (tmp_path / "a.heic").write_bytes(data[: kinds - 4] + b"avif" + data[kinds:])
+    assert read_photo(tmp_path / "a.heic").codes.shape[:2] == colour.shape[:2]
+
+
+def test_a_picture_whose_box_of_brands_has_a_spoiled_size_is_not_searched_for_them(tmp_path: Path) -> None:
+    (tmp_path / "a.heic").write_bytes(b"\xff\xff\xff\xffftypmif1" + bytes(4000) + b"avif")
+    with pytest.raises(PhotoError, match=r"^a\.heic is .*copy the photograph again$"):
+        read_photo(tmp_path / "a.heic", name="a.heic")
+
+
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "TIFF"])
 def test_a_plain_picture_named_heic_is_read_as_what_it_is(tmp_path: Path, colour: np.ndarray, kind: str) -> None:
     Image.fromarray(colour).save(tmp_path / "a.heic", kind)

@@ -51,6 +51,7 @@ def test_a_casting_is_of_the_day_that_it_was_where_it_was_cast(log: Log) -> None
     assert sorted(numbers(log, Chosen(since="2026-03-02"))) == [2, 4, 5]
     assert sorted(numbers(log, Chosen(until="2026-03-01"))) == [1, 3]
     assert numbers(log, Chosen(since="2026-03-01 20:00", until="2026-03-01 20:00")) == [1]
+    assert numbers(log, Chosen(since="2026-03-01 21:00", until="2026-03-01")) == [3]
     assert sorted(numbers(log, Chosen(since="2026-03-02T00:00Z"))) == [1, 4]
 
 

@@ -20,7 +20,7 @@ from bubblegrade.voids.missed import hidden_share
 
 KEPT = (
     "photo", "sha256", "width_px", "height_px", "noted", "unfit", "scale", "span_px", "thickness_mm", "outline",
-    "judged", "magnified", "turned_degrees", "light", "counts", "sizes_px", "sizes_mm", "glass",
+    "judged", "magnified", "turned_degrees", "index_err_share", "light", "counts", "sizes_px", "sizes_mm", "glass",
 )  # fmt: skip
 
 
@@ -35,7 +35,8 @@ def run_of(*castings: Casting) -> dict[str, Any]:
 def test_what_is_read_back_says_the_same(fixture: str, request: pytest.FixtureRequest) -> None:
     make: Callable[..., Casting] = request.getfixturevalue(fixture)
     across = make().voids.diameter_px
-    run = run_of(make(unfit=("cut by the frame",), hidden_share=hidden_share(across, make().judged_area_px)))
+    hidden = hidden_share(across, make().judged_area_px)
+    run = run_of(make(unfit=("cut by the frame",), hidden_share=hidden, index_err_share=0.012))
     casting, basis = read_casting(run, place="run.json")
     again = plain(casting_record(casting))
     assert isinstance(again, dict)

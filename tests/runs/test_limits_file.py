@@ -77,6 +77,12 @@ def test_limits_in_px_need_no_scale() -> None:
     assert read_limits('[zones.m]\nshape = "hardware"\nmargin = "1mm"\nlargest = "9px"', name="a").in_mm
 
 
+@pytest.mark.parametrize("share", ['"2,5%"', '"0,025"', '"0.025"', "0.025", '"2.5 %"'])
+def test_a_share_is_read_however_it_is_written(share: str) -> None:
+    (zone,) = read_limits(f"{ALL}cover = {share}", name="a.toml").zones
+    assert zone.allowed.cover == pytest.approx(0.025)
+
+
 @pytest.mark.parametrize("preset", PRESETS)
 def test_a_preset_is_read_says_that_it_is_no_standard_and_explains_every_key(preset: str) -> None:
     limits = read_limits(PRESETS[preset], name=preset)
@@ -105,6 +111,8 @@ def test_a_preset_is_read_says_that_it_is_no_standard_and_explains_every_key(pre
         (f'{ALL}largest = "0.5"', "piece: largest 0.5 has no unit: write 0.5mm"),
         (f'{ALL}largest = "-3px"', "piece: largest -3px is no length above zero"),
         (f'{ALL}largest = "threepx"', "is no length above zero"),
+        (f"{ALL}cover = true", "piece: cover = True is no share from 0 to 1"),
+        (f'{ALL}cover = "1,000"', "1,000 can be read in two ways: write 1.000 or 1000"),
         (f'{ALL}cover = "200%"', "piece: cover = '200%' is no share from 0 to 1"),
         (f"{ALL}cover = true", "is no share from 0 to 1"),
         (f"{ALL}count = 2.5", "piece: count = 2.5 is no whole number from 0 on"),

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from bubblegrade.quality.factors import Factor
+from bubblegrade.quality.factors import Factor, rate_differences
 from bubblegrade.records.dump import tables_in, tables_out
 from bubblegrade.records.log import Log, open_log
 from bubblegrade.records.reading import Chosen, whole
@@ -34,7 +34,7 @@ def cast(log: Log, *, resin: str | None = "Clear One", mould: str = "m", kind: s
     casting = {
         "photo": "a.jpg", "sha256": f"{number:064x}", "judged": {"area_cm2": {"value": 15.0}}, "verdict": "pass",
         "counts": {"voids": {"value": how.get("voids", 50 + number % 2)}}, "smallest_countable_mm": 0.25,
-        "clarity": {"score": 31.0},
+        "clarity": {"score": how.get("clarity", 31.0)},
     }  # fmt: skip
     request = {name: how.get(name) for name in ("mm_per_px", "width_mm", "card", "disc", "span", "whole")}
     settings = {name: how[name] for name in ("index", "accept")}
@@ -128,14 +128,38 @@ def moulds_by_scale(log: Log, *voids: int, **other: Any) -> Factor:
 
 @pytest.mark.parametrize(
     ("voids", "word"),
-    # 1200 voids against 1410 stand out by themselves, and a scale that is 8 % off makes 17 % of it
-    [((400, 470), "not distinguishable"), ((400, 800), "less"), ((800, 400), "more")],
+    # 1200 voids against 1410 or 1440 stand out by themselves, and a scale that is 10 % off makes 23 % of it
+    [
+        ((400, 470), "not distinguishable"),
+        ((480, 400), "not distinguishable"),
+        ((400, 800), "less"),
+        ((800, 400), "more"),
+    ],
 )
 def test_a_difference_is_told_beyond_what_kinds_of_scale_can_make(log: Log, voids: tuple[int, int], word: str) -> None:
     mould = moulds_by_scale(log, *voids)
     assert [each.word for each in mould.differences] == [word]
     assert ("kind of scale" in mould.together_with) == (word == "not distinguishable")
     assert any("with a scale from the widest span" in said for said in remarks(log))
+
+
+def test_the_interval_holds_what_kinds_of_scale_can_make(log: Log) -> None:
+    (told,) = moulds_by_scale(log, 400, 800).differences
+    (alone,) = rate_differences([400, 402, 404, 801, 803, 805], [15.0] * 6, {"mould": [*3 * ["m0"], *3 * ["m1"]]})
+    (own,) = alone.differences
+    assert told.effect.value == pytest.approx(own.effect.value)
+    # a length 10 % short makes an area 19 % small, and counts in it 1 / 0.81 times as many
+    assert (told.effect.low, told.effect.high) == pytest.approx((0.81 * own.effect.low, own.effect.high / 0.81))
+
+
+@pytest.mark.parametrize("clarity", [(31.0, 61.0), (61.0, 31.0)])
+def test_no_clarity_is_told_apart_where_versions_were_changed_along(log: Log, clarity: tuple[float, float]) -> None:
+    for turn in range(6):
+        other = turn % 2
+        cast(log, mould=f"m{other}", clarity=clarity[other] + turn / 10, version=f"0.{other}.0")
+    _, (mould,) = factors(log.connection, "clarity", Chosen(), ["mould"], "cm2")
+    assert [each.word for each in mould.differences] == ["not distinguishable"]
+    assert mould.together_with == ("version of bubblegrade",)
 
 
 def test_another_version_along_with_another_scale_may_make_any_difference(log: Log) -> None:
