@@ -127,7 +127,7 @@ def test_an_avif_picture_is_said_to_be_one_whatever_its_name(tmp_path: Path, col
 def test_a_heic_picture_that_names_avif_among_its_kinds_is_read(tmp_path: Path, colour: np.ndarray) -> None:
     data = saved(tmp_path / "a.heic", colour).read_bytes()
     kinds = int.from_bytes(data[:4])
-    assert b"heix" in data[8 : kinds - 4]
+    assert b"hei" in data[8 : kinds - 4]  # heic or heix, by the version of the library
     (tmp_path / "a.heic").write_bytes(data[: kinds - 4] + b"avif" + data[kinds:])
     assert read_photo(tmp_path / "a.heic").codes.shape[:2] == colour.shape[:2]
 
