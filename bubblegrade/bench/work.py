@@ -13,7 +13,6 @@ from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from typing import Any, Final
 
-from bubblegrade.ctrl_c import left_alone
 from bubblegrade.errors import BubblegradeError, InputError
 
 WAITING, GRADING, REFUSED = "waiting", "grading", "not graded"
@@ -180,8 +179,7 @@ class _Hands:
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
         process = context.Process(target=_serve, args=(theirs, self.grade), daemon=True)
-        with left_alone():
-            process.start()
+        process.start()
         theirs.close()
         self._process = process  # from here on it can be ended
 

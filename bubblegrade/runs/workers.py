@@ -9,13 +9,11 @@ import time
 import warnings
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import ExitStack, closing
+from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Any, Final, TypeVar
 
 import cv2
-
-from bubblegrade.ctrl_c import left_alone
 
 IDLE_S: Final = 30  # after which a worker without work goes
 LOOK_S: Final = 1.0  # between two looks of a worker whether who started it still lives
@@ -90,11 +88,28 @@ def _in_pool(
             n_jobs=pool.jobs, return_as="generator_unordered", batch_size=1, pre_dispatch=pool.jobs, **pool.own
         )
     with ExitStack() as ending:
-        with left_alone():
+        with _undisturbed():
             results = parallel(calls())
             ending.callback(_close, results)
         for result in results:  # noqa: UP028 - closing this one must not close that one unseen
             yield result
+
+
+@contextmanager
+def _undisturbed() -> Generator[None, None, None]:
+    """Let Ctrl-C do nothing until the end of the block, and never anything to processes that are started in it.
+
+    One that is still loading its libraries, before `_begin`, would end with a traceback in the user's face. Only the
+    main thread decides what Ctrl-C does; in others nothing changes.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _close(results: Generator[Any, None, None]) -> None:

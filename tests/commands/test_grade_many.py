@@ -73,7 +73,7 @@ from contextlib import contextmanager
 from bubblegrade.commands import main
 from bubblegrade.runs import workers
 
-begin = workers.left_alone
+begin = workers._undisturbed
 
 @contextmanager
 def stop():
@@ -82,7 +82,7 @@ def stop():
     time.sleep(0.1)  # the processes load their libraries, which takes longer
     os.killpg(0, signal.SIGINT)
 
-workers.left_alone = stop
+workers._undisturbed = stop
 main(sys.argv[1:])
 """
 STOPPED_AT_THE_FIRST = """
