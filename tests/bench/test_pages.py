@@ -236,6 +236,7 @@ def test_what_was_typed_before_the_bench_was_started_again_is_sent_to_it(
     (tmp_path / "other").mkdir()
     with running(tmp_path / "one") as url:
         browser.get(f"{url}/hold")
+        until(browser, "#answer", "Close the pot")  # all scripts are there
     port = int(url.rsplit(":", 1)[1])
     write(browser, "[name=allowed]", "3psi")
     with running(tmp_path / "other", port=port):
@@ -247,6 +248,20 @@ def test_what_was_typed_before_the_bench_was_started_again_is_sent_to_it(
         until(browser, "#fault .alarm", "gauge")  # what is kept lacks readings
         assert '"allowed": "3psi"' in (tmp_path / "one" / "bench" / "hold.json").read_text("utf-8")
         browser.get("about:blank")
+
+
+def test_a_form_whose_script_did_not_come_keeps_what_was_typed(browser: webdriver.Chrome, address: str) -> None:
+    browser.execute_cdp_cmd("Network.enable", {})
+    browser.execute_cdp_cmd("Network.setBlockedURLs", {"urls": ["*/ask.js"]})
+    try:
+        browser.get(f"{address}/hold")
+        write(browser, "[name=allowed]", "3psi")
+        press(browser, "#asked .main")
+        assert browser.current_url == f"{address}/hold"
+        assert browser.find_element(By.NAME, "allowed").get_attribute("value") == "3psi"
+    finally:
+        browser.execute_cdp_cmd("Network.setBlockedURLs", {"urls": []})
+        browser.execute_cdp_cmd("Network.disable", {})
 
 
 @pytest.mark.parametrize("width", [390, 1440])
