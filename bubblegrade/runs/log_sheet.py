@@ -172,7 +172,7 @@ def _cell(value: str | float | None) -> str:
     if not isinstance(value, str):
         return "" if value is None else repr(value)
     line = "".join(_ESCAPES.get(sign, sign) for sign in value)
-    return GUARD + line if line.startswith(GUARD) else cell_text(line)
+    return GUARD + line if not line or line.startswith(GUARD) else cell_text(line)
 
 
 def _value(cell: str, kind: str) -> str | float | None:
