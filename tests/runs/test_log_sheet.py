@@ -15,7 +15,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.runs.log_sheet import log_json, read_castings, read_export, table_csv
 
 TYPES = {"note": {"id": "INTEGER", "text": "TEXT", "x": "REAL"}}
-CELLS = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), min_size=1)
+CELLS = st.text(st.characters(exclude_categories=["Cs"]))
 NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
 
 
