@@ -61,6 +61,7 @@ def back_up(connection: sqlite3.Connection, to: Path, *, replace: bool) -> None:
     if to.exists() and not replace:
         raise OutputError(f"{to} is there already: add --replace, or name another file")
     part = to.with_name(f".{to.name}.{os.getpid()}.part")
+    journal = part.with_name(f"{part.name}-journal")  # SQLite leaves it where the disk is full
     try:
         with plainly(to):
             copy = sqlite3.connect(part)
@@ -73,7 +74,8 @@ def back_up(connection: sqlite3.Connection, to: Path, *, replace: bool) -> None:
     except OSError as error:
         raise OutputError(f"{to} cannot be written ({error.strerror}): name another file") from error
     finally:
-        part.unlink(missing_ok=True)
+        for left in (part, journal):
+            left.unlink(missing_ok=True)
 
 
 def _field_faults(field: Field, row: sqlite3.Row) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
@@ -103,6 +104,16 @@ def test_a_copy_made_while_another_writes_is_whole(tmp_path: Path, place: Path, 
         back_up(log.connection, tmp_path / "copy.sqlite", replace=False)
     with pytest.raises(InputError, match=r"copy\.sqlite cannot be opened: check the name"):
         back_up(log.connection, tmp_path / "none" / "copy.sqlite", replace=False)
+
+
+def test_a_copy_that_fails_leaves_nothing_beside_it(tmp_path: Path, log: Log) -> None:
+    """On a full disk SQLite leaves the copy's journal; here one lies there and the log cannot be read."""
+    before = set(tmp_path.iterdir())
+    (tmp_path / f".copy.sqlite.{os.getpid()}.part-journal").write_bytes(b"x")
+    log.connection.close()
+    with pytest.raises(sqlite3.ProgrammingError):
+        back_up(log.connection, tmp_path / "copy.sqlite", replace=False)
+    assert set(tmp_path.iterdir()) <= before
 
 
 def test_of_a_damaged_log_all_rows_but_those_of_the_damaged_pages_are_saved(
