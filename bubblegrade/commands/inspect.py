@@ -166,7 +166,7 @@ def _sources(
     from bubblegrade.results.inspect import RECORD_FILE  # noqa: PLC0415
     from bubblegrade.runs.inputs import find_sources  # noqa: PLC0415
     from bubblegrade.runs.inspect import ENDING  # noqa: PLC0415
-    from bubblegrade.runs.pieces import by_name, by_pattern, check_spelling, read_pieces, shown_by  # noqa: PLC0415
+    from bubblegrade.runs.pieces import by_name, by_pattern, check_names, read_pieces, shown_by  # noqa: PLC0415
 
     sheet, pattern = options["sheet"], options["pieces"]
     if sheet is not None and (pattern is not None or photographs):
@@ -182,8 +182,8 @@ def _sources(
     found = find_sources(photographs, out=out, record=RECORD_FILE, ending=ENDING)
     if pattern is None:
         return found, by_name
+    check_names(pattern, found.photographs)
     told = by_pattern(pattern)
-    check_spelling(shown_by(told, source) for source in found.photographs)
     return found, lambda source: shown_by(told, source)
 
 
