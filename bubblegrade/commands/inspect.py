@@ -11,7 +11,7 @@ import click
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on
 from bubblegrade.commands.log_options import NUMBER, log_option
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
-from bubblegrade.errors import InputError
+from bubblegrade.errors import InputError, OutputError
 from bubblegrade.records.place import log_place
 from bubblegrade.units import decimal
 
@@ -87,6 +87,8 @@ def _write_limits(options: dict[str, Any]) -> None:
 
     if preset not in PRESETS:
         raise InputError(f"--preset {preset} is not known: {nearest(preset, list(PRESETS))}")
+    if place.exists() and not options["replace"]:
+        raise OutputError(f"{place} is there already: add --replace, or name another file")
     with ResultFolder.prepare(place.parent, replace=options["replace"], record=place.name) as folder:
         folder.write_text(place.name, PRESETS[preset])
     click.echo(f"{place}: the preset {preset}, no standard; set its numbers to what you accept")
