@@ -160,6 +160,8 @@ def _table_in(file: Path, types: Mapping[str, str]) -> Table:
     def rows() -> Iterator[list[Any]]:
         for number, cells in lines:
             try:
+                if len(cells) != len(kinds):
+                    raise ValueError(f"{len(cells)} cells, the heading has {len(kinds)}")
                 yield [_value(cell, kind) for cell, kind in zip(cells, kinds, strict=True)]
             except ValueError as error:
                 raise InputError(f"{name} line {number} is not as exported ({error}): export the log again") from error
@@ -182,7 +184,7 @@ def _value(cell: str, kind: str) -> str | float | None:
     if kind == "INTEGER":
         return int(cell)
     if kind == "REAL":
-        return float(cell)
+        return float(cell.replace(",", "."))  # as spreadsheets of many countries save it
     return _ESCAPED.sub(lambda sign: _MEANT[sign[1]], cell.removeprefix(GUARD))
 
 
