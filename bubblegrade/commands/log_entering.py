@@ -176,8 +176,8 @@ def _kept(photos: Sequence[Path]) -> list[Photo]:
     if not photos:
         return []
     from bubblegrade.photo.reading import check_picture  # noqa: PLC0415
-    from bubblegrade.runs.inputs import printable  # noqa: PLC0415
     from bubblegrade.runs.log_folder import photo_of  # noqa: PLC0415
+    from bubblegrade.show.printable import printable  # noqa: PLC0415
 
     for photo in photos:
         check_picture(photo, name=printable(str(photo)))

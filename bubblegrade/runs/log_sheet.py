@@ -22,8 +22,8 @@ from bubblegrade.records.fields import BY_NAME, cells_of, plain_name
 from bubblegrade.records.schema import VERSION
 from bubblegrade.results.tables import cell_text
 from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text
-from bubblegrade.runs.inputs import printable
 from bubblegrade.settings import nearest
+from bubblegrade.show.printable import printable
 
 PHOTO: Final = "photo"  # a column beside the fields: the casting's photograph, by its place from the sheet
 TELLING: Final = ("date", "batch")  # fields that tell castings of one recipe and mould apart

@@ -11,8 +11,9 @@ from typing import Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
-from bubblegrade.runs.inputs import Source, printable
+from bubblegrade.runs.inputs import Source
 from bubblegrade.settings import nearest
+from bubblegrade.show.printable import printable
 
 NEEDED: Final = ("photo", "piece")
 COLUMNS: Final = (*NEEDED, "side")

@@ -170,6 +170,16 @@ def test_a_correction_keeps_the_old_value_and_a_note_stands_beside_it(log: Run) 
     refused(log("note", 7, "x"), "casting 7 is not in the log")
 
 
+def test_a_terminal_acts_on_nothing_that_was_typed(log: Run) -> None:
+    for resin, remarks in (("\x1b[2Jred", "first\nsecond\x1b]0;x\x07"), ("\x1b[2Jred", "back\u202ewards")):
+        log("add", "--resin", resin, "--mould", "lure\x07", "--operator", remarks[:2], "--remarks", remarks)
+    log("note", 1, "gone\x1b[1A")
+    for said in (log("list"), log("show", 1), log("show", 2)):
+        assert not set(said.stdout) & set("\x1b\x07\u202e")
+    assert "\\x1b[2Jred" in log("list").stdout
+    assert "\n          second\\x1b]0;x\\x07\n" in log("show", 1).stdout
+
+
 def test_results_find_the_casting_of_their_photograph(log: Run, tmp_path: Path) -> None:
     (tmp_path / "a.jpg").write_bytes(PICTURE)
     log("add", "--resin", "a", "--photo", tmp_path / "a.jpg")
