@@ -124,7 +124,7 @@ def _measured_as_taken(photo: Photo, request: Request, settings: Settings, blank
     found = find_voids(dark, photo.shown, outline, settings)
     if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
         raise PhotoError(
-            f"{photo.name}: no casting in view: show it whole on the light, or judge the frame with --whole"
+            f"{photo.name}: no casting in view: show it whole on the light, or let 'grade' judge the frame with --whole"
         )
     return _Measured(photo, Flattened(photo, blank), outline, dark, found)
 

@@ -13,7 +13,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.photo.reading import SUFFIXES, is_picture
 from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.results.folder import RUN_FILE
-from bubblegrade.runs.inputs import ESCAPED, printable
+from bubblegrade.show.printable import ESCAPED, printable
 
 TOML: Final = ".toml"
 LONGEST_BYTES: Final = 180  # of a name, so that endings still fit what file systems take (255)

@@ -25,7 +25,7 @@ from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.inputs import Source
 from bubblegrade.runs.inspect import pieces_of, seen_of, without_copies
 from bubblegrade.runs.limits_file import read_limits
-from bubblegrade.runs.pieces import Shown, by_name, by_pattern, check_spelling, shown_by
+from bubblegrade.runs.pieces import Shown, by_name, by_pattern, check_names, shown_by
 from bubblegrade.show.inspect_picture import inspect_jpeg
 from bubblegrade.show.report.inspected import inspected_page
 from bubblegrade.show.report.page import Page
@@ -99,9 +99,10 @@ def inspection(bench: Bench, asked: Asked, text: str, turn: Turn) -> Looked:
         cure = "choose some of those that are graded" if out else "grade some on the tray"
         raise InputError(f"no graded casting is among those to inspect: {cure}")
     limits = _settled(bench, limits)
-    shown = {name: shown_of(Source(bench.folder.path / name, name, name)) for name, _ in graded}
+    sources = [Source(bench.folder.path / name, name, name) for name, _ in graded]
     if asked["pieces"]:
-        check_spelling(shown.values())
+        check_names(asked["pieces"], sources)
+    shown = {source.name: shown_of(source) for source in sources}
     looked = [_inspected(bench, kept, limits, shown[name]) for name, kept in turn.over("judged", graded)]
     apart, copies = without_copies(one for one in looked if isinstance(one, Inspected))
     marks, inspected = mould_told(apart, limits)

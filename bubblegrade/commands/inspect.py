@@ -11,7 +11,7 @@ import click
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on
 from bubblegrade.commands.log_options import NUMBER, log_option
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
-from bubblegrade.errors import InputError
+from bubblegrade.errors import InputError, OutputError
 from bubblegrade.records.place import log_place
 from bubblegrade.units import decimal
 
@@ -87,6 +87,8 @@ def _write_limits(options: dict[str, Any]) -> None:
 
     if preset not in PRESETS:
         raise InputError(f"--preset {preset} is not known: {nearest(preset, list(PRESETS))}")
+    if place.exists() and not options["replace"]:
+        raise OutputError(f"{place} is there already: add --replace, or name another file")
     with ResultFolder.prepare(place.parent, replace=options["replace"], record=place.name) as folder:
         folder.write_text(place.name, PRESETS[preset])
     click.echo(f"{place}: the preset {preset}, no standard; set its numbers to what you accept")
@@ -166,7 +168,7 @@ def _sources(
     from bubblegrade.results.inspect import RECORD_FILE  # noqa: PLC0415
     from bubblegrade.runs.inputs import find_sources  # noqa: PLC0415
     from bubblegrade.runs.inspect import ENDING  # noqa: PLC0415
-    from bubblegrade.runs.pieces import by_name, by_pattern, check_spelling, read_pieces, shown_by  # noqa: PLC0415
+    from bubblegrade.runs.pieces import by_name, by_pattern, check_names, read_pieces, shown_by  # noqa: PLC0415
 
     sheet, pattern = options["sheet"], options["pieces"]
     if sheet is not None and (pattern is not None or photographs):
@@ -182,8 +184,8 @@ def _sources(
     found = find_sources(photographs, out=out, record=RECORD_FILE, ending=ENDING)
     if pattern is None:
         return found, by_name
+    check_names(pattern, found.photographs)
     told = by_pattern(pattern)
-    check_spelling(shown_by(told, source) for source in found.photographs)
     return found, lambda source: shown_by(told, source)
 
 

@@ -172,11 +172,15 @@ def _rows(sheet: Path) -> tuple[Written, ...]:
 
 
 def _kept(photos: Sequence[Path]) -> list[Photo]:
-    """Return photographs as the log keeps them; without any, the libraries that read pictures stay out."""
+    """Return pictures as the log keeps them; without any, the libraries that read pictures stay out."""
     if not photos:
         return []
+    from bubblegrade.photo.reading import check_picture  # noqa: PLC0415
     from bubblegrade.runs.log_folder import photo_of  # noqa: PLC0415
+    from bubblegrade.show.printable import printable  # noqa: PLC0415
 
+    for photo in photos:
+        check_picture(photo, name=printable(str(photo)))
     return [photo_of(photo) for photo in photos]
 
 

@@ -69,7 +69,8 @@ def _without_marks(one: Inspected, marks: Sequence[MouldMark], limits: Limits) -
     after = judge(one.casting, one.judgement.seen, limits, mould_px=mould_px)
     before = one.judgement.verdict
     if after.verdict is not before and worst([after.verdict, before]) is before:
-        reason = f"marks of the mould, without which the piece would {after.verdict}: look at them, and at the mould"
+        otherwise = "be looked at again" if after.verdict is Verdict.AGAIN else str(after.verdict)
+        reason = f"marks of the mould, without which the piece would {otherwise}: look at them, and at the mould"
         doubt = replace(
             wrong(Verdict.AGAIN, "", "mould", reason), places_px=mould_px[:, :2], diameters_px=mould_px[:, 2]
         )

@@ -149,6 +149,19 @@ def _decoded_plain(data: bytes, name: str) -> Decoded:
     return Decoded(turned, header.noted, header.profile, header.power, (*header.warnings, *warned), header.orientation)
 
 
+def check_picture(path: Path, *, name: str) -> None:
+    """Refuse a file that is no picture, by its head and its end; nothing is decoded.
+
+    Raises
+    ------
+    PhotoError
+        The file is missing, empty, no picture, cut short or too small.
+    """
+    data = _bytes_of(path, name)
+    if not heic.is_heic(data) and path.suffix.lower() not in raw.SUFFIXES:
+        _checked_header(data, name)
+
+
 def pixels_of(path: Path) -> float:
     """Return how many pixels a photograph has, from its header or else its bytes; 0 where it cannot be read."""
     per_byte = PX_PER_BYTE.get(path.suffix.lower())

@@ -15,6 +15,7 @@ from scipy import special
 
 from bubblegrade.errors import InputError
 from bubblegrade.settings import nearest
+from bubblegrade.units import count_of
 
 Floats = NDArray[np.float64]
 Level = Literal["I", "II", "III"]
@@ -72,7 +73,7 @@ def sampling_plan(lot: int, quality_limit_percent: float, level: Level = "II") -
     SamplingPlan(lot=100, draw=13, accept=0, letter='E', all_drawn=False)
     """
     if not 2 <= lot <= LOTS_UP_TO[-1]:  # noqa: PLR2004
-        raise InputError(f"a batch of {lot} pieces has no sampling plan: give 2 to {LOTS_UP_TO[-1]} pieces")
+        raise InputError(f"a batch of {count_of(lot, 'piece')} has no sampling plan: give 2 to {LOTS_UP_TO[-1]} pieces")
     if quality_limit_percent not in NONE_ACCEPTED:
         offered = ", ".join(f"{limit:g}" for limit in NONE_ACCEPTED)
         raise InputError(f"{quality_limit_percent:g} % is no quality limit of ISO 2859-1: use one of {offered}")

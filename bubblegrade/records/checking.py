@@ -56,11 +56,15 @@ def back_up(connection: sqlite3.Connection, to: Path, *, replace: bool) -> None:
     Raises
     ------
     OutputError
-        There is a file already and `replace` is not set, or the copy cannot be written.
+        There is a file already and `replace` is not set, it is the log itself, or the copy cannot be written.
     """
+    (own,) = connection.execute("SELECT file FROM pragma_database_list WHERE name = 'main'").fetchone()
+    if to.exists() and to.samefile(own):
+        raise OutputError(f"{to} is the log itself: name another file for its copy")
     if to.exists() and not replace:
         raise OutputError(f"{to} is there already: add --replace, or name another file")
     part = to.with_name(f".{to.name}.{os.getpid()}.part")
+    journal = part.with_name(f"{part.name}-journal")  # SQLite leaves it where the disk is full
     try:
         with plainly(to):
             copy = sqlite3.connect(part)
@@ -69,11 +73,14 @@ def back_up(connection: sqlite3.Connection, to: Path, *, replace: bool) -> None:
                 copy.execute("PRAGMA journal_mode = DELETE")  # one file, complete by itself
             finally:
                 copy.close()
+        for ending in ("-wal", "-shm"):  # of what is replaced: its last entries would be read into the copy
+            to.with_name(f"{to.name}{ending}").unlink(missing_ok=True)
         os.replace(part, to)
     except OSError as error:
         raise OutputError(f"{to} cannot be written ({error.strerror}): name another file") from error
     finally:
-        part.unlink(missing_ok=True)
+        for left in (part, journal):
+            left.unlink(missing_ok=True)
 
 
 def _field_faults(field: Field, row: sqlite3.Row) -> Iterator[str]:

@@ -21,7 +21,7 @@ WAIT_S: Final = 10.0  # for another process that is writing; one entry takes mil
 DAMAGE_WORDS: Final = (
     "Could not decode to UTF-8", "unsupported file format", "foreign key mismatch", "no such table", "no such column",
 )  # fmt: skip
-RESCUE: Final = "bubblegrade log rescue NEW"
+RESCUE: Final = "bubblegrade log rescue NEW --log {}"  # of the damaged file
 
 # By SQLite's primary result code: the fault, and the cure.
 _UNREADABLE: Final = {
@@ -99,11 +99,16 @@ def _said(error: sqlite3.Error | UnicodeDecodeError, path: Path) -> BubblegradeE
         code = sqlite3.SQLITE_CORRUPT
     if code in _UNREADABLE:
         fault, cure = _UNREADABLE[code]
-        return InputError(f"{path} {fault}: {cure}")
+        return InputError(f"{path} {fault}: {cure.format(_in_shell(path))}")
     if code in _UNWRITABLE:
         fault, cure = _UNWRITABLE[code]
         return OutputError(f"{path} {fault}: {cure}")
     return None
+
+
+def _in_shell(path: Path) -> str:
+    """Return a path as it is typed in a command."""
+    return f'"{path}"' if " " in str(path) else str(path)
 
 
 def _make_folder(path: Path) -> None:
@@ -171,7 +176,8 @@ def _check_columns(connection: sqlite3.Connection, path: Path) -> None:
     held = {row["name"] for row in connection.execute("SELECT name FROM pragma_table_info('casting')")}
     lacking = [column for column in every_column() if column not in held]
     if lacking:
-        raise InputError(f"{path} has lost its column {lacking[0]}: take what is left into a new log: {RESCUE}")
+        cure = f"take what is left into a new log: {RESCUE.format(_in_shell(path))}"
+        raise InputError(f"{path} has lost its column {lacking[0]}: {cure}")
 
 
 def _version(connection: sqlite3.Connection, path: Path) -> int:
@@ -186,6 +192,6 @@ def _version(connection: sqlite3.Connection, path: Path) -> int:
     if version > VERSION:
         raise InputError(
             f"{path} was written by a newer bubblegrade (log version {version}, this one knows {VERSION}): "
-            f"install that, or take what this one knows into a new log: {RESCUE}"
+            f"install that, or take what this one knows into a new log: {RESCUE.format(_in_shell(path))}"
         )
     return int(version)

@@ -199,6 +199,19 @@ def has_zone(text: str) -> bool:
     return datetime.datetime.fromisoformat(text.strip()).tzinfo is not None
 
 
+def is_day(text: str) -> bool:
+    """Say whether a day that `day_s` reads is a whole one, without a time.
+
+    >>> is_day("2026-03-01"), is_day("2026-03-01T19:00-05:00"), is_day("2026-03-01 00:00")
+    (True, False, False)
+    """
+    try:
+        datetime.date.fromisoformat(text.strip())
+    except ValueError:
+        return False
+    return True
+
+
 def clock_s(text: str, what: str) -> float:
     """Return a time of day in seconds after midnight; a day and a zone may stand beside it.
 

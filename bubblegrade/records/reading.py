@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.records.fields import FIELDS, field_named, storable
-from bubblegrade.records.quantities import FARTHEST_ZONE_S, day_s, has_zone
+from bubblegrade.records.quantities import FARTHEST_ZONE_S, day_s, has_zone, is_day
 from bubblegrade.records.schema import GRADED
 
 Row = sqlite3.Row
@@ -58,9 +58,9 @@ class Chosen:
             values += _limits(start, self.since, FARTHEST_ZONE_S)
         if self.until is not None:
             end = day_s(self.until, "--until")
-            whole_day = end % DAY_S == 0.0
+            whole_day = is_day(self.until)
             end += DAY_S * whole_day
-            if end < start:
+            if end < start - _slack_s(self.since, self.until):
                 raise InputError(f"--until {self.until} lies before --since {self.since}: give the earlier one first")
             parts.append(_BY_ZONE.format(sign="<" if whole_day else "<="))
             values += _limits(end, self.until, -FARTHEST_ZONE_S)
@@ -81,6 +81,12 @@ class Whole:
 def _limits(moment_s: float, text: str, zone_s: float) -> list[float]:
     """Return the limits of `_BY_ZONE`: of a moment in a zone it alone, else that which every clock may show."""
     return [moment_s] * 3 if has_zone(text) else [moment_s - zone_s, moment_s + zone_s, moment_s]
+
+
+def _slack_s(since: str | None, until: str) -> float:
+    """Return by how much `until` may lie before `since`: a moment of one zone may be any other on a casting's clock."""
+    alike = since is None or has_zone(since) == has_zone(until)
+    return 0.0 if alike else FARTHEST_ZONE_S
 
 
 def list_query(chosen: Chosen) -> tuple[str, list[object]]:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from bubblegrade.errors import InputError
-from bubblegrade.runs.inputs import printable
+from bubblegrade.show.printable import printable
 
 LONGEST_CELL: Final = 131_072  # characters, Python's usual limit
 MOST_SAID: Final = 8  # photographs that do not exist: more make no readable line

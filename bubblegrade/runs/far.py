@@ -19,8 +19,9 @@ import cv2
 from bubblegrade.errors import InputError
 from bubblegrade.photo.light import Light
 from bubblegrade.results.run import NotGraded
-from bubblegrade.runs.inputs import Source, printable
+from bubblegrade.runs.inputs import Source
 from bubblegrade.runs.one import Draw, Graded, Task, bare_light, graded
+from bubblegrade.show.printable import printable
 
 LIBRARIES: Final = ("bubblegrade", "numpy", "opencv-python", "pillow", "scikit-image", "scipy")  # digits hang on them
 SHARED: Final = "name photographs in a folder that every worker sees under the same path"

@@ -33,12 +33,12 @@ def unlike_by(way: Way, levels: Sequence[Level | None], were: Callable[[list[int
 
     `were` names the castings at places among the `levels`, with the verb.
     """
+    if len({way.counted(level) for level in set(levels) if level is not None}) < 2:  # noqa: PLR2004
+        return []
     groups: dict[Level, list[int]] = {}
     for place, level in enumerate(levels):
         if level is not None:
             groups.setdefault(way.counted(level), []).append(place)
-    if len(groups) < 2:  # noqa: PLR2004
-        return []
     *few, (usual, most) = sorted(groups.items(), key=lambda group: len(group[1]))
     told = [f"{were(own)} graded with {way.told(level)}" for level, own in few]
     every = sum(map(len, groups.values())) == len(levels)

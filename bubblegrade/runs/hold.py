@@ -13,7 +13,7 @@ from bubblegrade.pressure.dial import DialPhoto, NeedleTurn, needle_turn
 from bubblegrade.pressure.hold_readings import Reading
 from bubblegrade.pressure.pot import Dial
 from bubblegrade.runs.hold_cells import Time, Words, air_of, dial_of, temperature_of, time_of, unit_of
-from bubblegrade.runs.inputs import printable
+from bubblegrade.show.printable import printable
 from bubblegrade.units import GaugePressure
 
 Told = TypeVar("Told")

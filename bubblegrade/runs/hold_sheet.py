@@ -13,8 +13,8 @@ from typing import Final
 from bubblegrade.errors import InputError
 from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
 from bubblegrade.runs.hold_cells import Words
-from bubblegrade.runs.inputs import printable
 from bubblegrade.settings import nearest
+from bubblegrade.show.printable import printable
 
 COLUMNS: Final = ("time", "gauge", "photo", "temperature", "barometer", "remark")
 _HEADING: Final = re.compile(r"([a-z]+)[\s_]*[(\[]?\s*([^()\[\]]*?)\s*[)\]]?")

@@ -16,6 +16,7 @@ from bubblegrade.results.folder import RUN_FILE, journalled_pictures
 from bubblegrade.results.journal import JOURNAL_FILE
 from bubblegrade.results.members import listed_files
 from bubblegrade.results.run import NotGraded
+from bubblegrade.show.printable import printable
 
 MARKED: Final = "-marked.jpg"  # follows a photograph's name without its suffix
 RECORDS: Final = (
@@ -25,9 +26,6 @@ RECORDS: Final = (
     "photocheck.json",
     "regrowth.json",
 )  # of results with pictures
-ESCAPED: Final = ("Cc", "Cs", "Zl", "Zp")  # Unicode categories that a terminal acts on or cannot print
-# What turns the direction of writing (Unicode Annex 9): a name shown backwards passes for another one.
-TURNING: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 LONGEST_NAME: Final = 255  # bytes of a file's name on the usual file systems
 
 
@@ -79,20 +77,6 @@ def find_sources(named: Sequence[Path], *, out: Path | None, record: str = RUN_F
     if out is not None:
         _check_overwritten(sources, out)
     return Sources(sources, tuple(faults))
-
-
-def printable(text: str) -> str:
-    r"""Return text that prints as one line; what a terminal would act on becomes an escape.
-
-    >>> printable("a\nb")
-    'a\\nb'
-    """
-    return "".join(
-        sign.encode("unicode_escape").decode("ascii")
-        if sign in TURNING or unicodedata.category(sign) in ESCAPED
-        else sign
-        for sign in text
-    )
 
 
 def marked_name(photo: str, ending: str = MARKED) -> str:

@@ -56,18 +56,18 @@ def read_limits(text: str, *, name: str) -> Limits:
     except (ValueError, RecursionError) as error:
         raise SettingsError(f"{name} is not TOML ({error}): {CURE}") from error
     try:
-        return _limits(given)
+        return _limits(given, usual_name=Path(name).stem)
     except UnitError as error:
         raise SettingsError(f"{name}: {error}") from error
 
 
-def _limits(given: Values) -> Limits:
+def _limits(given: Values, *, usual_name: str) -> Limits:
     _check_keys(given, KEYS, "acceptance limits")
     zones = given.get("zones")
     if not isinstance(zones, dict) or not zones:
         raise UnitError('no zone is given: add one, such as [zones.piece] with shape = "all" and largest = "0.5mm"')
     limits = Limits(
-        name=_text(given.get("name", "limits"), "name"),
+        name=_text(given.get("name", usual_name), "name"),
         zones=tuple(_zone(name, values) for name, values in zones.items()),
         **{key: KEYS[key](given[key], key) for key in ("head", "belly", "unsure", "reference") if key in given},
     )
@@ -100,7 +100,9 @@ def _zone(name: str, values: Any) -> Zone:
     _check_keys(values, {"shape": None, **dict.fromkeys(own), **ALLOWED}, f"the zone {name}")
     allowed = Allowed(**{key: read(values[key], f"{name}: {key}") for key, read in ALLOWED.items() if key in values})
     _check_allowed(name, values, allowed)
-    return Zone(name, build(values, name), allowed)
+    shape = build(values, name)
+    _check_margin(name, shape, allowed.from_hardware)
+    return Zone(name, shape, allowed)
 
 
 def _check_allowed(name: str, values: Values, allowed: Allowed) -> None:
@@ -110,10 +112,21 @@ def _check_allowed(name: str, values: Values, allowed: Allowed) -> None:
     for key, needs in (("count_over", "count"), ("cluster", "cluster_within"), ("cluster_over", "cluster_within")):
         if key in values and needs not in values:
             raise UnitError(f"{name}: {key} says nothing without {needs}: add it")
-    over, largest = allowed.count_over, allowed.largest
-    if over and largest and over.unit == largest.unit and over.value >= largest.value:
+    largest = allowed.largest
+    for key in ("count_over", "cluster_over"):
+        over = getattr(allowed, key)
+        if over and largest and over.unit == largest.unit and over.value >= largest.value:
+            raise UnitError(
+                f"{name}: {key} {over} contradicts largest {largest}, which lets none of it pass: make it smaller"
+            )
+
+
+def _check_margin(name: str, shape: Shape, gap: Length | None) -> None:
+    """Refuse a gap to hardware that its zone does not reach: a void just beyond the zone would pass."""
+    if isinstance(shape, AroundHardware) and gap and gap.unit == shape.margin.unit and gap.value > shape.margin.value:
         raise UnitError(
-            f"{name}: count_over {over} contradicts largest {largest}, which lets none of it pass: make it smaller"
+            f"{name}: from_hardware {gap} reaches beyond the margin {shape.margin}, and voids are looked at within "
+            "it alone: make the margin as large"
         )
 
 
@@ -235,6 +248,8 @@ def _polygon(values: Values, name: str) -> Shape:
         raise UnitError(f"{name}: {key} = {corners!r} are no corners: write three or more, such as [[0.1, 0.2], ...]")
     if key == "corners" and not all(0.0 <= number <= 1.0 for corner in corners for number in corner):
         raise UnitError(f"{name}: corners lie outside the piece, which runs from 0 to 1: for px write corners_px")
+    if np.linalg.matrix_rank(np.subtract(corners, corners[0])) < 2:  # noqa: PLR2004
+        raise UnitError(f"{name}: {key} lie on one line, which holds nothing: write corners around the zone")
     if crosses_itself(np.array(corners, np.float64)):
         raise UnitError(f"{name}: the line through its {key} crosses itself: write them in the order around the zone")
     return Polygon(tuple((float(x), float(y)) for x, y in corners), on_reference=key == "corners_px")

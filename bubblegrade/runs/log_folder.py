@@ -19,7 +19,7 @@ from bubblegrade.results.casting_reading import read_casting
 from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.corrections import CORRECTIONS_FILE, read_corrections
 from bubblegrade.results.run_json import plain, to_json
-from bubblegrade.runs.inputs import printable
+from bubblegrade.show.printable import printable
 
 
 @dataclass(frozen=True)

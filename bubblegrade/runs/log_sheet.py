@@ -22,8 +22,8 @@ from bubblegrade.records.fields import BY_NAME, cells_of, plain_name
 from bubblegrade.records.schema import VERSION
 from bubblegrade.results.tables import cell_text
 from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text
-from bubblegrade.runs.inputs import printable
 from bubblegrade.settings import nearest
+from bubblegrade.show.printable import printable
 
 PHOTO: Final = "photo"  # a column beside the fields: the casting's photograph, by its place from the sheet
 TELLING: Final = ("date", "batch")  # fields that tell castings of one recipe and mould apart
@@ -160,6 +160,8 @@ def _table_in(file: Path, types: Mapping[str, str]) -> Table:
     def rows() -> Iterator[list[Any]]:
         for number, cells in lines:
             try:
+                if len(cells) != len(kinds):
+                    raise ValueError(f"{len(cells)} cells, the heading has {len(kinds)}")
                 yield [_value(cell, kind) for cell, kind in zip(cells, kinds, strict=True)]
             except ValueError as error:
                 raise InputError(f"{name} line {number} is not as exported ({error}): export the log again") from error
@@ -172,7 +174,7 @@ def _cell(value: str | float | None) -> str:
     if not isinstance(value, str):
         return "" if value is None else repr(value)
     line = "".join(_ESCAPES.get(sign, sign) for sign in value)
-    return GUARD + line if line.startswith(GUARD) else cell_text(line)
+    return GUARD + line if not line or line.startswith(GUARD) else cell_text(line)
 
 
 def _value(cell: str, kind: str) -> str | float | None:
@@ -182,7 +184,7 @@ def _value(cell: str, kind: str) -> str | float | None:
     if kind == "INTEGER":
         return int(cell)
     if kind == "REAL":
-        return float(cell)
+        return float(cell.replace(",", "."))  # as spreadsheets of many countries save it
     return _ESCAPED.sub(lambda sign: _MEANT[sign[1]], cell.removeprefix(GUARD))
 
 

@@ -160,11 +160,15 @@ def _unlike(way: Way, numbers: Sequence[int], levels: Sequence[Level | None]) ->
 
 def _of_one_resin(columns: Columns) -> list[bool]:
     """Tell of each casting whether its resin, as far as known, was graded with several refractive indices."""
-    resins = [None if name is None else " ".join(name.split()).casefold() for name in columns["resin"]]
-    pairs = list(zip(resins, columns[INDEX.column], strict=True))
-    taken = {resin: {level for own, level in pairs if own in (resin, None) and level is not None} for resin in resins}
-    any_level = {level for _, level in pairs if level is not None}
-    return [len(any_level if resin is None else taken[resin]) > 1 for resin in resins]
+    plain = {name: None if name is None else " ".join(name.split()).casefold() for name in set(columns["resin"])}
+    resins = [plain[name] for name in columns["resin"]]
+    levels_of: dict[str | None, set[Level]] = {resin: set() for resin in (None, *resins)}
+    for resin, level in set(zip(resins, columns[INDEX.column], strict=True)):
+        if level is not None:
+            levels_of[resin].add(level)
+    every, unnamed = set().union(*levels_of.values()), levels_of[None]
+    several = {resin: len(every if resin is None else levels | unnamed) > 1 for resin, levels in levels_of.items()}
+    return [several[resin] for resin in resins]
 
 
 def castings_were(numbers: Sequence[int]) -> str:

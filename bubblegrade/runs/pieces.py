@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
-from bubblegrade.runs.inputs import Source, printable
+from bubblegrade.runs.inputs import Source
 from bubblegrade.settings import nearest
+from bubblegrade.show.printable import printable
 
 NEEDED: Final = ("photo", "piece")
 COLUMNS: Final = (*NEEDED, "side")
@@ -49,13 +50,15 @@ def by_pattern(pattern: str) -> re.Pattern[str]:
     Raises
     ------
     InputError
-        The pattern has no {piece}, or one of its parts twice.
+        The pattern has no {piece}, one of its parts twice, or nothing between them.
 
     >>> by_pattern("{piece}-{side}").fullmatch("jig-07-left").groupdict()
     {'piece': 'jig-07', 'side': 'left'}
     """
     if pattern.count(PIECE) != 1 or pattern.count(SIDE) > 1:
         raise InputError(f'--pieces {pattern} does not say what the piece is: write "{{piece}}-{{side}}"')
+    if PIECE + SIDE in pattern or SIDE + PIECE in pattern:
+        raise InputError(f'--pieces {pattern} does not say where the piece ends: write "{{piece}}-{{side}}"')
     text = re.escape(pattern).replace(re.escape(PIECE), "(?P<piece>.+)").replace(re.escape(SIDE), "(?P<side>.+)")
     return re.compile(text)
 
@@ -68,6 +71,23 @@ def shown_by(pattern: re.Pattern[str], source: Source) -> Shown:
         return by_name(source)
     parts = found.groupdict()
     return Shown(str(place.with_name(parts["piece"])), parts.get("side") or "")
+
+
+def check_names(pattern: str, sources: Sequence[Source]) -> None:
+    """Refuse a pattern that does not tell the pieces of these photographs.
+
+    Raises
+    ------
+    InputError
+        The pattern cannot be used or fits no name at all, or only large and small letters tell two pieces apart.
+    """
+    told = by_pattern(pattern)
+    if sources and not any(told.fullmatch(PurePosixPath(source.name).stem) for source in sources):
+        raise InputError(
+            f'--pieces {pattern} fits no name, as that of {sources[0].name}: write what stands there, as "-" in '
+            '"{piece}-{side}"'
+        )
+    check_spelling(shown_by(told, source) for source in sources)
 
 
 def check_spelling(shown: Iterable[Shown]) -> None:

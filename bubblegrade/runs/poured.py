@@ -13,7 +13,8 @@ from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import Atmosphere, gauge, one_setting
 from bubblegrade.pressure.trial import Stated
 from bubblegrade.results.run import NotGraded
-from bubblegrade.runs.inputs import find_sources, printable
+from bubblegrade.runs.inputs import find_sources
+from bubblegrade.show.printable import printable
 from bubblegrade.units import GaugePressure, Pressure, pressure
 
 EXAMPLE: Final = "0psi=cups/open 30psi=a.jpg,b.jpg"

@@ -15,9 +15,9 @@ from bubblegrade.pressure.atmosphere import Atmosphere, atmosphere, gauge
 from bubblegrade.pressure.gas import kelvin
 from bubblegrade.pressure.trial import Stated
 from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
-from bubblegrade.runs.inputs import printable
 from bubblegrade.runs.poured import Named, Names
 from bubblegrade.settings import nearest
+from bubblegrade.show.printable import printable
 from bubblegrade.units import altitude_m, barometer, celsius, duration_s, pressure
 
 NEEDED: Final = ("photo", "pressure")

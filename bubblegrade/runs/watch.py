@@ -21,10 +21,11 @@ from bubblegrade.results.run import NotGraded, Run, write_run
 from bubblegrade.results.spool import Spool, Spooled
 from bubblegrade.runs.earlier import Asked, Earlier, Held, going_on
 from bubblegrade.runs.former import Former
-from bubblegrade.runs.inputs import MARKED, Source, marked_name, not_read, printable, without_copies
+from bubblegrade.runs.inputs import MARKED, Source, marked_name, not_read, without_copies
 from bubblegrade.runs.looks import Arrivals, Stamp
 from bubblegrade.runs.many import Outcome, Taken, taken_over
 from bubblegrade.runs.one import Graded, Task, bare_light, graded
+from bubblegrade.show.printable import printable
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from bubblegrade.quality.charts import marked_by_chance
 from bubblegrade.quality.factors import ALIKE, Difference, Factor
+from bubblegrade.show.printable import printable
 from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import rounded
@@ -262,12 +263,13 @@ def _table(console: Console, names: Sequence[str]) -> Table:
 
 
 def _add(table: Table, cells: Sequence[str]) -> None:
-    table.add_row(*(Text(cell) for cell in cells))
+    """Add a row of what users wrote: remarks may have several lines, and a terminal acts on nothing else in them."""
+    table.add_row(*(Text("\n".join(map(printable, cell.split("\n")))) for cell in cells))
 
 
 def _cell(value: object) -> str:
     """Return a value in one line."""
-    return UNKNOWN if value is None else " ".join(str(value).split())
+    return UNKNOWN if value is None else printable(" ".join(str(value).split()))
 
 
 def _judgement(row: Row) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Final
 
 from rich import box
+from rich.cells import cell_len
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -102,10 +104,20 @@ def print_table(table: Table, console: Console) -> None:
     """Print a table, for what is no terminal without blanks at the ends of lines."""
     if console.is_terminal:
         console.print(table)
-        return
-    with console.capture() as held:
-        console.print(table)
-    console.file.writelines(f"{line.rstrip()}\n" for line in held.get().splitlines())
+    else:
+        console.file.writelines(f"{line}\n" for line in _plain_lines(table))
+
+
+def _plain_lines(table: Table) -> Iterator[str]:
+    """Yield the lines of a table with two blanks between columns: rich takes 2 ms a row, too long for a whole log."""
+    columns = [[str(cell).splitlines() or [""] for cell in (column.header, *column.cells)] for column in table.columns]
+    widths = [max(cell_len(line) for cell in column for line in cell) for column in columns]
+    rightward = [column.justify == "right" for column in table.columns]
+    for row in zip(*columns, strict=True):
+        for lines in zip_longest(*row, fillvalue=""):
+            blanks = [" " * (width - cell_len(line)) for line, width in zip(lines, widths, strict=True)]
+            cells = zip(lines, blanks, rightward, strict=True)
+            yield "  ".join(blank + line if right else line + blank for line, blank, right in cells).rstrip()
 
 
 def _show_notes(castings: Sequence[Casting], console: Console) -> None:

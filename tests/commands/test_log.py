@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
@@ -15,7 +18,8 @@ from bubblegrade.commands import main
 from bubblegrade.records.fields import FIELDS
 
 Run = Callable[..., Result]
-SHA = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"  # of "abc", FIPS 180-2 appendix B.1
+PICTURE = cv2.imencode(".png", np.zeros((64, 64), np.uint8))[1].tobytes()
+SHA = hashlib.sha256(PICTURE).hexdigest()
 
 
 @pytest.fixture
@@ -166,8 +170,18 @@ def test_a_correction_keeps_the_old_value_and_a_note_stands_beside_it(log: Run) 
     refused(log("note", 7, "x"), "casting 7 is not in the log")
 
 
+def test_a_terminal_acts_on_nothing_that_was_typed(log: Run) -> None:
+    for resin, remarks in (("\x1b[2Jred", "first\nsecond\x1b]0;x\x07"), ("\x1b[2Jred", "back\u202ewards")):
+        log("add", "--resin", resin, "--mould", "lure\x07", "--operator", remarks[:2], "--remarks", remarks)
+    log("note", 1, "gone\x1b[1A")
+    for said in (log("list"), log("show", 1), log("show", 2)):
+        assert not set(said.stdout) & set("\x1b\x07\u202e")
+    assert "\\x1b[2Jred" in log("list").stdout
+    assert "\n          second\\x1b]0;x\\x07\n" in log("show", 1).stdout
+
+
 def test_results_find_the_casting_of_their_photograph(log: Run, tmp_path: Path) -> None:
-    (tmp_path / "a.jpg").write_bytes(b"abc")
+    (tmp_path / "a.jpg").write_bytes(PICTURE)
     log("add", "--resin", "a", "--photo", tmp_path / "a.jpg")
     assert words(log("attach", graded(tmp_path / "graded"))) == "casting 1: grade of a.jpg tied"
     assert words(log("attach", tmp_path / "graded")) == "casting 1: grade of a.jpg was tied already"
@@ -178,7 +192,7 @@ def test_results_find_the_casting_of_their_photograph(log: Run, tmp_path: Path) 
 
 
 def test_a_photograph_of_two_castings_is_said_to_count_for_both(log: Run, tmp_path: Path) -> None:
-    (tmp_path / "a.jpg").write_bytes(b"abc")
+    (tmp_path / "a.jpg").write_bytes(PICTURE)
     assert log("add", "--resin", "a", "--photo", tmp_path / "a.jpg").stderr == ""
     log("add", "--resin", "b")
     said = "a.jpg is a photograph of {} too, and counts for each of them"
@@ -187,6 +201,19 @@ def test_a_photograph_of_two_castings_is_said_to_count_for_both(log: Run, tmp_pa
     assert tied.stderr == f"bubblegrade: casting 2: {said.format('casting 1')}\n"
     added = log("add", "--resin", "c", "--photo", tmp_path / "a.jpg")
     assert added.stderr == f"bubblegrade: casting 3: {said.format('castings 1, 2')}\n"
+
+
+def test_what_is_no_picture_is_not_entered_as_a_photograph(log: Run, tmp_path: Path) -> None:
+    for name, held, said in (
+        ("lure.toml", b'name = "lure"', "lure.toml is not a JPEG, PNG or TIFF picture"),
+        ("empty.jpg", b"", "empty.jpg is empty (0 bytes)"),
+        ("part.png", PICTURE[:-20], "part.png is cut short"),
+    ):
+        (tmp_path / name).write_bytes(held)
+        refused(log("add", "--resin", "a", "--photo", tmp_path / name), said)
+    (tmp_path / "castings.csv").write_text("resin,photo\na,lure.toml\n", "utf-8")
+    refused(log("add", "--sheet", tmp_path / "castings.csv"), "lure.toml is not a JPEG, PNG or TIFF picture")
+    assert not (tmp_path / "castings.sqlite").exists()
 
 
 def test_results_of_no_casting_are_said_and_may_be_given_one(log: Run, tmp_path: Path) -> None:
@@ -207,7 +234,7 @@ def test_results_of_no_casting_are_said_and_may_be_given_one(log: Run, tmp_path:
 
 
 def test_a_result_of_another_casting_is_untied_and_nothing_is_lost(log: Run, tmp_path: Path) -> None:
-    (tmp_path / "a.jpg").write_bytes(b"abc")
+    (tmp_path / "a.jpg").write_bytes(PICTURE)
     log("add", "--resin", "a")
     log("add", "--resin", "b")
     folder = graded(tmp_path / "graded")

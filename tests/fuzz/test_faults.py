@@ -30,7 +30,8 @@ from bubblegrade.records.checking import faults
 from bubblegrade.records.log import open_log
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.lock import Lock
-from bubblegrade.runs.inputs import marked_name, printable
+from bubblegrade.runs.inputs import marked_name
+from bubblegrade.show.printable import printable
 from tests.conftest import drawn_cup
 from tests.fuzz import seeds
 

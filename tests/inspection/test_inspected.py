@@ -46,6 +46,12 @@ def test_a_mark_of_the_mould_is_no_void_but_the_piece_is_looked_at(lot: Maker) -
     assert after[4] is before[4]
 
 
+def test_a_piece_with_more_than_marks_of_the_mould_is_said_to_be_looked_at_again(lot: Maker) -> None:
+    _, after = mould_told(*reversed(lot(f'{ALL}largest = "0.45mm"')))
+    lines = [fault.line for fault in after[0].judgement.faults]
+    assert any("without which the piece would be looked at again: look at them" in line for line in lines)
+
+
 def test_a_mark_within_the_limits_is_left_out_and_said(lot: Maker) -> None:
     limits, before = lot(f'{ALL}largest = "2mm"')
     _, after = mould_told(before, limits)

@@ -98,7 +98,7 @@ def test_the_operating_curve_is_that_of_drawing_without_looking() -> None:
 @pytest.mark.parametrize(
     ("lot", "limit", "level", "words"),
     [
-        (1, 1.0, "II", "a batch of 1 pieces has no sampling plan: give 2 to 10000"),
+        (1, 1.0, "II", "a batch of 1 piece has no sampling plan: give 2 to 10000"),
         (20_000, 1.0, "II", "a batch of 20000 pieces"),
         (100, 2.0, "II", "2 % is no quality limit of ISO 2859-1: use one of 0.1, 0.15"),
         (100, 1.0, "IV", "IV is no inspection level"),

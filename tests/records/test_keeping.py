@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
@@ -103,6 +104,26 @@ def test_a_copy_made_while_another_writes_is_whole(tmp_path: Path, place: Path, 
         back_up(log.connection, tmp_path / "copy.sqlite", replace=False)
     with pytest.raises(InputError, match=r"copy\.sqlite cannot be opened: check the name"):
         back_up(log.connection, tmp_path / "none" / "copy.sqlite", replace=False)
+
+
+def test_a_copy_in_place_of_another_takes_none_of_its_last_entries(tmp_path: Path, log: Log) -> None:
+    """A process that was killed leaves its last entries in the journal beside its file."""
+    log.add({"resin": "in it"})
+    copy = tmp_path / "copy.sqlite"
+    with open_log(tmp_path / "other.sqlite", create=True) as other:
+        for _ in range(50):
+            other.add({"resin": "not in it", "remarks": "x" * 300})
+        for ending in ("", "-wal"):
+            shutil.copyfile(f"{tmp_path / 'other.sqlite'}{ending}", f"{copy}{ending}")
+    back_up(log.connection, copy, replace=True)
+    with open_log(copy) as copied:
+        assert everything(copied.connection) == everything(log.connection)
+        assert list(faults(copied.connection)) == []
+
+
+def test_a_log_is_not_copied_onto_itself(place: Path, log: Log) -> None:
+    with pytest.raises(OutputError, match=r"castings\.sqlite is the log itself: name another file"):
+        back_up(log.connection, place, replace=True)
 
 
 def test_of_a_damaged_log_all_rows_but_those_of_the_damaged_pages_are_saved(

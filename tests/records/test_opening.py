@@ -107,7 +107,9 @@ def test_a_step_that_fails_leaves_the_older_log_as_it_was(tmp_path: Path) -> Non
 
 def test_a_log_of_a_newer_version_is_refused_with_how_to_get_the_rest_out(place: Path, log: Log) -> None:
     log.connection.execute(f"PRAGMA user_version = {VERSION + 1}")
-    with pytest.raises(InputError, match=r"newer bubblegrade \(log version 5, this one knows 4\).*log rescue"):
+    with pytest.raises(
+        InputError, match=r"newer .*\(log version 5, this one knows 4\).*log rescue NEW --log .*castings"
+    ):
         open_log(place).__enter__()
 
 

@@ -55,6 +55,21 @@ def test_a_casting_is_of_the_day_that_it_was_where_it_was_cast(log: Log) -> None
     assert sorted(numbers(log, Chosen(since="2026-03-02T00:00Z"))) == [1, 4]
 
 
+def test_a_moment_of_one_zone_and_a_day_of_every_clock_make_a_range(log: Log) -> None:
+    log.add({"date": "2026-03-01T21:00-08:00"})  # 05:00 in UTC, the next day
+    log.add({"date": "2026-03-02T01:00+14:00"})  # 11:00 in UTC, the day before
+    assert numbers(log, Chosen(since="2026-03-01T20:00-08:00", until="2026-03-01")) == [1]
+    assert numbers(log, Chosen(since="2026-03-02", until="2026-03-01T15:00Z")) == [2]
+    with pytest.raises(InputError, match="--until 2026-03-01 lies before --since 2026-03-02T16:00Z"):
+        numbers(log, Chosen(since="2026-03-02T16:00Z", until="2026-03-01"))
+
+
+def test_a_moment_that_is_midnight_somewhere_is_no_whole_day(log: Log) -> None:
+    log.add({"date": "2026-03-01T19:00-05:00"})
+    log.add({"date": "2026-03-01T20:00-05:00"})
+    assert numbers(log, Chosen(until="2026-03-01T19:00-05:00")) == [1]
+
+
 def test_a_field_without_an_index_and_a_wrong_day_are_refused(three: Log) -> None:
     with pytest.raises(InputError, match="remarks is no field that castings are listed by: use one of batch"):
         listed(three.connection, Chosen({"remarks": "x"}))

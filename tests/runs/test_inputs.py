@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from bubblegrade.errors import InputError
-from bubblegrade.runs.inputs import Source, find_sources, printable
+from bubblegrade.runs.inputs import Source, find_sources
+from bubblegrade.show.printable import printable
 
 
 def touched(folder: Path, *names: str) -> list[Path]:

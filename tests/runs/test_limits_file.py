@@ -121,6 +121,14 @@ def test_a_preset_is_read_says_that_it_is_no_standard_and_explains_every_key(pre
         (f'{ALL}count_over = "1mm"', "piece: count_over says nothing without count"),
         (f'{ALL}largest = "1mm"\ncluster = 3', "piece: cluster says nothing without cluster_within"),
         (f'{ALL}count = 1\ncount_over = "0.6mm"\nlargest = "0.5mm"', "count_over 0.6 mm contradicts largest 0.5 mm"),
+        (
+            f'{ALL}cluster_within = "2mm"\ncluster_over = "0.5mm"\nlargest = "0.5mm"',
+            "cluster_over 0.5 mm contradicts largest 0.5 mm",
+        ),
+        (
+            '[zones.m]\nshape = "hardware"\nmargin = "2px"\nfrom_hardware = "8px"',
+            "m: from_hardware 8 px reaches beyond the margin 2 px",
+        ),
         (f'head = "eyes"\n{ALL}largest = "1mm"', "head 'eyes' is not known: did you mean eye?"),
         (f'head = 3\n{ALL}largest = "1mm"', "head = 3 is no list of rules"),
         (f'head = ["left", "right"]\n{ALL}largest = "1mm"', "head: left and right contradict each other"),
@@ -134,6 +142,7 @@ def test_a_preset_is_read_says_that_it_is_no_standard_and_explains_every_key(pre
         ('[zones.o]\nshape = "oval"\nmiddle = [0.5, 0.5]\nhalf = [0, 1]\nlargest = "1mm"', "half = [0.0, 1.0] has no"),
         (POLYGON + "corners = [[0, 0]]", "p: corners = [[0, 0]] are no corners"),
         (POLYGON + "corners = [[0, 0], [1, 1], [1, 0], [0, 1]]", "p: the line through its corners crosses itself"),
+        (POLYGON + "corners = [[0.1, 0.1], [0.3, 0.3], [0.7, 0.7]]", "p: corners lie on one line"),
         (POLYGON + "corners = [[0, 0], [9, 0], [9, 9]]", "corners lie outside the piece"),
         (POLYGON + "corners_px = [[0, 0], [9, 0], [9, 9]]", "add reference"),
         ('[zones.p]\nshape = "polygon"\ncorners = [[0,0]]\ncorners_px = [[0,0]]\ncount = 1', "both give the polygon"),
@@ -145,6 +154,10 @@ def test_what_cannot_be_used_is_one_line_with_its_cure(text: str, said: str) -> 
     assert str(caught.value).startswith("x.toml")
     assert said in str(caught.value)
     assert "\n" not in str(caught.value).removeprefix("x.toml is not TOML")
+
+
+def test_limits_without_a_name_are_called_after_their_file() -> None:
+    assert read_limits(f'{ALL}largest = "1mm"', name="mine/lure.toml").name == "lure"
 
 
 def test_a_file_that_cannot_be_read_is_said(tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.runs.log_sheet import log_json, read_castings, read_export, table_csv
 
 TYPES = {"note": {"id": "INTEGER", "text": "TEXT", "x": "REAL"}}
-CELLS = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), min_size=1)
+CELLS = st.text(st.characters(exclude_categories=["Cs"]))
 NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
 
 
@@ -110,6 +110,16 @@ def test_json_comes_back_as_it_was(tmp_path: Path) -> None:
     for place in (tmp_path, tmp_path / "log.json"):
         columns, found = read_export(place, TYPES)["note"]
         assert (columns, [tuple(row) for row in found]) == (["id", "text", "x"], rows)
+
+
+def test_an_export_saved_with_semicolons_and_decimal_commas_is_read(tmp_path: Path) -> None:
+    (tmp_path / "casting.csv").write_text("id\n1\n", "utf-8")
+    (tmp_path / "note.csv").write_text("id;text;x\n1;a,b;0,30000000000000004\n", "utf-8")
+    columns, rows = read_export(tmp_path, {**TYPES, "casting": {}})["note"]
+    assert (columns, list(rows)) == (["id", "text", "x"], [[1, "a,b", 0.1 + 0.2]])
+    (tmp_path / "note.csv").write_text("id,text,x\n1,a\n", "utf-8")
+    with pytest.raises(InputError, match=r"note\.csv line 2 is not as exported \(2 cells, the heading has 3\)"):
+        list(read_export(tmp_path, {**TYPES, "casting": {}})["note"][1])
 
 
 def test_of_two_exports_in_one_folder_none_is_taken_unseen(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from bubblegrade.records.log import Log, open_log
 from bubblegrade.records.reading import Chosen, whole
 from bubblegrade.records.tied import results_in
 from bubblegrade.runs.log_charts import factors, measured
-from bubblegrade.runs.log_unlike import unlike_results
+from bubblegrade.runs.log_unlike import unlike_gradings, unlike_results
 
 USUAL: dict[str, Any] = {"index": 1.5, "accept": 0.5, "version": "0.1.0", "whole": False, "mm_per_px": 0.04}
 
@@ -229,3 +229,14 @@ def test_an_export_from_before_tells_how_castings_were_graded_by_their_records(l
     with open_log(tmp_path / "new.sqlite", create=True) as read:
         assert tables_in(read.connection, tables) == 1
         assert how_graded(read.connection) == how_graded(log.connection)
+
+
+def test_a_hundred_thousand_castings_are_each_looked_at_once() -> None:
+    """Each looked at against all others would take the better part of an hour."""
+    many = 100_000
+    columns = {name: [value] * many for name, value in (("version", "0.1.0"), ("whole", 0), ("scale_from", "width"))}
+    columns |= {"number": range(many), "accept_share": [0.5] * many, "resin": ["Clear One", "Slow Two"] * (many // 2)}
+    alike = {**columns, "resin_index": [1.5, 1.55] * (many // 2)}
+    assert unlike_gradings(alike, "voids", per="cm2") == []
+    (said,) = unlike_gradings({**alike, "resin_index": [1.5, 1.55] * (many // 2 - 1) + [1.5, 1.5]}, "voids", per="cm2")
+    assert said.startswith("casting 99999 was graded with a refractive index of 1.5, castings 1, 3, 5, 7 and")

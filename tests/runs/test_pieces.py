@@ -8,7 +8,7 @@ import pytest
 
 from bubblegrade.errors import InputError
 from bubblegrade.runs.inputs import Source
-from bubblegrade.runs.pieces import Shown, by_name, by_pattern, read_pieces, shown_by, sides_lacking
+from bubblegrade.runs.pieces import Shown, by_name, by_pattern, check_names, read_pieces, shown_by, sides_lacking
 
 
 def source(name: str) -> Source:
@@ -37,6 +37,20 @@ def test_without_a_rule_each_photograph_is_a_piece() -> None:
 def test_a_pattern_must_say_what_the_piece_is(pattern: str) -> None:
     with pytest.raises(InputError, match="does not say what the piece is"):
         by_pattern(pattern)
+
+
+@pytest.mark.parametrize("pattern", ["{piece}{side}", "{side}{piece}"])
+def test_a_pattern_must_say_where_the_piece_ends(pattern: str) -> None:
+    with pytest.raises(InputError, match="does not say where the piece ends"):
+        by_pattern(pattern)
+
+
+def test_a_pattern_that_fits_no_name_is_refused() -> None:
+    """Each photograph would be a piece, and a batch decided by twice the pieces that were drawn."""
+    sources = [source("a-left.jpg"), source("a-right.jpg")]
+    with pytest.raises(InputError, match=r"--pieces \{side\}_\{piece\} fits no name, as that of a-left\.jpg"):
+        check_names("{side}_{piece}", sources)
+    check_names("{piece}-{side}", [*sources, source("b.jpg")])
 
 
 @pytest.mark.parametrize(
