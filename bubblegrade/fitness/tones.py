@@ -16,9 +16,10 @@ from bubblegrade.fitness.check import UNMEASURED, Limit, Measured, Test
 from bubblegrade.fitness.view import View
 
 STEEP: Final = 1.2  # times: of 217 photographs that tell and whose tones were left alone none came above
-FLAT: Final = 0.55  # times: less, where resin is clearer than optics allow by
-CLEARER: Final = 0.02  # of the bare light: of 82 such photographs two are so pale, and none of them so clear
-FLATTEST: Final = 0.35  # times: as far tones are straightened
+FLAT: Final = 0.65  # times: less, where resin is clearer than optics allow by
+CLEARER: Final = 0.02  # of the bare light: of 82 such photographs four are so pale, and none of them so clear
+FLATTEST: Final = 0.35  # times: as far tones are straightened,
+PARTLY: Final = 0.75  # and the power of it, where they are flat: stray light, which does the same, asks for less
 DOUBT: Final = 0.02  # of a diameter, for each e-fold of steepness: as much too large rings may seem when straightened
 
 
@@ -38,10 +39,12 @@ def told_steepness(steepness: float, passes: float, *, index: float) -> float:
 def straightened_by(steepness: float) -> float:
     """Return the steepness that tones are straightened by; 1 where they are left alone, or do not tell.
 
-    >>> [straightened_by(steepness) for steepness in (1.5, 1.1, 0.4, 0.1, math.nan)]
-    [1.5, 1.0, 0.4, 0.35, 1.0]
+    >>> [round(straightened_by(steepness), 3) for steepness in (1.5, 1.1, 0.4, 0.1, math.nan)]
+    [1.5, 1.0, 0.503, 0.455, 1.0]
     """
-    return max(steepness, FLATTEST) if steepness > STEEP or steepness < FLAT else 1.0
+    if steepness < FLAT:
+        return float(max(steepness, FLATTEST) ** PARTLY)
+    return steepness if steepness > STEEP else 1.0
 
 
 def tone_doubt(steepness: float) -> float:
@@ -89,7 +92,7 @@ TESTS: Final = (
         "darkness in the middle of voids over that by optics, at least",
         "ratio",
         Limit(FLAT, least=True),
-        "they are straightened by that, and voids may still look 2 % too large or too small; their uncertainty is "
+        "they are straightened by that, and voids may still look 1 % too large or too small; their uncertainty is "
         "widened by it",
         "switch HDR and scene modes off, wipe the lens and darken the room, or photograph in raw",
         flat,

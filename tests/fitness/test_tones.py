@@ -60,16 +60,16 @@ def test_straightened_tones_give_the_light_and_the_sizes_of_the_photograph_as_ta
     assert sizes[1] == pytest.approx(sizes[0], rel=0.012)
 
 
-@pytest.mark.parametrize("power", [0.4, 0.5])
-def test_flat_tones_ask_for_care_and_give_the_sizes_of_the_photograph_as_taken(
+@pytest.mark.parametrize("power", [0.4, 0.5, 0.6])
+def test_flat_tones_ask_for_care_and_leave_no_more_than_1_5_percent_of_size(
     picture: np.ndarray, power: float, check_of: Callable[..., Check]
 ) -> None:
     taken, pale = graded(picture), graded(spoiled.steepened(picture, power))
     assert check_of(taken.fitness, "flat_tones").verdict is Verdict.FIT
     assert check_of(pale.fitness, "flat_tones").verdict is Verdict.CARE
-    assert pale.passes == pytest.approx(taken.passes, abs=0.02)
+    assert 0.0 < pale.passes - taken.passes < 0.6 * (taken.passes**power - taken.passes)
     sizes = [np.sort(casting.voids.diameter_px) for casting in (taken, pale)]
-    assert sizes[1] == pytest.approx(sizes[0], rel=0.012)
+    assert np.mean(sizes[1] / sizes[0]) == pytest.approx(1.0, abs=0.015)
 
 
 def test_stray_light_over_the_picture_asks_for_care_and_its_diameters_hold_the_truth(
