@@ -16,7 +16,8 @@ from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.checks import fitness_of
 from bubblegrade.fitness.sharpness import countable_px
-from bubblegrade.fitness.tones import is_steep, tone_doubt
+from bubblegrade.fitness.softest import softest_place
+from bubblegrade.fitness.tones import straightened_by, told_steepness, tone_doubt
 from bubblegrade.fitness.view import View
 from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import frame_weights
@@ -31,8 +32,8 @@ from bubblegrade.photo.scale import Scale, SpanPx
 from bubblegrade.settings import Settings
 from bubblegrade.threads import both, worth_sharing
 from bubblegrade.voids.again import begun_turn, find_turn, lies_still, middle_of, on_the_light, settled
+from bubblegrade.voids.blurs import blurs_of, usual_blur_px
 from bubblegrade.voids.detecting import Found, find_voids
-from bubblegrade.voids.lighting import TELL_BLUR
 from bubblegrade.voids.lost import LostLight, lost_light
 from bubblegrade.voids.missed import hidden_share
 from bubblegrade.voids.planting import measured_limit, plantable
@@ -106,15 +107,16 @@ def grade(
 
 
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
-    """Return the photograph measured; where the voids say that its tones are steep, with these straightened."""
+    """Return the photograph measured; where its voids say that tones are steep or flat, with these straightened."""
     first = _measured_as_taken(photo, request, settings, blank)
-    steepness = first.found.steepness
-    if not is_steep(steepness):
-        return first
-    even = None if blank is None else np.asarray(blank ** (1.0 / steepness), np.float32)
-    measured = _measured_as_taken(photo.straightened(steepness), request, settings, even)
-    voids = measured.found.voids.doubted(tone_doubt(steepness))
-    return replace(measured, found=replace(measured.found, voids=voids, steepness=steepness))
+    told = told_steepness(first.found.steepness, clear_transmittance(first.outline), index=settings.index)
+    by = straightened_by(told)
+    if by == 1.0:
+        return replace(first, found=replace(first.found, steepness=told))
+    even = None if blank is None else np.asarray(blank ** (1.0 / by), np.float32)
+    measured = _measured_as_taken(photo.straightened(by), request, settings, even)
+    voids = measured.found.voids.doubted(tone_doubt(by))
+    return replace(measured, found=replace(measured.found, voids=voids, steepness=told))
 
 
 def _measured_as_taken(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
@@ -202,11 +204,9 @@ def _summed_up(
     )
     curve = curve_of(outline, request, scale, index=settings.index, name=photo.name)
     lost, fitness = both(
-        lambda: _lost(measured),
-        lambda: _fitness(measured, request, settings, scale, squared=request.card is not None),
+        lambda: _lost(measured), lambda: _fitness(measured, request, settings, scale, squared=request.card is not None)
     )
-    found = measured.found
-    found = replace(found, smallest_px=max(found.smallest_px, countable_px(fitness)))
+    found = replace(measured.found, smallest_px=max(measured.found.smallest_px, countable_px(fitness)))
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
     seed = int(photo.sha256[:8], 16)
     sizes = summarise(sized.diameter_px, sized.diameter_err_px, smallest=found.smallest_px, seed=seed, weights=weights)
@@ -241,8 +241,7 @@ def _fitness(
     measured: _Measured, request: Request, settings: Settings, scale: Scale | None, *, squared: bool
 ) -> Fitness:
     """Return how fit the photograph, `squared` to what gave its scale or not, is to measure."""
-    photo, stand = measured.photo, request.card or request.disc or request
-    height = stand.camera_height_mm
+    photo, height = measured.photo, (request.card or request.disc or request).camera_height_mm
     return fitness_of(
         View(
             photo=photo,
@@ -254,7 +253,8 @@ def _fitness(
             camera_height_mm=np.nan if height is None else height,
             focal_35mm=np.nan if squared else photo.noted.focal_35mm,  # squaring changes the angle of view
             index=settings.index,
-            blur_px=measured.found.lighting.followed_blur_px if len(measured.found.voids) >= TELL_BLUR else np.nan,
+            blur_px=usual_blur_px(measured.found),
+            softest=softest_place(*blurs_of(measured.found.voids)),
             steepness=measured.found.steepness,
         )
     )

@@ -145,6 +145,21 @@ def defocused(picture: Picture, sigma_px: float, *, seed: int = 0) -> Picture:
     return _stored(_noisy(np.asarray(cv2.GaussianBlur(_light(picture), (0, 0), sigma_px), np.float64), seed))
 
 
+def half_defocused(picture: Picture, sigma_px: float, *, seed: int = 0) -> Picture:
+    """Return the picture with its right half blurred as `defocused` does, over a border of a tenth of its width."""
+    cols = picture.shape[1]
+    share = np.clip((np.arange(cols) - cols / 2) / (cols / 10) + 0.5, 0.0, 1.0)[None, :, None]
+    light = _light(picture)
+    blurred = np.asarray(cv2.GaussianBlur(light, (0, 0), sigma_px), np.float64)
+    return _stored(_noisy(light * (1.0 - share) + blurred * share, seed))
+
+
+def hazed(picture: Picture, share: float) -> Picture:
+    """Return the picture with `share` of its light strayed evenly over it, as through a film on the lens."""
+    light = _light(picture)
+    return _stored(light * (1.0 - share) + share * light.mean(axis=(0, 1)))
+
+
 def moved(picture: Picture, length_px: float, *, degrees: float = 0.0, seed: int = 0) -> Picture:
     """Return the picture smeared evenly over `length_px` along a direction, clockwise from the right."""
     count = max(1, math.ceil(2 * length_px))

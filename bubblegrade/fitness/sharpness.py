@@ -21,6 +21,7 @@ BLURRED_PX: Final = (3.5, 5.0)  # edge width as measured, which blur of 2.5 and 
 COUNTABLE_BLURRED_PX: Final = (6.0, 9.0)  # diameters from which on sizes hold there; below, they read 10 to 30 % large
 SOFT_PX: Final = (1.4, 2.8)  # blur of the rings of voids, standard deviation, and
 COUNTABLE_SOFT_PX: Final = (5.0, 15.0)  # the diameters from which on 90 % of the voids of a sharp photograph are found
+PARTLY_PX: Final = 2.0  # blur of a part beyond that of the rest: of 191 photographs none shows more than 1.8
 UNFIT_WIDTH_PX: Final = 5.0  # edge width in castings of this size or a smaller one, and
 USUAL_SIZE_PX: Final = 1100.0  # root of its area: larger ones bear as many times more, as voids are larger in them
 THINNED: Final = (2, 4)  # squares of so many px each way: wide edges that tiles do not show are looked for in them,
@@ -61,6 +62,16 @@ def void_blur(view: View) -> Measured:
     if math.isnan(view.blur_px):
         return Measured(math.nan, UNMEASURED)
     return Measured(view.blur_px, f"voids are blurred by {view.blur_px:.2f} px")
+
+
+def partial_blur(view: View) -> Measured:
+    """Measure the standard deviation of the blur that voids beside one another have beyond that of the sharper ones."""
+    softest = view.softest
+    if math.isnan(softest.further_px):
+        return Measured(math.nan, UNMEASURED)
+    (left, top), (right, bottom) = softest.at_px.min(axis=0), softest.at_px.max(axis=0)
+    said = f"a part of the photograph is blurred by {softest.further_px:.1f} px or more beyond the rest"
+    return Measured(softest.further_px, said, box(left, top, right, bottom))
 
 
 def motion(view: View) -> Measured:
@@ -154,6 +165,11 @@ TESTS: Final = (
         "void_blur", "blur of voids", "px", Limit(1.8, 5.0),
         "the smallest voids are not found and others come out up to 8 % off",
         "focus on the casting's middle and close the aperture, or go nearer", void_blur,
+    ),
+    Test(
+        "partial_blur", "blur of a part beyond the rest", "px", Limit(PARTLY_PX, 5.0),
+        "voids there of more than the smallest countable size are not found, and others come out up to 5 % off",
+        "wipe the lens, hold the camera level and close the aperture", partial_blur,
     ),
     Test(
         "motion", "motion during the exposure", "px", Limit(5.5, 12.0),

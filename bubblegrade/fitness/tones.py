@@ -1,8 +1,9 @@
-"""Tones: whether the camera drew those about the level of clear resin apart, as contrast and scene modes do.
+"""Tones: whether the camera drew those about the level of clear resin apart or together, as contrast modes do.
 
 The optics of voids tell it (voids/cores.py), since nothing else in a photograph has a known darkness. Tones that differ
 from place to place move no size where they stay smooth; a curve that is steep at the level of clear resin makes rings
-seem larger and resin darker, over the whole picture as in tiles. A power of the light undoes most of it.
+seem larger and resin darker, over the whole picture as in tiles. A curve that is flat there, and light that strays over
+the picture, make rings smaller and resin clearer than its faces allow. A power of the light undoes most of it.
 """
 
 from __future__ import annotations
@@ -10,11 +11,49 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from bubblegrade import optics
 from bubblegrade.fitness.check import UNMEASURED, Limit, Measured, Test
 from bubblegrade.fitness.view import View
 
-STEEP: Final = 1.3  # times: of 135 photographs that tell and whose tones were left alone none came above 1.2
+STEEP: Final = 1.2  # times: of 217 photographs that tell and whose tones were left alone none came above
+FLAT: Final = 0.65  # times: less, where resin is clearer than optics allow by
+CLEARER: Final = 0.02  # of the bare light: of 82 such photographs four are so pale, and none of them so clear
+FLATTEST: Final = 0.35  # times: as far tones are straightened,
+PARTLY: Final = 0.75  # and the power of it, where they are flat: stray light, which does the same, asks for less
 DOUBT: Final = 0.02  # of a diameter, for each e-fold of steepness: as much too large rings may seem when straightened
+
+
+def told_steepness(steepness: float, passes: float, *, index: float) -> float:
+    """Return by how much tones are steep; NaN where the middles of voids are pale and clear resin is not too clear.
+
+    The light passes both faces of the casting, so that clear resin passes no more than Fresnel's equations let through;
+    `passes` is its share of the bare light. Sharpening makes middles pale, and the resin around them no clearer.
+
+    >>> told_steepness(0.4, 0.96, index=1.5), told_steepness(0.4, 0.92, index=1.5), told_steepness(1.5, 0.9, index=1.5)
+    (0.4, nan, 1.5)
+    """
+    clear = passes > float(optics.passed(0.0, index=index)) + CLEARER
+    return math.nan if steepness < FLAT and not clear else steepness
+
+
+def straightened_by(steepness: float) -> float:
+    """Return the steepness that tones are straightened by; 1 where they are left alone, or do not tell.
+
+    >>> [round(straightened_by(steepness), 3) for steepness in (1.5, 1.1, 0.4, 0.1, math.nan)]
+    [1.5, 1.0, 0.503, 0.455, 1.0]
+    """
+    if steepness < FLAT:
+        return float(max(steepness, FLATTEST) ** PARTLY)
+    return steepness if steepness > STEEP else 1.0
+
+
+def tone_doubt(steepness: float) -> float:
+    """Return the standard uncertainty of a diameter, as a share of it, that tones leave after they were straightened.
+
+    >>> round(tone_doubt(2.0), 4), round(tone_doubt(0.5), 4)
+    (0.0139, 0.0139)
+    """
+    return DOUBT * abs(math.log(steepness))
 
 
 def steep(view: View) -> Measured:
@@ -27,22 +66,15 @@ def steep(view: View) -> Measured:
     return Measured(view.steepness, said)
 
 
-def is_steep(steepness: float) -> bool:
-    """Say whether tones are so steep that they must be straightened; those that do not tell are not.
-
-    >>> is_steep(1.5), is_steep(1.2), is_steep(math.nan)
-    (True, False, False)
-    """
-    return steepness > STEEP
-
-
-def tone_doubt(steepness: float) -> float:
-    """Return the standard uncertainty of a diameter, as a share of it, that tones leave after they were straightened.
-
-    >>> round(tone_doubt(2.0), 4)
-    0.0139
-    """
-    return DOUBT * math.log(steepness)
+def flat(view: View) -> Measured:
+    """Measure the same, where it says that tones were flattened."""
+    if math.isnan(view.steepness):
+        return Measured(math.nan, UNMEASURED)
+    said = (
+        f"the middles of voids are only {max(view.steepness, 0.0):.1f} times as dark as optics say, and the resin is "
+        "clearer: the camera flattened the tones, or light strays over the picture"
+    )
+    return Measured(view.steepness, said)
 
 
 TESTS: Final = (
@@ -54,5 +86,15 @@ TESTS: Final = (
         "they are straightened by that, and voids may still look 1 % too large; their uncertainty is widened by it",
         "switch HDR, scene and contrast modes off, or photograph in raw",
         steep,
+    ),
+    Test(
+        "flat_tones",
+        "darkness in the middle of voids over that by optics, at least",
+        "ratio",
+        Limit(FLAT, least=True),
+        "they are straightened by that, and voids may still look 1 % too large or too small; their uncertainty is "
+        "widened by it",
+        "switch HDR and scene modes off, wipe the lens and darken the room, or photograph in raw",
+        flat,
     ),
 )

@@ -15,6 +15,8 @@ from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.fitness.edges import DARKEST, Edges, find_edges
+from bubblegrade.fitness.grain import grain_of
+from bubblegrade.fitness.softest import UNTOLD, Softest
 from bubblegrade.optics import USUAL_INDEX
 from bubblegrade.photo.light import Light, grey_light
 from bubblegrade.photo.reading import Photo
@@ -55,6 +57,7 @@ class View:
     smallest_mm: float = math.nan  # diameter of the smallest void that is asked for
     index: float = USUAL_INDEX
     blur_px: float = math.nan  # standard deviation, as the rings of voids show it, once they were measured
+    softest: Softest = UNTOLD  # where voids are blurred most, once they were measured
     steepness: float = math.nan  # darkness in the middle of voids over that by optics, once they were measured
 
     @property
@@ -104,6 +107,11 @@ class View:
         masks = (self.outline.well_inside, self.outline.casting)
         inner, with_own = (partial(find_edges, self.light, self.coarse, mask, thin=thin) for mask in masks)
         return found if not math.isnan((found := inner()).width_px) else with_own()
+
+    @cached_property
+    def grain(self) -> float:
+        """The noise of clear resin, as a share of its light; NaN where too little is seen."""
+        return grain_of(self.light, self.outline)
 
     @cached_property
     def bare(self) -> Mask:

@@ -40,7 +40,10 @@ def test_what_was_not_said_cannot_be_told(checked: Checked, drawn: Drawn) -> Non
     fitness = checked(drawn(1))
     assert {check.name: check.fault for check in fitness.of(Verdict.CANNOT_TELL)} == {
         "pixels": "no smallest size was asked for", "perspective": "no thickness was given",
-        **dict.fromkeys(("void_blur", "tones"), "only grading measures voids, and enough of them must tell"),
+        **dict.fromkeys(
+            ("void_blur", "partial_blur", "tones", "flat_tones"),
+            "only grading measures voids, and enough of them must tell",
+        ),
     }  # fmt: skip
     assert fitness.verdict is Verdict.FIT
 

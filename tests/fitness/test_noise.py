@@ -51,3 +51,13 @@ def test_noise_raises_the_smallest_countable_size_in_proportion(drawn: Draw) -> 
 
     assert smallest_px(0.02) == pytest.approx(SMALLEST_PX, abs=0.5)
     assert smallest_px(0.18) == pytest.approx(2 * SMALLEST_PX, rel=0.2)
+
+
+def test_resin_without_any_noise_was_smoothed_and_asks_for_care(
+    drawn: Draw, checked: Callable[..., Fitness], check_of: CheckOf
+) -> None:
+    taken = drawn(12, 15, level=0.4)
+    assert check_of(checked(taken), "smoothed").verdict is Verdict.FIT
+    assert check_of(checked(cv2.GaussianBlur(taken, (0, 0), 1.0)), "smoothed").verdict is Verdict.FIT
+    check = check_of(checked(cv2.fastNlMeansDenoisingColored(taken, None, 8, 8, 5, 15)), "smoothed")
+    assert (check.verdict, check.value) == (Verdict.CARE, pytest.approx(0.0, abs=0.003))

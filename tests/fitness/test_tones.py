@@ -1,4 +1,4 @@
-"""Steep tones ask for care, are straightened and widen diameters; tones as they were taken do nothing of that.
+"""Steep and flat tones ask for care, are straightened and widen diameters; tones as they were taken do nothing of that.
 
 It is the one check that needs measured voids: graded photographs tell, photographs that are only checked do not.
 """
@@ -14,7 +14,7 @@ import pytest
 from bubblegrade.drawn import spoiled
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.fitness.check import Check, Fitness, Verdict
-from bubblegrade.fitness.tones import DOUBT
+from bubblegrade.fitness.tones import DOUBT, told_steepness
 from bubblegrade.grading_run import Casting, Request, grade
 from bubblegrade.photo.reading import Photo
 from bubblegrade.settings import Settings
@@ -58,6 +58,32 @@ def test_straightened_tones_give_the_light_and_the_sizes_of_the_photograph_as_ta
     assert steep.clarity.score == pytest.approx(taken.clarity.score, abs=1.5)
     sizes = [np.sort(casting.voids.diameter_px) for casting in (taken, steep)]
     assert sizes[1] == pytest.approx(sizes[0], rel=0.012)
+
+
+@pytest.mark.parametrize("power", [0.4, 0.5, 0.6])
+def test_flat_tones_ask_for_care_and_leave_no_more_than_1_5_percent_of_size(
+    picture: np.ndarray, power: float, check_of: Callable[..., Check]
+) -> None:
+    taken, pale = graded(picture), graded(spoiled.steepened(picture, power))
+    assert check_of(taken.fitness, "flat_tones").verdict is Verdict.FIT
+    assert check_of(pale.fitness, "flat_tones").verdict is Verdict.CARE
+    assert 0.0 < pale.passes - taken.passes < 0.6 * (taken.passes**power - taken.passes)
+    sizes = [np.sort(casting.voids.diameter_px) for casting in (taken, pale)]
+    assert np.mean(sizes[1] / sizes[0]) == pytest.approx(1.0, abs=0.015)
+
+
+def test_stray_light_over_the_picture_asks_for_care_and_its_diameters_hold_the_truth(
+    picture: np.ndarray, check_of: Callable[..., Check]
+) -> None:
+    casting = graded(spoiled.hazed(picture, 0.6))
+    assert check_of(casting.fitness, "flat_tones").verdict is Verdict.CARE
+    off = np.abs(np.sort(casting.voids.diameter_px) - SIZES)
+    assert np.mean(off < 1.96 * np.sort(casting.voids.diameter_err_px)) >= 0.9
+
+
+@pytest.mark.parametrize(("pale", "passes"), [(0.5, 0.92), (0.1, 0.92), (-1.0, math.nan)])
+def test_pale_middles_tell_nothing_where_resin_is_no_clearer_than_fresnel_allows(pale: float, passes: float) -> None:
+    assert math.isnan(told_steepness(pale, passes, index=1.5))
 
 
 def test_tones_nearly_as_they_were_taken_pass_and_widen_nothing(

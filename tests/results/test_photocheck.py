@@ -68,7 +68,7 @@ def test_the_table_has_a_row_a_check(found: PhotoCheck, tmp_path: Path) -> None:
     assert tuple(rows[0]) == COLUMNS
     assert len(rows) == 2 * len(TESTS)
     clipped = next(row for row in rows if (row["photo"], row["check"]) == ("b.png", "clipped_casting"))
-    assert (clipped["verdict"], clipped["unfit_limit"], clipped["place"]) == ("unfit", "0.02", "region")
+    assert (clipped["verdict"], clipped["unfit_limit"], clipped["place"]) == ("unfit", "0.1", "region")
     assert float(clipped["right_px"]) > float(clipped["left_px"])
 
 
