@@ -1,8 +1,8 @@
 """What is dark in clear resin by the rim, where no mark was looked for: a void there shows its whole ring unseen.
 
-What is judged ends a little within the dark rim, and where a void comes near, the rim seems to reach around it. Its ring
-then lies in the light and belongs to nothing. Lines along the rim, which a curved flank draws, are slender; a flake
-lets no light through its middle.
+What is judged ends a little within the dark rim, and where a void comes near, the rim seems to reach around it. Its
+ring then lies in the light and belongs to nothing. Lines along the rim, which a curved flank draws, are slender; a
+flake lets no light through its middle.
 """
 
 from __future__ import annotations
