@@ -20,6 +20,7 @@ from bubblegrade.inspection.beside import SHADE, beside_of
 from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
 from bubblegrade.inspection.rim import rim_of
 from bubblegrade.inspection.rings import rings_of
+from bubblegrade.inspection.unsought import unsought
 from bubblegrade.quantiles import median
 from bubblegrade.voids.table import Voids
 
@@ -56,7 +57,9 @@ class Seen:
     bulges_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # at the dark rim: x, y and diameter
     breaks_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in it: likewise, the largest it may be
     rings_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in clear resin, broken: x, y and diameter
-    beside_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # dark beside hardware, unnamed: likewise
+    beside_px: Floats = field(
+        default_factory=lambda: np.empty((0, 3))
+    )  # dark beside hardware or rim, unnamed: likewise
 
     def __getstate__(self) -> dict[str, Any]:
         """Return what another process needs, masks in bits: what follows from it is large, and quickly found again."""
@@ -177,8 +180,11 @@ def seen(casting: Casting, light: Image) -> Seen:
     shade = cv2.dilate(rim.mask.view(np.uint8), np.ones((2 * SHADE + 1, 2 * SHADE + 1), np.uint8)) > 0
     dim = judged & (coarse < DIM * clear) & ~void & ~flakes & ~shade
     beside = beside_of(dim, solid, max(np.ptp(casting.outline_px, axis=0)) / step_px)
+    known = shade | solid | _discs(casting.set_aside, HALO, shape, step_px)
+    by_rim = unsought(marked & piece & ~known, opaque, judged)
     bulges, breaks, beside = (
-        found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0] for found in (rim.bulges, rim.breaks, beside)
+        found * step_px + [(step_px - 1) / 2, (step_px - 1) / 2, 0.0]
+        for found in (rim.bulges, rim.breaks, np.vstack([beside, by_rim]))
     )
     arcs = _arcs(casting, rim.mask, step_px)
     rings = rings_of(light, clear * bare[_squares_of(arcs, shape, step_px)].astype(np.float64), arcs)

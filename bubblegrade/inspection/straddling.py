@@ -63,7 +63,7 @@ def straddling(along: Along, dark: Mask) -> Floats:
         if THICK <= each.deep <= each.long and each.depth <= border[int(each.middle) % len(border)] + THICK
     ]
     found = [
-        _largest(along, border, longer)
+        _largest(along, border, spot, ring)
         for spot in _stretches(bright)
         for ring in rings
         for shorter, longer in [sorted((spot, ring), key=lambda each: each.long)]
@@ -96,8 +96,10 @@ def _apart(one: _Stretch, other: _Stretch, places: int) -> float:
     return abs((one.middle - other.middle + places / 2) % places - places / 2)
 
 
-def _largest(along: Along, border: NDArray[np.intp], stretch: _Stretch) -> tuple[float, float, float]:
-    """Return x, y and diameter, in squares, of the largest void that shows over a stretch of the outline."""
-    place = int(stretch.middle) % len(border)
+def _largest(along: Along, border: NDArray[np.intp], spot: _Stretch, ring: _Stretch) -> tuple[float, float, float]:
+    """Return x, y and diameter, in squares, of the largest void that shows in both: over their length or their depth."""
+    longer = max(spot, ring, key=lambda each: each.long)
+    place = int(longer.middle) % len(border)
     x, y = along.places[border[place], place]
-    return float(x), float(y), along.length(stretch.first, stretch.long, border[place]) / SHORT
+    deep = ring.depth + ring.deep - spot.depth
+    return float(x), float(y), max(along.length(longer.first, longer.long, border[place]), deep) / SHORT

@@ -19,7 +19,8 @@ Places = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 BorderOf = Callable[[Floats, Floats], Floats]  # distance from the border of what is judged, px, of (N,) x and y
 
-SURE: Final = 0.5  # probability from which a mark has a name
+SURE: Final = 0.5  # probability from which a mark has a name, and
+DISMISSED: Final = 0.7  # from which a compact one is nothing: of those less likely nothing one in seven lies on a void
 WIRE_LENGTH: Final = 0.6  # of the casting's size: a wire through it is longer,
 WIRE_DARK: Final = 0.7  # and darker; the dark lines of a border are paler or bent
 WIRE_BENT: Final = 1.15  # its spread over its width at most
@@ -75,15 +76,17 @@ def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mas
     """
     best, sure = _named(likely)
     named = sure & ~np.isin(best, ("void", "nothing"))
-    open_ = ~named & ~(sure & (best == "nothing")) & (marks.area_px >= COMPACT_AREA_PX)
+    diameter = np.sqrt(4 * marks.area_px / np.pi)
+    slender = marks.width_px < SLENDER * diameter
+    dismissed = (best == "nothing") & (likely.max(axis=1, initial=0.0) >= np.where(slender, SURE, DISMISSED))
+    open_ = ~named & ~dismissed & (marks.area_px >= COMPACT_AREA_PX)
     under = mark_under(marks.under, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
     named[under[(under > 0) & np.append(False, best == "pit")[under]] - 1] = False
     doubtful = doubtful[~np.append(False, named)[under]]
     under = mark_under(marks.under, doubtful.x_px, doubtful.y_px, doubtful.diameter_px / 2)
     open_[under[under > 0] - 1] = False
     solid = named & (best == "hardware")
-    diameter = np.sqrt(4 * marks.area_px / np.pi)
-    drawn_out = open_ & (marks.width_px < SLENDER * diameter)
+    drawn_out = open_ & slender
     listed = np.flatnonzero((named | open_) & ~solid & ~drawn_out)
     table = Voids.of(
         x_px=marks.x_px[listed],

@@ -40,6 +40,14 @@ def test_a_void_half_in_the_rim_is_found_with_the_largest_diameter_it_may_have(t
 
 
 @pytest.mark.parametrize("turn", TURNS)
+def test_where_a_void_shows_over_half_its_length_its_depth_tells_how_large_it_may_be(turn: float) -> None:
+    across = np.abs((X - 150) * math.sin(turn) - (Y - 150) * math.cos(turn))
+    middle = disc(turn, 16.0) & (across <= 4)
+    ((_, _, diameter),) = found(middle, middle)
+    assert 16.0 <= diameter <= (16.0 + 3) / 0.8
+
+
+@pytest.mark.parametrize("turn", TURNS)
 def test_light_in_the_rim_alone_or_dark_beyond_it_alone_is_no_void_across_its_border(turn: float) -> None:
     nothing = np.zeros_like(PIECE)
     assert not len(found(disc(turn, 12.0), nothing))

@@ -46,6 +46,9 @@ def test_shade_is_not_listed_and_what_has_no_clear_name_is_unsure(marks_in: Mark
     table, aside = set_aside(marks, sure_of("nothing"), Voids.none())
     assert len(table) == 0
     assert not aside.any()
+    table, aside = set_aside(marks_in(bar(12, 9, 30)), sure_of("nothing", 0.6), Voids.none())
+    assert table.kind.tolist() == ["unsure"]
+    assert aside.any()
     table, _ = set_aside(marks, sure_of("flake", 0.4), Voids.none())
     assert table.kind.tolist() == ["unsure"]
     table, _ = set_aside(marks, sure_of("void"), Voids.none())
