@@ -97,7 +97,7 @@ def _apart(one: _Stretch, other: _Stretch, places: int) -> float:
 
 
 def _largest(along: Along, border: NDArray[np.intp], spot: _Stretch, ring: _Stretch) -> tuple[float, float, float]:
-    """Return x, y and diameter, in squares, of the largest void that shows in both: over their length or their depth."""
+    """Return x, y and diameter, in squares, of the largest void that shows in both: over their length or depth."""
     longer = max(spot, ring, key=lambda each: each.long)
     place = int(longer.middle) % len(border)
     x, y = along.places[border[place], place]
