@@ -78,16 +78,16 @@ def rim_of(piece: Mask, dark: Mask, opaque: Mask, lit: Image) -> Rim:
     found = np.array([each for each in bulges if each is not None], np.float64).reshape(-1, 3)
     along = Along.of(piece, lit, float(2 * usual.max()))
     breaks = breaks_of(band[band.depth <= quantile(unrolled.depth, MOST)], along, lit, usual)
-    return Rim(mask, found, _with_others(breaks, straddling(along, dark & piece)))
+    return Rim(mask, found, _each_once(np.concatenate([breaks, straddling(along, dark & piece)])))
 
 
-def _with_others(found: Floats, more: Floats) -> Floats:
-    """Return what was `found`, and of `more` what is none of it, the largest first; (N, 3) middle x, y, diameter."""
-    for each in more[np.argsort(-more[:, 2], kind="stable")]:
-        apart = np.hypot(found[:, 0] - each[0], found[:, 1] - each[1])
-        if (apart >= np.maximum(found[:, 2], each[2]) / 2).all():
-            found = np.vstack([found, each])
-    return found
+def _each_once(found: Floats) -> Floats:
+    """Return what was found, (N, 3) middle x, y, diameter, without what lies in something larger; the largest first."""
+    kept = np.empty((0, 3))
+    for each in found[np.argsort(-found[:, 2], kind="stable")]:
+        if (np.hypot(kept[:, 0] - each[0], kept[:, 1] - each[1]) >= kept[:, 2] / 2).all():
+            kept = np.vstack([kept, each])
+    return kept
 
 
 def _unrolled(piece: Mask, inside: NDArray[np.float32], held: Mask) -> Unrolled:

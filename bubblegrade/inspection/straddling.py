@@ -102,4 +102,4 @@ def _largest(along: Along, border: NDArray[np.intp], spot: _Stretch, ring: _Stre
     place = int(longer.middle) % len(border)
     x, y = along.places[border[place], place]
     deep = ring.depth + ring.deep - spot.depth
-    return float(x), float(y), max(along.length(longer.first, longer.long, border[place]), deep) / SHORT
+    return float(x), float(y), max(along.length(longer.first, longer.long, border[place]) / SHORT, float(deep))
