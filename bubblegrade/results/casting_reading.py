@@ -96,6 +96,7 @@ def _lighting(light: Part) -> Lighting:
         wall=light["wall_share"],
         blur_px=light["blur_px"],
         rings=light["measured_on_count"],
+        theta_alike_err=light.get("half_angle_alike_err_rad", 0.0),
     )
 
 
