@@ -51,8 +51,8 @@ class Lighting:
     wall: float  # light through side walls over the direct light
     blur_px: float  # standard deviation of the photograph's blur, held near the usual one: what fits begin from
     rings: int  # voids it was measured on; 0 where it is only assumed
-    theta_alike_err: float = 0.0  # part of theta_err that photographs of one casting share, radians
     followed_blur_px: float = math.nan  # the same, followed as far as it goes; NaN where too few voids tell
+    theta_alike_err: float = 0.0  # part of theta_err that photographs of one casting share, radians
 
 
 def usual_lighting(*, index: float = optics.USUAL_INDEX) -> Lighting:
