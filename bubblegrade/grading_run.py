@@ -208,8 +208,10 @@ def _summed_up(
     )
     found = replace(measured.found, smallest_px=max(measured.found.smallest_px, countable_px(fitness)))
     sized, weights = _sized(found.voids, photo.shape_px, whole=request.whole)
-    seed = int(photo.sha256[:8], 16)
-    sizes = summarise(sized.diameter_px, sized.diameter_err_px, smallest=found.smallest_px, seed=seed, weights=weights)
+    sizes = summarise(
+        sized.diameter_px, sized.diameter_err_px, smallest=found.smallest_px, seed=int(photo.sha256[:8], 16),
+        weights=weights, doubtful=found.set_aside.unsure_px,
+    )  # fmt: skip
     countable = sized.diameter_px >= found.smallest_px
     counted = None if weights is None else weights[countable]
     return Casting(
@@ -288,13 +290,11 @@ def _clarity(found: Found, lost: LostLight, settings: Settings) -> Clarity:
 
 
 def _sized(voids: Voids, shape_px: tuple[int, int], *, whole: bool) -> tuple[Voids, NDArray[np.float64] | None]:
-    """Return the voids whose sizes are summed up, and their weights.
+    """Return the voids whose sizes are summed up, and, where the frame is judged, their weights.
 
-    Where the frame is judged, those that it cuts have no size, and it cuts large ones the likeliest: the whole ones are
-    weighed after Miles and Lantuejoul. Where the casting is whole in the frame nothing is cut.
+    Those that the frame cuts have no size, and it cuts large ones the likeliest: after Miles and Lantuejoul.
     """
     if not whole:
         return voids, None
     uncut = voids[~voids.cut]
-    rows, cols = shape_px
-    return uncut, frame_weights(uncut.diameter_px, uncut.diameter_px, width=cols, height=rows)
+    return uncut, frame_weights(uncut.diameter_px, uncut.diameter_px, width=shape_px[1], height=shape_px[0])

@@ -90,7 +90,7 @@ def known_casting(*, unfit: tuple[str, ...] = (), **changes: Any) -> Casting:
         "lighting": Lighting(theta=0.7, theta_err=0.02, wall=0.5, blur_px=0.9, rings=5),
         "voids": voids,
         "set_aside": set_aside,
-        "sizes_px": summarise(voids.diameter_px, voids.diameter_err_px, smallest=5.0, seed=1),
+        "sizes_px": summarise(voids.diameter_px, voids.diameter_err_px, smallest=5.0, seed=1, doubtful=[9.0]),
         "histogram_px": size_histogram(voids.diameter_px),
         "clarity": Clarity(score=45.2, low=30.6, high=58.1, cover=0.011, veil=0.001, cover_err=0.0004, veil_err=0.0002),
         "thickness_mm": 10.0,

@@ -82,7 +82,7 @@ def applied(casting: Casting, steps: Sequence[Step], basis: Basis) -> Corrected:
     left = casting.judged_area_px * _left_out_share(casting, areas)
     area = casting.judged_area_px - left
     scale, span, curve = _scaled(casting, steps, basis)
-    sizes, histogram = sized(casting, voids, basis)
+    sizes, histogram = sized(casting, voids, aside, basis)
     again = replace(
         casting,
         scale=scale,
@@ -101,15 +101,18 @@ def applied(casting: Casting, steps: Sequence[Step], basis: Basis) -> Corrected:
     return Corrected(replace(again, warnings=_warnings(casting, again)), finds, zones, areas)
 
 
-def sized(casting: Casting, voids: Voids, basis: Basis) -> tuple[SizeSummary, Histogram]:
-    """Return the sizes of `voids` and their distribution, as grading sums them up for this casting."""
+def sized(casting: Casting, voids: Voids, aside: Voids, basis: Basis) -> tuple[SizeSummary, Histogram]:
+    """Return the sizes of `voids`, `aside` set aside, and their distribution, as grading sums them up."""
     smallest, weights = casting.sizes_px.smallest, None
     if basis.whole:
         voids = voids[~voids.cut]
         rows, cols = casting.shape_px
         weights = frame_weights(voids.diameter_px, voids.diameter_px, width=cols, height=rows)
     seed = int(casting.sha256[:8], 16)
-    sizes = summarise(voids.diameter_px, voids.diameter_err_px, smallest=smallest, seed=seed, weights=weights)
+    sizes = summarise(
+        voids.diameter_px, voids.diameter_err_px, smallest=smallest, seed=seed, weights=weights,
+        doubtful=aside.unsure_px,
+    )  # fmt: skip
     countable = voids.diameter_px >= smallest
     shown = size_histogram(voids.diameter_px[countable], weights=None if weights is None else weights[countable])
     return sizes, shown

@@ -121,7 +121,9 @@ def _errs(voids: Voids, alike: float) -> Floats:
 def _common(casting: Casting, voids: Voids, errs: Floats) -> float:
     """Return the uncertainty of ln diameter that a photograph gives all its voids alike, by its light and its blur."""
     blurred = casting.lighting.blur_px * float(np.average(1.0 / voids.diameter_px, weights=1.0 / errs**2))
-    return math.hypot(LIGHT_TO_SIZE * casting.lighting.theta_err, BLUR_TO_SIZE * blurred**2)
+    light = casting.lighting
+    own_err = math.sqrt(max(light.theta_err**2 - light.theta_alike_err**2, 0.0))
+    return math.hypot(LIGHT_TO_SIZE * own_err, BLUR_TO_SIZE * blurred**2)
 
 
 def _verdict(

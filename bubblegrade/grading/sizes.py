@@ -68,14 +68,16 @@ class SizeSummary:
 
 
 def summarise(
-    diameters: ArrayLike, diameter_errs: ArrayLike, *, smallest: float, seed: int, weights: ArrayLike | None = None
-) -> SizeSummary:
+    diameters: ArrayLike, diameter_errs: ArrayLike, *, smallest: float, seed: int, weights: ArrayLike | None = None,
+    doubtful: ArrayLike = (),
+) -> SizeSummary:  # fmt: skip
     """Return the sizes of the voids of at least `smallest`, with 95 % intervals.
 
     Arguments of shape (n,): diameters, their standard uncertainties (NaN: not known, taken as 0) and weights, such as
     frame weights. Of the variance of an error `SHARED_SHARE` is common to all voids, as light and focus are (measured:
     tests/benchmarks/README.md); the scale's has to be added with `SizeSummary.scaled`. The same seed gives the same
-    intervals.
+    intervals. `doubtful`, of shape (m,), are the diameters of finds that may or may not be voids: none is counted, but
+    the upper limit of the count holds those of at least `smallest` too.
 
     The intervals are percentiles of a bootstrap over the voids in which every diameter is also moved by its error,
     but never narrower than lognormal sizes of the same spread would have; upwards they also hold what such sizes have
@@ -88,7 +90,8 @@ def summarise(
     errs = np.asarray(diameter_errs, np.float64)[countable]
     masses = None if weights is None else np.asarray(weights, np.float64)[countable]
     counted = sizes[countable]
-    low, high = poisson_interval(counted.size)
+    perhaps = np.count_nonzero(np.asarray(doubtful, np.float64) >= smallest)
+    low, high = poisson_interval(counted.size)[0], poisson_interval(counted.size + perhaps)[1]
     estimates = _estimates(counted, np.nan_to_num(errs), masses, np.random.default_rng(seed))
     return SizeSummary(
         count=counted.size,

@@ -58,6 +58,7 @@ def _casting(record: Part, settings: Settings) -> Casting:
     voids = _finds(record["voids"])
     span = record["span_px"] and _points(record["span_px"]).tolist()
     smallest = record["smallest_countable_px"]
+    aside = _finds(record["set_aside"])
     return Casting(
         photo=record["photo"],
         sha256=record["sha256"],
@@ -76,9 +77,13 @@ def _casting(record: Part, settings: Settings) -> Casting:
         noise=_number(record["noise_share"]),
         lighting=_lighting(record["light"]),
         voids=voids,
-        set_aside=_finds(record["set_aside"]),
+        set_aside=aside,
         sizes_px=summarise(
-            voids.diameter_px, voids.diameter_err_px, smallest=smallest, seed=int(record["sha256"][:8], 16)
+            voids.diameter_px,
+            voids.diameter_err_px,
+            smallest=smallest,
+            seed=int(record["sha256"][:8], 16),
+            doubtful=aside.unsure_px,
         ),
         histogram_px=size_histogram(voids.diameter_px),
         clarity=_clarity(record["clarity"], settings),
@@ -96,6 +101,7 @@ def _lighting(light: Part) -> Lighting:
         wall=light["wall_share"],
         blur_px=light["blur_px"],
         rings=light["measured_on_count"],
+        theta_alike_err=light.get("half_angle_alike_err_rad", 0.0),
     )
 
 

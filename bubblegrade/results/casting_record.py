@@ -90,6 +90,7 @@ def _light(casting: Casting) -> Part:
     return {
         "half_angle_rad": light.theta,
         "half_angle_err_rad": light.theta_err,
+        "half_angle_alike_err_rad": light.theta_alike_err,
         "wall_share": light.wall,
         "blur_px": light.blur_px,
         "measured_on_count": light.rings,

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade import optics
-from bubblegrade.voids.fitting import CLOSER, Fits, Grid, Image, fit_rings, row_medians, sample
+from bubblegrade.voids.fitting import CLOSER, MAD, Fits, Grid, Image, fit_rings, row_medians, sample
 from bubblegrade.voids.levels import level_blur_px, level_of
 from bubblegrade.voids.rings import RingTable, Spots, ring_table
 
@@ -34,6 +34,8 @@ FOLLOWED_RINGS: Final = 60  # at most that are: their median is within 2 % of th
 TELL_BLUR: Final = 8  # rings, and voids among them, that tell of blur: flakes of a clear casting read too wide
 LEAST_BLUR_PX: Final = 0.3  # a pixel's own width: nothing is sharper
 USUAL_DOUBT: Final = 0.12  # of theta, radians, where it is not measured
+LEAST_OWN_ERR: Final = 0.02  # of theta, radians: rings of one photograph do not agree better
+MODEL_DOUBT: Final = 0.05  # of theta, radians: what all rings of a photograph share (tests/benchmarks/README.md)
 SHARES: Final = (0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.92, 1.0)  # of the widest light, tried
 WALLS: Final = (0.0, 0.2, 0.4, 0.6, 0.8)
 STRETCHES: Final = np.linspace(0.89, 1.13, 11).astype(np.float32)  # of each ring's radius, tried
@@ -50,6 +52,7 @@ class Lighting:
     blur_px: float  # standard deviation of the photograph's blur, held near the usual one: what fits begin from
     rings: int  # voids it was measured on; 0 where it is only assumed
     followed_blur_px: float = math.nan  # the same, followed as far as it goes; NaN where too few voids tell
+    theta_alike_err: float = 0.0  # part of theta_err that photographs of one casting share, radians
 
 
 def usual_lighting(*, index: float = optics.USUAL_INDEX) -> Lighting:
@@ -81,8 +84,11 @@ def measure_lighting(pyramid: list[Image], fits: Fits, *, noise: float, index: f
     share, wall = np.unravel_index(int(np.argmin(total)), total.shape)
     theta = _between(np.array(SHARES), total[:, wall], int(share)) * widest
     alone = np.array(SHARES)[np.argmin(each, axis=0)] * widest
-    err = max(1.4826 * float(np.median(np.abs(alone - np.median(alone)))) / np.sqrt(len(clear)), 0.02)
-    return replace(usual, theta=theta, theta_err=float(err), wall=WALLS[wall], blur_px=blur_px, rings=len(clear))
+    own = max(MAD * float(np.median(np.abs(alone - np.median(alone)))) / math.sqrt(len(clear)), LEAST_OWN_ERR)
+    return replace(
+        usual, theta=theta, theta_err=math.hypot(own, MODEL_DOUBT), wall=WALLS[wall], blur_px=blur_px,
+        rings=len(clear), theta_alike_err=MODEL_DOUBT,
+    )  # fmt: skip
 
 
 def telling_rings(fits: Fits) -> NDArray[np.intp]:

@@ -55,6 +55,15 @@ class Voids:
         """
         return replace(self, diameter_err_px=np.hypot(self.diameter_err_px, share * self.diameter_px))
 
+    @property
+    def unsure_px(self) -> NDArray[np.float64]:
+        """Diameters of the finds that may or may not be voids, px.
+
+        >>> Voids.of(x_px=[3.0], y_px=[4.0], diameter_px=[9.0], kind=["unsure"]).unsure_px.tolist()
+        [9.0]
+        """
+        return np.asarray(self.diameter_px[self.kind == "unsure"])
+
     @classmethod
     def none(cls) -> Voids:
         """Return a table without rows.

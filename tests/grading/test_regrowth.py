@@ -129,6 +129,13 @@ def test_the_lights_doubt_is_common_to_all_voids_and_stays(piece: Maker) -> None
     assert wide.verdict in ("did not change", "cannot be told")
 
 
+def test_the_part_of_the_lights_doubt_that_photographs_of_a_casting_share_leaves_growth_alone(piece: Maker) -> None:
+    plain = Lighting(theta=0.7, theta_err=0.03, wall=0.5, blur_px=0.9, rings=5)
+    shared = replace(plain, theta_err=0.05, theta_alike_err=0.04)
+    known, told = (compare(*[piece(table(400, 3), lighting=light)] * 2).growth for light in (plain, shared))
+    assert (known.low, known.high) == pytest.approx((told.low, told.high))
+
+
 @pytest.mark.parametrize(("blur_px", "verdict"), [(0.9, "shrank"), (2.0, "cannot be told")])
 def test_blur_makes_all_voids_smaller_or_larger_and_is_not_taken_for_growth(
     piece: Maker, blur_px: float, verdict: str

@@ -256,3 +256,15 @@ def test_a_coarse_size_by_volume_says_how_many_voids_would_do() -> None:
     remark = summary(cast(150)).warnings[-1]
     assert remark.startswith("150 voids give D50 by volume to about 1")
     assert remark.endswith("0.")
+
+
+def test_unsure_finds_move_the_upper_limit_and_not_the_count() -> None:
+    """Garwood's limits (Biometrika 28, 1936): 4.795 and 18.39 about 10, 20.96 above 12."""
+    sizes = np.linspace(6.0, 15.0, 10)
+    told = summarise(sizes, 0.02 * sizes, smallest=5.0, seed=1, doubtful=[5.0, 9.0, 4.9])
+    assert (told.count, told.count_low, told.count_high) == (
+        10,
+        pytest.approx(4.795, abs=1e-3),
+        pytest.approx(20.96, abs=5e-3),
+    )
+    assert told.d50_number == summarise(sizes, 0.02 * sizes, smallest=5.0, seed=1).d50_number

@@ -60,6 +60,13 @@ def test_what_is_no_result_of_one_photograph_is_refused(
         read_casting(run, place="R")
 
 
+def test_a_result_without_the_shared_part_of_the_lights_doubt_is_read(known_casting: Callable[..., Casting]) -> None:
+    run = run_of(known_casting())
+    run["castings"][0]["light"].pop("half_angle_alike_err_rad")
+    casting, _ = read_casting(run, place="R")
+    assert casting.lighting.theta_alike_err == 0.0
+
+
 def test_a_result_of_another_format_is_refused(known_casting: Callable[..., Casting]) -> None:
     with pytest.raises(InputError, match="has format 99"):
         read_casting({**run_of(known_casting()), "format": 99}, place="R")

@@ -69,9 +69,9 @@ def test_the_volume_has_the_doubt_of_scale_and_thickness_and_the_mean_depth_of_a
 
 
 def test_a_count_over_an_exact_area_has_exact_poisson_limits(known_casting: MakeCasting) -> None:
-    # F. Garwood, Biometrika 28 (1936) 437: of 3 counted, 0.619 to 8.767
+    # F. Garwood, Biometrika 28 (1936) 437: of 3 counted 0.619 and up, of these and one unsure up to 10.242
     rate = count_over(known_casting(), Estimate(2.0, 2.0, 2.0))
-    assert (rate.value, rate.low, rate.high) == pytest.approx((1.5, 0.3093, 4.3836), abs=1e-4)
+    assert (rate.value, rate.low, rate.high) == pytest.approx((1.5, 0.3093, 5.1208), abs=1e-4)
 
 
 def test_an_uncertain_area_widens_the_limits_of_a_count(known_casting: MakeCasting) -> None:

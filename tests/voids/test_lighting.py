@@ -43,6 +43,15 @@ def test_the_light_of_a_drawn_scene_is_read_to_three_degrees(degrees: float) -> 
     assert 0 < lighting.theta_err < 0.1
 
 
+@pytest.mark.parametrize("index", [1.47, 1.53, 1.56])
+@pytest.mark.parametrize("degrees", [28.0, 32.0, 36.0])
+def test_the_stated_doubt_of_the_light_holds_where_the_resin_is_not_the_usual_one(degrees: float, index: float) -> None:
+    """Clear resins have 1.46 to 1.58 (handbook values); which one it is nobody told."""
+    lighting = seen(large_voids(theta=math.radians(degrees), index=index)).lighting
+    assert abs(lighting.theta - math.radians(degrees)) < 1.96 * lighting.theta_err
+    assert 0 < lighting.theta_alike_err < lighting.theta_err < usual_lighting().theta_err
+
+
 @pytest.mark.parametrize("degrees", [10.0, 14.0])
 def test_a_light_too_narrow_to_leave_cores_is_not_told_and_sizes_come_out_all_the_same(degrees: float) -> None:
     scene = large_voids(theta=math.radians(degrees))
