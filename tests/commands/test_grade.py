@@ -289,6 +289,24 @@ def test_an_option_of_one_value_given_twice_is_refused(arguments: tuple[str, ...
     refused(bubblegrade(*arguments), " is given 2 times and takes one value: give it")
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("grade", "", "--out", "R"),
+        ("grade", ".", "--out", ""),
+        ("grade", "--watch=", "--out", "R"),
+        ("log", "attach", ""),
+    ],
+)
+def test_an_empty_name_is_not_taken_for_the_folder_one_stands_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, photograph: Photograph, arguments: tuple[str, ...]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    photograph(tmp_path / "a.png")
+    refused(bubblegrade(*arguments), " is empty, as a variable that is not set leaves it: name the file or folder")
+    assert [path.name for path in tmp_path.iterdir()] == ["a.png"]
+
+
 def test_the_rest_of_a_folder_is_graded(tmp_path: Path, photograph: Photograph) -> None:
     for number, (data, _) in enumerate(UNREADABLE.values()):
         (tmp_path / "cups").mkdir(exist_ok=True)
