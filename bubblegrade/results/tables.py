@@ -15,7 +15,9 @@ from numpy.typing import NDArray
 Column = NDArray[Any] | Sequence[str | None]  # numbers or texts
 
 PIECE: Final = 2**16  # characters that a piece of a table has at least, but for the last
-_RUNS_IN_SPREADSHEETS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+GUARD: Final = "'"
+# What begins a formula, also in full width, as spreadsheets of some languages take it.
+_RUNS_IN_SPREADSHEETS: Final = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\t", "\r", "\n")
 
 
 def csv_text(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
@@ -121,7 +123,16 @@ def _harmless(text: str) -> str:
     line = text.replace("\r", " ").replace("\n", " ")
     if not text.startswith(_RUNS_IN_SPREADSHEETS) or _is_number(text):
         return line
-    return f"'{line}"
+    return GUARD + line
+
+
+def unguarded(cell: str) -> str:
+    """Return a cell of text as it was meant, without the apostrophe that keeps spreadsheets from running it.
+
+    >>> unguarded("'=1+1"), unguarded("'s Hertogenbosch")
+    ('=1+1', "'s Hertogenbosch")
+    """
+    return cell[1:] if cell.startswith(GUARD) and _harmless(cell[1:]) == cell else cell
 
 
 def _is_number(text: str) -> bool:

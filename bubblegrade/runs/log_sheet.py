@@ -20,7 +20,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.records.dump import FORMAT, TABLES, Table
 from bubblegrade.records.fields import BY_NAME, cells_of, plain_name
 from bubblegrade.records.schema import VERSION
-from bubblegrade.results.tables import cell_text
+from bubblegrade.results.tables import GUARD, cell_text, unguarded
 from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text
 from bubblegrade.settings import nearest
 from bubblegrade.show.printable import printable
@@ -29,7 +29,6 @@ PHOTO: Final = "photo"  # a column beside the fields: the casting's photograph, 
 TELLING: Final = ("date", "batch")  # fields that tell castings of one recipe and mould apart
 JSON_FILE: Final = "log.json"
 CSV_ENDING: Final = ".csv"
-GUARD: Final = "'"
 _HEADING: Final = re.compile(r"([^()\[\]]*?)\s*(?:[(\[]\s*([^()\[\]]*?)\s*[)\]])?", re.DOTALL)
 _BARE: Final = re.compile(r"[-+]?[\d.,]+")
 _ESCAPES: Final = {"\\": "\\\\", "\n": "\\n", "\r": "\\r"}
@@ -144,7 +143,7 @@ def _typed(heading: Sequence[tuple[str, str]], cells: Sequence[str]) -> dict[str
         )
     row = {}
     for (name, unit), cell in zip(heading, cells, strict=False):
-        plain = _unguarded(cell.strip())
+        plain = unguarded(cell.strip())
         if plain:
             row[name] = f"{plain} {unit}" if unit and _BARE.fullmatch(plain) else plain
     return row
@@ -186,8 +185,3 @@ def _value(cell: str, kind: str) -> str | float | None:
     if kind == "REAL":
         return float(cell.replace(",", "."))  # as spreadsheets of many countries save it
     return _ESCAPED.sub(lambda sign: _MEANT[sign[1]], cell.removeprefix(GUARD))
-
-
-def _unguarded(cell: str) -> str:
-    """Return a cell without the apostrophe that keeps spreadsheets from running it."""
-    return cell[1:] if cell.startswith(GUARD) and cell_text(cell[1:]) == cell else cell
