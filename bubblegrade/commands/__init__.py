@@ -37,7 +37,8 @@ COMMANDS: Final = {
     "log": "Keep a log of castings: what was cast, what came out, and why.",
 }
 _A_PRESSURE: Final = re.compile(r"^-[\d.,e ]*(psi|bar|mbar|[kmh]?pa)", re.IGNORECASE)
-SHARED_LIBRARY: Final = ".so"  # in an ImportError: a library of the system is missing, not a package
+SHARED_LIBRARY: Final = ".so"  # in an ImportError: a library cannot be loaded; no package is missing
+NO_FILE: Final = "No such file"  # and this: it is one of the system, and not installed
 
 
 class _Commands(click.Group):
@@ -138,11 +139,14 @@ def _option_line(error: click.NoSuchOption, args: Sequence[str]) -> str:
 
 
 def _library_line(error: ImportError) -> str:
-    """Return the line for a missing library of the system, with its cure; other import errors are raised again."""
+    """Return the line for a library that cannot be loaded, with its cure; other import errors are raised again."""
     reason = str(error)
     if SHARED_LIBRARY not in reason:
         raise error
-    library = reason.split(":", maxsplit=1)[0]
+    library, _, why = reason.partition(": ")
+    if NO_FILE not in why:
+        cure = "close other programs, for their memory and open files, or install bubblegrade anew"
+        return f"{library} cannot be loaded ({why}): {cure}"
     return (
         f"OpenCV needs the system library {library}, which cannot be loaded: install it, "
         "on Debian or Ubuntu with: apt install libgl1 libglib2.0-0"

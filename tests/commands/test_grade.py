@@ -676,6 +676,16 @@ def test_a_missing_system_library_is_one_line_with_its_cure(tmp_path: Path) -> N
     )
 
 
+def test_a_library_that_memory_lacks_for_is_not_called_missing(tmp_path: Path) -> None:
+    reason = "_fblas.so: failed to map segment from shared object"  # as glibc says it
+    (tmp_path / "cv2.py").write_text(f"raise ImportError({reason!r})")
+    code = "from bubblegrade.commands import main; main()"
+    done = python("-c", code, "grade", "a.jpg", "--out", str(tmp_path / "R"), PYTHONPATH=str(tmp_path))
+    assert (done.returncode, len(done.stderr.splitlines())) == (2, 1)
+    assert done.stderr.startswith("bubblegrade: _fblas.so cannot be loaded (failed to map segment from shared object)")
+    assert "apt install" not in done.stderr
+
+
 def test_another_import_error_is_not_hidden(tmp_path: Path) -> None:
     (tmp_path / "cv2.py").write_text("raise ImportError('no module of that name')")
     done = python(
