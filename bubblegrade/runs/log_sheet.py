@@ -1,7 +1,7 @@
 r"""The log's sheets: castings from a CSV table as spreadsheets write it, and the whole log as CSV or JSON and back.
 
 What leaves as CSV runs in no spreadsheet: text that would be taken for a formula gets an apostrophe before it, which is
-taken off again when it comes back. Line ends in a text are written as \n.
+taken off again when it comes back; within a text it is a backslash. Line ends in a text are written as \n.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.records.dump import FORMAT, TABLES, Table
 from bubblegrade.records.fields import BY_NAME, cells_of, plain_name
 from bubblegrade.records.schema import VERSION
-from bubblegrade.results.tables import GUARD, cell_text, unguarded
+from bubblegrade.results.tables import FORMULA_SIGN, GUARD, INNER_FORMULA, cell_text, unguarded
 from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text
 from bubblegrade.settings import nearest
 from bubblegrade.show.printable import printable
@@ -32,8 +32,8 @@ CSV_ENDING: Final = ".csv"
 _HEADING: Final = re.compile(r"([^()\[\]]*?)\s*(?:[(\[]\s*([^()\[\]]*?)\s*[)\]])?", re.DOTALL)
 _BARE: Final = re.compile(r"[-+]?[\d.,]+")
 _ESCAPES: Final = {"\\": "\\\\", "\n": "\\n", "\r": "\\r"}
-_ESCAPED: Final = re.compile(r"\\([\\nr])")
-_MEANT: Final = {"\\": "\\", "n": "\n", "r": "\r"}
+_ESCAPED: Final = re.compile(rf"\\([\\nr]|(?={FORMULA_SIGN}))")
+_MEANT: Final = {"\\": "\\", "n": "\n", "r": "\r", "": ""}
 
 
 @dataclass(frozen=True)
@@ -172,7 +172,7 @@ def _cell(value: str | float | None) -> str:
     """Return a value as a cell that `_value` reads back."""
     if not isinstance(value, str):
         return "" if value is None else repr(value)
-    line = "".join(_ESCAPES.get(sign, sign) for sign in value)
+    line = INNER_FORMULA.sub(r";\\", "".join(_ESCAPES.get(sign, sign) for sign in value))
     return GUARD + line if not line or line.startswith(GUARD) else cell_text(line)
 
 
