@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +19,7 @@ from bubblegrade.pressure.trial import Poured, Question, Trial, hold_trial
 from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.results.run_json import plain
+from bubblegrade.results.tables import csv_text
 from bubblegrade.runs.csv_lines import stripped_lines
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
 from bubblegrade.runs.same_cup import left_out, shown
@@ -202,11 +201,7 @@ def _said(name: str, row: Mapping[str, str]) -> Row:
 def _csv(rows: Sequence[Row]) -> str:
     """Return the sheet's text, with every column that any row has."""
     columns = list(dict.fromkeys([*COLUMNS, *(column for row in rows for column in row)]))
-    text = io.StringIO(newline="")
-    table = csv.DictWriter(text, columns, restval="", lineterminator="\n")
-    table.writeheader()
-    table.writerows(rows)
-    return text.getvalue()
+    return csv_text(columns, rows)
 
 
 def _place(bench: Bench, name: str) -> Path:

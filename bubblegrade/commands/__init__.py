@@ -37,7 +37,8 @@ COMMANDS: Final = {
     "log": "Keep a log of castings: what was cast, what came out, and why.",
 }
 _A_PRESSURE: Final = re.compile(r"^-[\d.,e ]*(psi|bar|mbar|[kmh]?pa)", re.IGNORECASE)
-SHARED_LIBRARY: Final = ".so"  # in an ImportError: a library of the system is missing, not a package
+SHARED_LIBRARY: Final = ".so"  # in an ImportError: a library cannot be loaded; no package is missing
+NO_FILE: Final = "No such file"  # and this: it is one of the system, and not installed
 
 
 class _Commands(click.Group):
@@ -65,7 +66,7 @@ class _Commands(click.Group):
             ctx.fail(f"No such command '{args[0]}': {nearest(args[0], list(COMMANDS))}")
         name, command, rest = super().resolve_command(ctx, args)
         if command is not None:
-            _check_once(command, rest, ctx)
+            _check_given(command, rest, ctx)
         return name, command, rest
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
@@ -102,17 +103,25 @@ class _Commands(click.Group):
         sys.exit(status if isinstance(status, int) else DONE)
 
 
-def _check_once(command: click.Command, args: Sequence[str], parent: click.Context) -> None:
-    """Refuse an option that is given twice and takes one value: the last would count without a word."""
+def _check_given(command: click.Command, args: Sequence[str], parent: click.Context) -> None:
+    """Refuse what would count without a word: an option of one value given twice, and an empty name of a place.
+
+    An empty name, as a variable of the shell that is not set gives it, would be taken for the current folder.
+    """
     if isinstance(command, click.Group):
         inner = command.commands.get(args[0]) if args else None
-        return None if inner is None else _check_once(inner, args[1:], parent)
+        return None if inner is None else _check_given(inner, args[1:], parent)
     with click.Context(command, parent=parent, resilient_parsing=True) as ctx:
-        _, _, order = command.make_parser(ctx).parse_args(list(args))
+        given, _, order = command.make_parser(ctx).parse_args(list(args))
     single = [param for param in order if isinstance(param, click.Option) and not (param.multiple or param.is_flag)]
     for option, times in Counter(single).items():
         if times > 1:
             raise click.UsageError(f"{option.opts[0]} is given {times} times and takes one value: give it once")
+    for param in order:
+        value = given[param.name]
+        if isinstance(param.type, click.Path) and (value == "" or (isinstance(value, list | tuple) and "" in value)):
+            what = param.opts[0] if isinstance(param, click.Option) else "one of the names"
+            raise click.UsageError(f"{what} is empty, as a variable that is not set leaves it: name the file or folder")
     return None
 
 
@@ -130,11 +139,14 @@ def _option_line(error: click.NoSuchOption, args: Sequence[str]) -> str:
 
 
 def _library_line(error: ImportError) -> str:
-    """Return the line for a missing library of the system, with its cure; other import errors are raised again."""
+    """Return the line for a library that cannot be loaded, with its cure; other import errors are raised again."""
     reason = str(error)
     if SHARED_LIBRARY not in reason:
         raise error
-    library = reason.split(":", maxsplit=1)[0]
+    library, _, why = reason.partition(": ")
+    if NO_FILE not in why:
+        cure = "close other programs, for their memory and open files, or install bubblegrade anew"
+        return f"{library} cannot be loaded ({why}): {cure}"
     return (
         f"OpenCV needs the system library {library}, which cannot be loaded: install it, "
         "on Debian or Ubuntu with: apt install libgl1 libglib2.0-0"

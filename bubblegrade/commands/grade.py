@@ -46,9 +46,9 @@ MOST_LISTED: Final = 5  # pictures in one line
 def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None, **options: Any) -> None:
     """Measure the voids in photographs of castings.
 
-    Every photograph shows one casting on a backlight. Folders are searched for JPEG, PNG and TIFF pictures. Without
-    a scale, as --width and others give it, sizes are in pixels. A run that is cut short goes on where it was with the
-    same command and --resume.
+    Every photograph shows one casting on a backlight. Folders are searched for JPEG, PNG, TIFF, HEIC and camera raw
+    pictures. Without a scale, as --width and others give it, sizes are in pixels. A run that is cut short goes on where
+    it was with the same command and --resume.
 
     Exit status: 0 done; 2 nothing usable; 3 done in part, some photographs could not be graded.
     """

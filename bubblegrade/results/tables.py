@@ -6,6 +6,7 @@ import csv
 import io
 import math
 import numbers
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final
 
@@ -15,7 +16,12 @@ from numpy.typing import NDArray
 Column = NDArray[Any] | Sequence[str | None]  # numbers or texts
 
 PIECE: Final = 2**16  # characters that a piece of a table has at least, but for the last
-_RUNS_IN_SPREADSHEETS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+GUARD: Final = "'"
+FORMULA_SIGN: Final = r"[-+=@\uff0b\uff0d\uff1d\uff20]"  # begins a formula, in some languages also in full width
+_RUNS_IN_SPREADSHEETS: Final = re.compile(rf"{FORMULA_SIGN}|[\t\r\n]")
+# Spreadsheets of some countries begin a cell behind every semicolon.
+INNER_FORMULA: Final = re.compile(rf";(?={FORMULA_SIGN})")
+_GUARDED: Final = re.compile(rf";{GUARD}(?={FORMULA_SIGN})")
 
 
 def csv_text(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
@@ -118,10 +124,20 @@ def _number_text(number: float) -> str:
 
 def _harmless(text: str) -> str:
     """Return `text` on one line, with an apostrophe before it where a spreadsheet would run it."""
-    line = text.replace("\r", " ").replace("\n", " ")
-    if not text.startswith(_RUNS_IN_SPREADSHEETS) or _is_number(text):
+    line = INNER_FORMULA.sub(f";{GUARD}", text.replace("\r", " ").replace("\n", " "))
+    if not _RUNS_IN_SPREADSHEETS.match(text) or _is_number(text):
         return line
-    return f"'{line}"
+    return GUARD + line
+
+
+def unguarded(cell: str) -> str:
+    """Return a cell of text as it was meant, without the apostrophes that keep spreadsheets from running it.
+
+    >>> unguarded("'=1+1;'=2"), unguarded("'s Hertogenbosch")
+    ('=1+1;=2', "'s Hertogenbosch")
+    """
+    plain = _GUARDED.sub(";", cell)
+    return next((meant for meant in (plain.removeprefix(GUARD), plain) if _harmless(meant) == cell), cell)
 
 
 def _is_number(text: str) -> bool:

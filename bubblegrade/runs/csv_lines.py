@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from bubblegrade.errors import InputError
+from bubblegrade.results.tables import unguarded
 from bubblegrade.show.printable import printable
 
 LONGEST_CELL: Final = 131_072  # characters, Python's usual limit
@@ -61,13 +62,15 @@ def csv_lines(text: str, name: str, *, longest: int = LONGEST_CELL) -> list[tupl
 def stripped_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:
     """Return the lines of a table that hold anything, each with its number, its cells without blanks around them.
 
+    What our own tables guard against spreadsheets is read as it was meant.
+
     Raises
     ------
     InputError
         It cannot be opened, is not UTF-8, or is no CSV.
     """
     lines = csv_lines(csv_text(path, name), name)
-    return [(number, [cell.strip() for cell in cells]) for number, cells in lines]
+    return [(number, [unguarded(cell.strip()) for cell in cells]) for number, cells in lines]
 
 
 def check_width(cells: Sequence[str], heading: Sequence[object], at: str) -> None:

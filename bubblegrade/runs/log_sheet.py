@@ -1,7 +1,7 @@
 r"""The log's sheets: castings from a CSV table as spreadsheets write it, and the whole log as CSV or JSON and back.
 
 What leaves as CSV runs in no spreadsheet: text that would be taken for a formula gets an apostrophe before it, which is
-taken off again when it comes back. Line ends in a text are written as \n.
+taken off again when it comes back; within a text it is a backslash. Line ends in a text are written as \n.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.records.dump import FORMAT, TABLES, Table
 from bubblegrade.records.fields import BY_NAME, cells_of, plain_name
 from bubblegrade.records.schema import VERSION
-from bubblegrade.results.tables import cell_text
+from bubblegrade.results.tables import FORMULA_SIGN, GUARD, INNER_FORMULA, cell_text, unguarded
 from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text
 from bubblegrade.settings import nearest
 from bubblegrade.show.printable import printable
@@ -29,12 +29,11 @@ PHOTO: Final = "photo"  # a column beside the fields: the casting's photograph, 
 TELLING: Final = ("date", "batch")  # fields that tell castings of one recipe and mould apart
 JSON_FILE: Final = "log.json"
 CSV_ENDING: Final = ".csv"
-GUARD: Final = "'"
 _HEADING: Final = re.compile(r"([^()\[\]]*?)\s*(?:[(\[]\s*([^()\[\]]*?)\s*[)\]])?", re.DOTALL)
 _BARE: Final = re.compile(r"[-+]?[\d.,]+")
 _ESCAPES: Final = {"\\": "\\\\", "\n": "\\n", "\r": "\\r"}
-_ESCAPED: Final = re.compile(r"\\([\\nr])")
-_MEANT: Final = {"\\": "\\", "n": "\n", "r": "\r"}
+_ESCAPED: Final = re.compile(rf"\\([\\nr]|(?={FORMULA_SIGN}))")
+_MEANT: Final = {"\\": "\\", "n": "\n", "r": "\r", "": ""}
 
 
 @dataclass(frozen=True)
@@ -144,7 +143,7 @@ def _typed(heading: Sequence[tuple[str, str]], cells: Sequence[str]) -> dict[str
         )
     row = {}
     for (name, unit), cell in zip(heading, cells, strict=False):
-        plain = _unguarded(cell.strip())
+        plain = unguarded(cell.strip())
         if plain:
             row[name] = f"{plain} {unit}" if unit and _BARE.fullmatch(plain) else plain
     return row
@@ -173,7 +172,7 @@ def _cell(value: str | float | None) -> str:
     """Return a value as a cell that `_value` reads back."""
     if not isinstance(value, str):
         return "" if value is None else repr(value)
-    line = "".join(_ESCAPES.get(sign, sign) for sign in value)
+    line = INNER_FORMULA.sub(r";\\", "".join(_ESCAPES.get(sign, sign) for sign in value))
     return GUARD + line if not line or line.startswith(GUARD) else cell_text(line)
 
 
@@ -186,8 +185,3 @@ def _value(cell: str, kind: str) -> str | float | None:
     if kind == "REAL":
         return float(cell.replace(",", "."))  # as spreadsheets of many countries save it
     return _ESCAPED.sub(lambda sign: _MEANT[sign[1]], cell.removeprefix(GUARD))
-
-
-def _unguarded(cell: str) -> str:
-    """Return a cell without the apostrophe that keeps spreadsheets from running it."""
-    return cell[1:] if cell.startswith(GUARD) and cell_text(cell[1:]) == cell else cell

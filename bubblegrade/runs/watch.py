@@ -59,7 +59,7 @@ def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> Ou
     watched, arrivals = _Watched(photographs, task, asked, folder, post, blank, held, former), Arrivals()
     try:
         while True:
-            there = watched.foreign(post.look())
+            there = watched.look()
             for path in arrivals.whole(there):
                 watched.take(path, there)
             if arrivals.pause:
@@ -99,6 +99,17 @@ class _Watched:
     _came: dict[Path, _Came | NotGraded] = field(default_factory=dict)
     _journal: Journal | None = None  # of what the tables do not hold yet
     _written: bool = False  # whether the tables hold all
+    _gone: bool = False  # whether the folder was not there at the last look
+
+    def look(self) -> Mapping[Path, Stamp]:
+        """Return the photographs that are there now; that their folder is gone is said once."""
+        there = self.post.look()
+        gone = not there and not self.photographs.is_dir()
+        if gone and not self._gone:
+            place = printable(str(self.photographs))
+            self.post.fault(f"{place} is gone: bring it back and the watch goes on, or end it with Ctrl-C")
+        self._gone = gone
+        return self.foreign(there)
 
     def foreign(self, there: Mapping[Path, Stamp]) -> Mapping[Path, Stamp]:
         """Return the files that are no pictures of ours, nor of an earlier result below the folder, nor copies."""
@@ -114,6 +125,8 @@ class _Watched:
 
     def take(self, path: Path, there: Mapping[Path, Stamp]) -> None:
         """Grade a photograph that has arrived; its line in the journal and its picture stand before it is told of."""
+        if self._stands(path):
+            return
         source = self._source(path)
         one = self._found(source, there)
         self._written = False
@@ -128,6 +141,11 @@ class _Watched:
         self._forget_renamed(path, there)
         if isinstance(one, Graded):
             self.post.graded(one.casting)
+
+    def _stands(self, path: Path) -> bool:
+        """Tell whether a file is graded with the same bytes, as in a folder that was gone for a while."""
+        one = self._came.get(path)
+        return isinstance(one, _Came) and one.sha256 == self.held.hash_of(path)
 
     def _found(self, source: Source, there: Mapping[Path, Stamp]) -> Graded | Taken | NotGraded:
         """Return what is found in a picture that has arrived, or why it is not graded."""
@@ -155,7 +173,7 @@ class _Watched:
         """Write the tables as long as nothing else is in the folder than at the last look."""
 
         def heed() -> None:
-            if self.post.due() and self.foreign(self.post.look()) != there:
+            if self.post.due() and self.look() != there:
                 raise _GoesOnError
 
         with suppress(_GoesOnError):

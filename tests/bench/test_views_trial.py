@@ -14,12 +14,14 @@ from starlette.testclient import TestClient
 
 from bubblegrade.bench.forms import Asked
 from bubblegrade.bench.state import Bench
-from bubblegrade.bench.trial import keep_trial, trial_of
+from bubblegrade.bench.trial import keep_trial, sheet_rows, trial_of
 from bubblegrade.bench.turns import Turn
 from bubblegrade.bench.work import Job, graded_into
 from bubblegrade.commands import main
 from bubblegrade.grading_run import Request
+from bubblegrade.pressure.atmosphere import SEA_LEVEL
 from bubblegrade.runs.log_folder import photo_of
+from bubblegrade.runs.sheet import read_sheet
 from bubblegrade.settings import Settings
 from tests.bench.conftest import TASK, Shop
 
@@ -147,6 +149,19 @@ def test_columns_that_the_page_does_not_know_stay_in_the_sheet(keeper: TestClien
     sheet.write_text("photo;pressure;recipe\n../cup-0.png;0psi;clear\n../cup-60.png;55psi;clear\n", "utf-8")
     keep_trial(bench_under(keeper), Asked({}, tuple(CUPS)))
     assert [(row["pressure"], row["recipe"]) for row in kept(shop)] == [("0psi", "clear"), ("60psi", "clear")]
+
+
+def test_what_is_typed_beside_a_cup_runs_in_no_spreadsheet_and_comes_back_as_typed(
+    keeper: TestClient, shop: Shop
+) -> None:
+    formula = "=1+1"
+    keep_trial(bench_under(keeper), Asked({}, tuple({**cup, "mix": formula} for cup in CUPS)))
+    cells = (shop.folder / "bench" / "trial.csv").read_text("utf-8").replace("\n", ",").split(",")
+    assert formula not in cells
+    assert cells.count(f"'{formula}") == len(CUPS)
+    assert {row["mix"] for row in sheet_rows(bench_under(keeper)).values()} == {formula}
+    cups = read_sheet(shop.folder / "bench" / "trial.csv", SEA_LEVEL)
+    assert {cup.stated.mix for cup in cups} == {formula}
 
 
 def test_a_photograph_without_a_pressure_takes_no_part(keeper: TestClient, shop: Shop) -> None:

@@ -289,6 +289,24 @@ def test_an_option_of_one_value_given_twice_is_refused(arguments: tuple[str, ...
     refused(bubblegrade(*arguments), " is given 2 times and takes one value: give it")
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("grade", "", "--out", "R"),
+        ("grade", ".", "--out", ""),
+        ("grade", "--watch=", "--out", "R"),
+        ("log", "attach", ""),
+    ],
+)
+def test_an_empty_name_is_not_taken_for_the_folder_one_stands_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, photograph: Photograph, arguments: tuple[str, ...]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    photograph(tmp_path / "a.png")
+    refused(bubblegrade(*arguments), " is empty, as a variable that is not set leaves it: name the file or folder")
+    assert [path.name for path in tmp_path.iterdir()] == ["a.png"]
+
+
 def test_the_rest_of_a_folder_is_graded(tmp_path: Path, photograph: Photograph) -> None:
     for number, (data, _) in enumerate(UNREADABLE.values()):
         (tmp_path / "cups").mkdir(exist_ok=True)
@@ -656,6 +674,16 @@ def test_a_missing_system_library_is_one_line_with_its_cure(tmp_path: Path) -> N
         "bubblegrade: OpenCV needs the system library libGL.so.1, which cannot be loaded: install it, "
         "on Debian or Ubuntu with: apt install libgl1 libglib2.0-0\n"
     )
+
+
+def test_a_library_that_memory_lacks_for_is_not_called_missing(tmp_path: Path) -> None:
+    reason = "_fblas.so: failed to map segment from shared object"  # as glibc says it
+    (tmp_path / "cv2.py").write_text(f"raise ImportError({reason!r})")
+    code = "from bubblegrade.commands import main; main()"
+    done = python("-c", code, "grade", "a.jpg", "--out", str(tmp_path / "R"), PYTHONPATH=str(tmp_path))
+    assert (done.returncode, len(done.stderr.splitlines())) == (2, 1)
+    assert done.stderr.startswith("bubblegrade: _fblas.so cannot be loaded (failed to map segment from shared object)")
+    assert "apt install" not in done.stderr
 
 
 def test_another_import_error_is_not_hidden(tmp_path: Path) -> None:

@@ -70,8 +70,10 @@ def unguided(targets: list[str], minutes: float, out: Path) -> int:
 
 def guided(target: str, minutes: float, out: Path) -> None:
     """Let atheris steer; it ends the process."""
-    import atheris  # noqa: PLC0415
-
+    try:
+        import atheris  # noqa: PLC0415
+    except ImportError:
+        sys.exit("--guided needs atheris: pip install atheris, or leave it out")
     names = sorted(TARGETS[target].whole)
 
     def once(data: bytes) -> None:

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bubblegrade.results.tables import cell_text, csv_of_columns, csv_pieces, csv_text
+from bubblegrade.results.tables import cell_text, csv_of_columns, csv_pieces, csv_text, unguarded
 
 
 @pytest.mark.parametrize(
@@ -43,6 +43,14 @@ def test_a_cell_is_written_plainly(cell: object, text: str) -> None:
 def test_text_that_a_spreadsheet_would_run_gets_an_apostrophe(text: str) -> None:
     # OWASP, "CSV Injection": cells that begin with = + - @ tab or carriage return
     assert cell_text(text) == f"'{text}"
+
+
+def test_nothing_runs_where_a_semicolon_begins_the_next_cell() -> None:
+    # OWASP, "CSV Injection": field separators that start a new cell; and signs in full width (from memory)
+    assert cell_text("cup;=1+1;2") == "cup;'=1+1;2"
+    assert cell_text("\uff1d1") == "'\uff1d1"
+    for text in ("=1;-2", "a;=1", "-rf.jpg"):
+        assert unguarded(cell_text(text)) == text
 
 
 def test_a_cell_stays_on_one_line() -> None:

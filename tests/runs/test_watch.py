@@ -218,6 +218,19 @@ def test_a_photograph_renamed_after_it_was_graded_counts_once(tmp_path: Path, ph
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
 
 
+def test_a_folder_that_was_gone_for_a_while_is_told_once_and_its_photographs_are_graded_once(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place, away = tmp_path / "tether", tmp_path / "away"
+    photograph(place / "b.png")
+    back = [lambda: away.rename(place), lambda: photograph(place / "a.png", level=0.5)]
+    camera = Camera(place, *[nothing] * 3, lambda: place.rename(away), *[nothing] * 3, *back, *[nothing] * 3)
+    camera.watched(tmp_path / "R")
+    assert camera.graded == ["b.png", "a.png"]
+    assert camera.faults == [f"{place} is gone: bring it back and the watch goes on, or end it with Ctrl-C"]
+    assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
+
+
 def test_a_photograph_removed_before_it_is_whole_is_no_fault(tmp_path: Path, photograph: Photograph) -> None:
     place = tmp_path / "tether"
     photograph(place / "a.png")
