@@ -14,6 +14,7 @@ LEAST: Final = (
     0.003  # photons of a pixel of 100,000 electrons, or steps of 8 bits, make as much noise: less was smoothed
 )
 TOO_LITTLE: Final = "too little resin is seen"
+COMPRESSED: Final = "compression alone takes the little noise that ample light leaves"
 
 
 def noise(view: View) -> Measured:
@@ -25,9 +26,13 @@ def noise(view: View) -> Measured:
 
 
 def smoothed(view: View) -> Measured:
-    """Measure the same, where it says that nothing is left of it."""
+    """Measure the same, where it says that nothing is left of it and no compression accounts for that."""
     share = view.grain
-    return Measured(share, TOO_LITTLE if math.isnan(share) else "the resin has no noise at all: it was smoothed away")
+    if math.isnan(share):
+        return Measured(share, TOO_LITTLE)
+    if share < LEAST and view.photo.lossy:
+        return Measured(math.nan, COMPRESSED)
+    return Measured(share, "the resin has no noise at all: it was smoothed away")
 
 
 def countable_in_noise_px(share: float) -> float:

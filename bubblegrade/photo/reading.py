@@ -52,6 +52,7 @@ class Photo:
     noted: Noted = field(default_factory=Noted)  # what the camera wrote into the file
     orientation: int = AS_TAKEN  # that the camera noted, after EXIF; the codes are upright
     warnings: tuple[str, ...] = ()
+    lossy: bool = False  # whether its file is compressed with loss: faint noise goes with it
 
     @property
     def shape_px(self) -> tuple[int, int]:
@@ -95,7 +96,7 @@ def read_photo(path: Path, *, name: str | None = None) -> Photo:
     sha256 = hashlib.sha256(data).hexdigest()
     return Photo(
         name, decoded.codes, sha256, tone=tone, noted=decoded.noted, orientation=decoded.orientation,
-        warnings=(*decoded.warnings, *warned),
+        warnings=(*decoded.warnings, *warned), lossy=data.startswith(JPEG_START) or heic.is_heic(data),
     )  # fmt: skip
 
 

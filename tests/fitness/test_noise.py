@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -10,9 +11,10 @@ import pytest
 
 from bubblegrade.drawn import spoiled
 from bubblegrade.fitness.check import Check, Fitness, Verdict
+from bubblegrade.fitness.checks import Said, check_photo
 from bubblegrade.fitness.noise import SMALLEST_PX
 from bubblegrade.grading_run import Request, grade
-from bubblegrade.photo.reading import Photo
+from bubblegrade.photo.reading import Photo, read_photo
 from bubblegrade.settings import Settings
 
 Draw = Callable[..., np.ndarray]
@@ -61,3 +63,13 @@ def test_resin_without_any_noise_was_smoothed_and_asks_for_care(
     assert check_of(checked(cv2.GaussianBlur(taken, (0, 0), 1.0)), "smoothed").verdict is Verdict.FIT
     check = check_of(checked(cv2.fastNlMeansDenoisingColored(taken, None, 8, 8, 5, 15)), "smoothed")
     assert (check.verdict, check.value) == (Verdict.CARE, pytest.approx(0.0, abs=0.003))
+
+
+def test_a_quiet_photograph_is_not_blamed_for_noise_that_jpeg_took(
+    tmp_path: Path, drawn: Draw, check_of: CheckOf
+) -> None:
+    quiet = drawn(12, 15, level=0.4, electrons=10_000.0)
+    for ending, verdict in (("png", Verdict.FIT), ("jpg", Verdict.CANNOT_TELL)):
+        place = tmp_path / f"quiet.{ending}"
+        cv2.imwrite(str(place), quiet, [cv2.IMWRITE_JPEG_QUALITY, 85])
+        assert check_of(check_photo(read_photo(place), Said()), "smoothed").verdict is verdict
