@@ -41,7 +41,7 @@ Mask = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class ZoneCount:
-    """Counted voids of a zone, with the exact limits of the count at 95 %."""
+    """Counted voids of a zone, with the exact limits of the count at 95 %, the upper one with the unsure finds."""
 
     zone: Zone
     count: int
@@ -97,7 +97,7 @@ def applied(casting: Casting, steps: Sequence[Step], basis: Basis) -> Corrected:
         histogram_px=histogram,
         clarity=_clarity(casting, finds, voids, area, basis.settings),
     )
-    zones = tuple(_counted(step.did, voids) for step in steps if isinstance(step.did, Zone))
+    zones = tuple(_counted(step.did, voids, aside) for step in steps if isinstance(step.did, Zone))
     return Corrected(replace(again, warnings=_warnings(casting, again)), finds, zones, areas)
 
 
@@ -181,12 +181,16 @@ def _left_out_share(casting: Casting, areas: Sequence[Corners]) -> float:
     return float(out.mean())
 
 
-def _counted(zone: Zone, voids: Voids) -> ZoneCount:
-    """Return how many voids have their centre in a zone."""
-    within = inside(np.stack([voids.x_px, voids.y_px], axis=1), np.array(zone.corners))
-    low, high = poisson_interval(int(within.sum()))
-    largest = float(voids.diameter_px[within].max()) if within.any() else math.nan
-    return ZoneCount(zone, int(within.sum()), float(low), float(high), largest)
+def _counted(zone: Zone, voids: Voids, aside: Voids) -> ZoneCount:
+    """Return how many voids have their centre in a zone; those set `aside` that are unsure move the upper limit."""
+    corners = np.array(zone.corners)
+    counted, perhaps = (
+        some[inside(np.stack([some.x_px, some.y_px], axis=1), corners)]
+        for some in (voids, aside[aside.kind == "unsure"])
+    )
+    count, largest = len(counted), float(counted.diameter_px.max()) if len(counted) else math.nan
+    low, high = poisson_interval(count)[0], poisson_interval(count + len(perhaps))[1]
+    return ZoneCount(zone, count, float(low), float(high), largest)
 
 
 def _warnings(before: Casting, after: Casting) -> tuple[str, ...]:

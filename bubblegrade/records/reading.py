@@ -60,7 +60,8 @@ class Chosen:
             end = day_s(self.until, "--until")
             whole_day = is_day(self.until)
             end += DAY_S * whole_day
-            if end < start - _slack_s(self.since, self.until):
+            span = end - start + _slack_s(self.since, self.until)
+            if span < 0.0 or (whole_day and span == 0.0):
                 raise InputError(f"--until {self.until} lies before --since {self.since}: give the earlier one first")
             parts.append(_BY_ZONE.format(sign="<" if whole_day else "<="))
             values += _limits(end, self.until, -FARTHEST_ZONE_S)

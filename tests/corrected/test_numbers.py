@@ -25,6 +25,7 @@ from bubblegrade.corrected.numbers import BY_HAND, Basis, Corrected, applied
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.scale import Span
 from bubblegrade.settings import Settings
+from bubblegrade.voids.table import Voids
 
 BASIS = Basis(Settings(), whole=False)
 LEFT_HALF = ((-0.5, -0.5), (149.5, -0.5), (149.5, 199.5), (-0.5, 199.5))  # holds the void at 60, 60
@@ -141,8 +142,13 @@ def test_a_zone_counts_its_own_voids(known_casting: Known) -> None:
     assert (zone.count, zone.largest_px) == (1, 8.0)
     (empty,) = after(known_casting(), Removed("v0"), Zone("head", LEFT_HALF)).zones
     assert (empty.count, empty.low) == (0, 0.0)
-    assert empty.high == pytest.approx(-math.log(0.025))  # of none seen
+    assert empty.high == pytest.approx(chi2.ppf(0.975, 2 * 2) / 2)  # with the one that is unsure
     assert math.isnan(empty.largest_px)
+
+
+def test_a_zone_without_any_find_has_the_limits_of_none_seen(known_casting: Known) -> None:
+    (empty,) = after(known_casting(set_aside=Voids.none()), Removed("v0"), Zone("head", LEFT_HALF)).zones
+    assert (empty.low, empty.high) == (0.0, pytest.approx(-math.log(0.025)))
 
 
 def test_in_a_whole_frame_voids_that_it_cuts_have_no_size(known_casting: Known) -> None:

@@ -73,6 +73,8 @@ def test_a_moment_that_is_midnight_somewhere_is_no_whole_day(log: Log) -> None:
 def test_a_field_without_an_index_and_a_wrong_day_are_refused(three: Log) -> None:
     with pytest.raises(InputError, match="remarks is no field that castings are listed by: use one of batch"):
         listed(three.connection, Chosen({"remarks": "x"}))
+    with pytest.raises(InputError, match="--until 2026-03-04 lies before --since 2026-03-05"):
+        listed(three.connection, Chosen(since="2026-03-05", until="2026-03-04"))
     with pytest.raises(InputError, match="--until 2026-03-01 lies before --since 2026-03-05"):
         numbers(three, Chosen(since="2026-03-05", until="2026-03-01"))
     with pytest.raises(InputError, match="--since soon is no day"):
