@@ -10,9 +10,7 @@ from bubblegrade.fitness.view import View
 
 COUNTED_TO: Final = 0.09  # up to here 90 % of the voids of 5 px are found
 SMALLEST_PX: Final = 5.0
-LEAST: Final = (
-    0.003  # photons of a pixel of 100,000 electrons, or steps of 8 bits, make as much noise: less was smoothed
-)
+LEAST: Final = 0.003  # as photons of a pixel of 100,000 electrons, or steps of 8 bits, make: less was smoothed
 TOO_LITTLE: Final = "too little resin is seen"
 COMPRESSED: Final = "compression alone takes the little noise that ample light leaves"
 

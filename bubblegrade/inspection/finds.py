@@ -67,7 +67,7 @@ class Finds:
 def finds_of(casting: Casting, seen: Seen, unsure: Unsure) -> Finds:
     """Return the voids, and as the maker wants them the unsure finds.
 
-    To these belong broken rings, what bulges from the rim and what is dark beside hardware.
+    To these belong broken rings, what bulges from the rim and what is dark beside it or hardware.
     """
     voids, rings = casting.voids, seen.rings_px
     rings = rings[~_within(rings, np.stack([voids.x_px, voids.y_px, voids.diameter_px], axis=1))]

@@ -57,9 +57,7 @@ class Seen:
     bulges_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # at the dark rim: x, y and diameter
     breaks_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in it: likewise, the largest it may be
     rings_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # in clear resin, broken: x, y and diameter
-    beside_px: Floats = field(
-        default_factory=lambda: np.empty((0, 3))
-    )  # dark beside hardware or rim, unnamed: likewise
+    beside_px: Floats = field(default_factory=lambda: np.empty((0, 3)))  # dark beside hardware or rim: likewise
 
     def __getstate__(self) -> dict[str, Any]:
         """Return what another process needs, masks in bits: what follows from it is large, and quickly found again."""
