@@ -264,7 +264,8 @@ def _table(console: Console, names: Sequence[str]) -> Table:
 
 def _add(table: Table, cells: Sequence[str]) -> None:
     """Add a row of what users wrote: remarks may have several lines, and a terminal acts on nothing else in them."""
-    table.add_row(*(Text("\n".join(map(printable, cell.split("\n")))) for cell in cells))
+    lines = (cell.replace("\r\n", "\n").split("\n") for cell in cells)
+    table.add_row(*(Text("\n".join(map(printable, each))) for each in lines))
 
 
 def _cell(value: object) -> str:

@@ -72,6 +72,12 @@ def test_unknown_fields_are_named_below(console: Console) -> None:
     assert lines == ["field as typed kept as", "gauge gel 58psi 399.896 kPa gauge", "Not known: resin."]
 
 
+def test_the_lines_of_a_remark_may_end_as_those_of_sheets_do(console: Console) -> None:
+    show_fields([("remarks", "one\r\ntwo\nthree\rfour", "")], console)
+    lines = [" ".join(line.split()) for line in said(console).splitlines()]
+    assert lines == ["field as typed kept as", "remarks one", "two", "three\\rfour"]
+
+
 def test_results_and_rows_stand_on_one_line_each(console: Console) -> None:
     result = {
         **ROW, "kind": "grade", "photo": "a.jpg", "file": "run.json", "file_sha256": "f" * 64,
