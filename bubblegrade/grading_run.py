@@ -109,7 +109,7 @@ def grade(
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
     """Return the photograph measured; where its voids say that tones are steep or flat, with these straightened."""
     first = _measured_as_taken(photo, request, settings, blank)
-    told = told_steepness(first.found.steepness, clear_transmittance(first.outline), index=settings.index)
+    told = told_steepness(first.found.steepness, lambda: clear_transmittance(first.outline), index=settings.index)
     by = straightened_by(told)
     if by == 1.0:
         return replace(first, found=replace(first.found, steepness=told))

@@ -9,6 +9,7 @@ the picture, make rings smaller and resin clearer than its faces allow. A power 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Final
 
 from bubblegrade import optics
@@ -23,17 +24,22 @@ PARTLY: Final = 0.75  # and the power of it, where they are flat: stray light, w
 DOUBT: Final = 0.02  # of a diameter, for each e-fold of steepness: as much too large rings may seem when straightened
 
 
-def told_steepness(steepness: float, passes: float, *, index: float) -> float:
+def told_steepness(steepness: float, passes: Callable[[], float], *, index: float) -> float:
     """Return by how much tones are steep; NaN where the middles of voids are pale and clear resin is not too clear.
 
     The light passes both faces of the casting, so that clear resin passes no more than Fresnel's equations let through;
-    `passes` is its share of the bare light. Sharpening makes middles pale, and the resin around them no clearer.
+    `passes` tells its share of the bare light, and is asked for pale middles only. Sharpening makes middles pale, and
+    the resin around them no clearer.
 
-    >>> told_steepness(0.4, 0.96, index=1.5), told_steepness(0.4, 0.92, index=1.5), told_steepness(1.5, 0.9, index=1.5)
-    (0.4, nan, 1.5)
+    >>> [told_steepness(steepness, lambda: 0.96, index=1.5) for steepness in (0.4, 1.5)]
+    [0.4, 1.5]
+    >>> [told_steepness(steepness, lambda: 0.92, index=1.5) for steepness in (0.4, 1.5)]
+    [nan, 1.5]
     """
-    clear = passes > float(optics.passed(0.0, index=index)) + CLEARER
-    return math.nan if steepness < FLAT and not clear else steepness
+    if not steepness < FLAT:
+        return steepness
+    clear = passes() > float(optics.passed(0.0, index=index)) + CLEARER
+    return steepness if clear else math.nan
 
 
 def straightened_by(steepness: float) -> float:

@@ -83,7 +83,7 @@ def test_stray_light_over_the_picture_asks_for_care_and_its_diameters_hold_the_t
 
 @pytest.mark.parametrize(("pale", "passes"), [(0.5, 0.92), (0.1, 0.92), (-1.0, math.nan)])
 def test_pale_middles_tell_nothing_where_resin_is_no_clearer_than_fresnel_allows(pale: float, passes: float) -> None:
-    assert math.isnan(told_steepness(pale, passes, index=1.5))
+    assert math.isnan(told_steepness(pale, lambda: passes, index=1.5))
 
 
 def test_tones_nearly_as_they_were_taken_pass_and_widen_nothing(
