@@ -292,7 +292,7 @@ def _clarity(found: Found, lost: LostLight, settings: Settings) -> Clarity:
 def _sized(voids: Voids, shape_px: tuple[int, int], *, whole: bool) -> tuple[Voids, NDArray[np.float64] | None]:
     """Return the voids whose sizes are summed up, and, where the frame is judged, their weights.
 
-    Those that the frame cuts have no size, and it cuts large ones the likeliest: after Miles and Lantuejoul.
+    Those that it cuts have no size, large ones the likeliest: whole ones weigh more, after Miles and Lantuejoul.
     """
     if not whole:
         return voids, None
