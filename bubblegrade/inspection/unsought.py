@@ -33,9 +33,12 @@ def unsought(dark: Mask, opaque: Mask, judged: Mask) -> Floats:
     judged
         Where marks were looked for.
     """
-    count, bodies, boxes, _ = cv2.connectedComponentsWithStats(dark.view(np.uint8), connectivity=8)
-    beyond = np.bincount(bodies[dark & ~judged], minlength=count) > 0
     found = np.empty((0, 3))
+    reaching = dark & ~judged
+    if not reaching.any():
+        return found
+    count, bodies, boxes, _ = cv2.connectedComponentsWithStats(dark.view(np.uint8), connectivity=8)
+    beyond = np.bincount(bodies[reaching], minlength=count) > 0
     for body in np.flatnonzero(beyond & (boxes[:, cv2.CC_STAT_AREA] >= LEAST)):
         left, top, wide, high, _ = boxes[body]
         box = np.s_[top : top + high, left : left + wide]
