@@ -161,13 +161,13 @@ def _watched(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]) 
     if not place.is_dir():
         raise InputError(f"--watch {place} is no folder: name the folder that the camera writes to")
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
-    from bubblegrade.runs.looks import Pace, listed  # noqa: PLC0415
+    from bubblegrade.runs.looks import Folder, Pace  # noqa: PLC0415
     from bubblegrade.runs.watch import Post, watch  # noqa: PLC0415
 
     task = grading_task(options)
     ResultFolder.prepare(out, replace=False, resume=options["resume"])
     pace, told = Pace(), (lambda _: None) if options["as_json"] else _say_casting
-    post = Post(lambda: listed(place), pace.wait, pace.due, _fault, told)
+    post = Post(Folder(place).look, pace.wait, pace.due, _fault, told)
     # From here on it adds to what is there: nothing is taken back, whatever ends the watch.
     with ResultFolder.prepare(out, replace=False, resume=True) as folder:
         outcome = watch(place, task, folder, post)

@@ -25,7 +25,9 @@ class Former:
 
     def among(self, pictures: Iterable[Path]) -> frozenset[str]:
         """Return the real paths of what the records beside or above the pictures list."""
-        folders = {folder for path in pictures for folder in path.parents if folder.is_relative_to(self.top)}
+        beside = {path.parent for path in pictures}
+        above = beside.union(*(folder.parents for folder in beside))
+        folders = {folder for folder in above if folder.is_relative_to(self.top)}
         records = {folder / name for folder in folders for name in RECORDS} - {self.apart / name for name in OWN}
         return frozenset[str]().union(*(self._listed(record) for record in records))
 

@@ -131,7 +131,9 @@ def _pictures(folder: Path, own: frozenset[str]) -> tuple[list[Path], list[Path]
 
 def without_copies(pictures: Iterable[Path]) -> list[Path]:
     """Return pictures without those of kinds that are not read beside a photograph of their name: copies of it."""
-    pictures = tuple(pictures)
+    pictures = list(pictures)
+    if all(map(is_picture, pictures)):
+        return pictures
     names = {path.with_suffix("") for path in pictures if is_picture(path)}
     return [path for path in pictures if is_picture(path) or path.with_suffix("") not in names]
 

@@ -4,40 +4,50 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
 from bubblegrade.photo.reading import is_picture, is_unread_picture
 
-POLL_S: Final = 0.2  # between two looks into the folder
-STEADY: Final = 2  # looks in a row at which a file has not changed, and is taken for whole;
-ENDED: Final = 1  # as many for one that ends as its format does
+POLL_S: Final = 0.1  # between two looks into the folder
+STEADY: Final = 4  # looks in a row at which a file has not changed, and is whole whatever its end
 ENDS: Final = (b"\xff\xd9", b"IEND\xaeB`\x82")  # of JPEG and PNG: ITU-T T.81 annex B, ISO/IEC 15948 clause 11.2.5
-PAUSE: Final = 10  # looks in a row at which no file has changed, and the camera pauses: two seconds
+PAUSE: Final = 20  # looks in a row at which no file has changed, and the camera pauses: two seconds
 
 Stamp = tuple[int, int]  # a file's size in bytes, above 0, and when it was last written to
 
 
 @dataclass
 class Arrivals:
-    """Tells which files have arrived whole."""
+    """Tells which files have arrived whole, or seem to: those that end as their format does need not wait."""
 
     _steady: dict[Path, tuple[Stamp, int]] = field(default_factory=dict)
     _told: set[Path] = field(default_factory=set)
+    _doubted: set[Path] = field(default_factory=set)
 
     def whole(self, now: Mapping[Path, Stamp]) -> list[Path]:
-        """Return the files that have not changed for STEADY looks or have ended, each once until it changes again."""
+        """Return the files that have ended or have not changed for STEADY looks, each once until it changes again."""
         self._steady = {path: (stamp, self._looks(path, stamp)) for path, stamp in now.items()}
-        self._told = {path for path in self._told if self._steady.get(path, (None, 0))[1]}
-        arrived = [
-            path
-            for path, (_, looks) in self._steady.items()
-            if path not in self._told and (looks >= STEADY or (looks >= ENDED and _has_ended(path)))
-        ]
+        unchanged = {path for path, (_, looks) in self._steady.items() if looks}
+        self._told &= unchanged
+        self._doubted &= unchanged
+        arrived = [path for path in now if path not in self._told and (self.sure(path) or self._seems_whole(path))]
         self._told.update(arrived)
         return arrived
+
+    def sure(self, path: Path) -> bool:
+        """Tell whether a file has not changed for STEADY looks."""
+        return self._steady[path][1] >= STEADY
+
+    def doubt(self, path: Path) -> None:
+        """Wait for a file as for one that has not ended, until it changes again."""
+        self._told.discard(path)
+        self._doubted.add(path)
+
+    def _seems_whole(self, path: Path) -> bool:
+        return path not in self._doubted and _has_ended(path)
 
     @property
     def pause(self) -> bool:
@@ -49,15 +59,41 @@ class Arrivals:
         return looks + 1 if before == stamp else 0
 
 
-def listed(folder: Path) -> dict[Path, Stamp]:
-    """Return the pictures below `folder`, of any kind, sorted; hidden ones and empty ones are passed over."""
-    found: dict[Path, Stamp] = {}
-    for place, inner, files in os.walk(folder):
-        inner[:] = [name for name in inner if not name.startswith(".")]
-        for path in (Path(place, name) for name in files if not name.startswith(".")):
-            if (is_picture(path) or is_unread_picture(path)) and (stamp := stamp_of(path)) is not None:
+@dataclass
+class Folder:
+    """Lists the pictures below a folder; a path that was there before is not made again, as there may be thousands."""
+
+    top: Path
+    _pictures: dict[str, Path | None] = field(default_factory=dict)  # None: a file of another kind
+
+    def look(self) -> dict[Path, Stamp]:
+        """Return the pictures of any kind that are there now, sorted; hidden ones and empty ones are passed over."""
+        found: dict[Path, Stamp] = {}
+        for entry in _files(self.top):
+            path = self._picture(entry.path)
+            if path is not None and (stamp := stamp_of(path)) is not None:
                 found[path] = stamp
-    return dict(sorted(found.items()))
+        return dict(sorted(found.items(), key=lambda one: one[0].parts))
+
+    def _picture(self, name: str) -> Path | None:
+        if name not in self._pictures:
+            path = Path(name)
+            self._pictures[name] = path if is_picture(path) or is_unread_picture(path) else None
+        return self._pictures[name]
+
+
+def _files(folder: Path | str) -> Iterator[os.DirEntry[str]]:
+    """Return what is below a folder and no folder, hidden ones left out; a folder that cannot be listed has none."""
+    try:
+        with os.scandir(folder) as entries:
+            inside = [entry for entry in entries if not entry.name.startswith(".")]
+    except OSError:
+        return
+    for entry in inside:
+        if not entry.is_dir():
+            yield entry
+        elif not entry.is_symlink():
+            yield from _files(entry.path)
 
 
 @dataclass

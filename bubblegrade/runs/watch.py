@@ -22,7 +22,7 @@ from bubblegrade.results.spool import Spool, Spooled
 from bubblegrade.runs.earlier import Asked, Earlier, Held, going_on
 from bubblegrade.runs.former import Former
 from bubblegrade.runs.inputs import MARKED, Source, marked_name, not_read, without_copies
-from bubblegrade.runs.looks import Arrivals, Stamp
+from bubblegrade.runs.looks import Arrivals, Stamp, stamp_of
 from bubblegrade.runs.many import Outcome, Taken, taken_over
 from bubblegrade.runs.one import Graded, Task, bare_light, graded
 from bubblegrade.show.printable import printable
@@ -61,7 +61,8 @@ def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> Ou
         while True:
             there = watched.look()
             for path in arrivals.whole(there):
-                watched.take(path, there)
+                if not watched.take(path, there, sure=arrivals.sure(path)):
+                    arrivals.doubt(path)
             if arrivals.pause:
                 watched.write_in_pause(there)
             post.wait()
@@ -123,17 +124,22 @@ class _Watched:
         ours = {path for path in like_ours if os.path.realpath(path) in own}
         return {path: stamp for path, stamp in there.items() if path not in ours}
 
-    def take(self, path: Path, there: Mapping[Path, Stamp]) -> None:
-        """Grade a photograph that has arrived; its line in the journal and its picture stand before it is told of."""
+    def take(self, path: Path, there: Mapping[Path, Stamp], *, sure: bool) -> bool:
+        """Grade a photograph, and tell whether it had arrived; only of one that is `sure` to have is a fault said.
+
+        Its line in the journal and its picture stand before it is told of.
+        """
         if self._stands(path):
-            return
+            return True
         source = self._source(path)
         one = self._found(source, there)
+        if _goes_on(path, there[path]) or not (sure or isinstance(one, Graded | Taken)):
+            return False
         self._written = False
         if isinstance(one, NotGraded):
             self._came[path] = one
             self.post.fault(one.reason)
-            return
+            return True
         if isinstance(one, Graded):
             self._begun_journal().enter(one.entry, source.marked, one.picture.jpeg)
         self.folder.write_bytes(source.marked, one.picture.jpeg if isinstance(one, Graded) else one.picture)
@@ -141,6 +147,7 @@ class _Watched:
         self._forget_renamed(path, there)
         if isinstance(one, Graded):
             self.post.graded(one.casting)
+        return True
 
     def _stands(self, path: Path) -> bool:
         """Tell whether a file is graded with the same bytes, as in a folder that was gone for a while."""
@@ -238,6 +245,11 @@ class _Watched:
         for other in [other for other, one in self._came.items() if _sha256(one) == sha256 and other not in there]:
             del self._came[other]
             self.folder.discard([self._source(other).marked])
+
+
+def _goes_on(path: Path, seen: Stamp) -> bool:
+    """Tell whether a file has been written to since it was seen; one that is gone meanwhile was whole."""
+    return stamp_of(path) not in {seen, None}
 
 
 def _sha256(one: _Came | NotGraded) -> str | None:

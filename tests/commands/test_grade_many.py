@@ -15,6 +15,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from bubblegrade.commands import main
+from bubblegrade.runs.looks import STEADY
 
 Photograph = Callable[..., Path]
 
@@ -71,6 +72,7 @@ STOPPED_WHILE_THEY_START = """
 import os, signal, sys, time
 from contextlib import contextmanager
 from bubblegrade.commands import main
+from bubblegrade.runs.looks import STEADY
 from bubblegrade.runs import workers
 
 begin = workers._undisturbed
@@ -88,6 +90,7 @@ main(sys.argv[1:])
 STOPPED_AT_THE_FIRST = """
 import os, signal, sys
 from bubblegrade.commands import main
+from bubblegrade.runs.looks import STEADY
 from bubblegrade.results.journal import Journal
 
 def stop(*_):
@@ -141,6 +144,7 @@ import json, os, random, signal, sys
 from pathlib import Path
 import cv2
 from bubblegrade.commands import main
+from bubblegrade.runs.looks import STEADY
 import bubblegrade.runs.many, bubblegrade.runs.one, bubblegrade.show.tables
 
 cups, out, seed, rounds = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4])
@@ -329,7 +333,7 @@ def test_a_watch_with_a_photograph_that_cannot_be_read_is_done_in_part(
     (tmp_path / "tether").mkdir()
     (tmp_path / "tether" / "0.png").write_bytes((once / "cups" / "0.png").read_bytes())
     (tmp_path / "tether" / "1.png").write_bytes(b"no picture")
-    stopped_after(monkeypatch, 3)
+    stopped_after(monkeypatch, STEADY)
     result = bubblegrade("grade", "--watch", tmp_path / "tether", "--out", tmp_path / "R")
     assert result.exit_code == 3
     assert result.stderr.startswith("bubblegrade: 1.png is not a JPEG, PNG or TIFF picture")

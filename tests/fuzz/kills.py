@@ -32,7 +32,7 @@ from bubblegrade.records.checking import faults
 from bubblegrade.records.log import open_log
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.runs.log_sheet import JSON_FILE
-from bubblegrade.runs.looks import PAUSE, STEADY, listed
+from bubblegrade.runs.looks import PAUSE, STEADY, Folder
 from bubblegrade.runs.one import Task
 from bubblegrade.runs.watch import Post, watch
 from bubblegrade.settings import Settings
@@ -242,7 +242,7 @@ def _watched(folder: Path, told: str = "said") -> None:
         with (folder / told).open("a") as file:
             file.write(f"{casting.photo}\n")
 
-    post = Post(lambda: listed(folder / "photos"), wait, lambda: False, lambda _: None, told_of)
+    post = Post(Folder(folder / "photos").look, wait, lambda: False, lambda _: None, told_of)
     with ResultFolder.prepare(folder / "out", replace=False, resume=True) as out:
         watch(folder / "photos", Task("1", Request(mm_per_px=0.05), Settings()), out, post)
 

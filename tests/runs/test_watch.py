@@ -13,7 +13,7 @@ from bubblegrade.grading_run import Casting, Request
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.journal import read_journal
 from bubblegrade.runs.inputs import find_sources
-from bubblegrade.runs.looks import PAUSE, STEADY, Stamp, listed
+from bubblegrade.runs.looks import PAUSE, STEADY, Folder, Stamp
 from bubblegrade.runs.many import Outcome, Reports, grade_all
 from bubblegrade.runs.one import Task
 from bubblegrade.runs.watch import Post, watch
@@ -34,6 +34,11 @@ def nothing() -> None:
     """Let the folder be."""
 
 
+def still() -> list[Step]:
+    """Let it be until a file that is whole has been taken, whatever its end."""
+    return [nothing] * STEADY
+
+
 class Cut(BaseException):
     """The end of the process, without a word."""
 
@@ -48,6 +53,7 @@ class Camera:
 
     def __init__(self, place: Path, *steps: Step, meanwhile: Iterable[Step] = ()) -> None:
         self.place = place
+        self.folder = Folder(place)
         self.steps: Iterator[Step] = iter(steps)
         self.meanwhile: Iterator[Step] = iter(meanwhile)  # done one by one while tables are written
         self.faults: list[str] = []
@@ -55,7 +61,7 @@ class Camera:
 
     def look(self) -> Mapping[Path, Stamp]:
         """Look into the folder."""
-        return listed(self.place)
+        return self.folder.look()
 
     def wait(self) -> None:
         """Do the next thing."""
@@ -90,7 +96,7 @@ def graded_at_once(place: Path, out: Path) -> dict[str, bytes]:
 def test_what_is_there_and_what_comes_is_graded_as_the_folder_at_once(tmp_path: Path, photograph: Photograph) -> None:
     place = tmp_path / "tether"
     photograph(place / "b.png")
-    camera = Camera(place, *[nothing] * 3, lambda: photograph(place / "a.png", level=0.5), *[nothing] * 3)
+    camera = Camera(place, *still(), lambda: photograph(place / "a.png", level=0.5), *still())
     outcome = camera.watched(tmp_path / "R")
     assert camera.graded == ["b.png", "a.png"]
     assert [casting.photo for casting in outcome.castings] == ["a.png", "b.png"]
@@ -104,7 +110,7 @@ def test_a_picture_of_a_kind_that_is_not_read_is_told_as_the_folder_at_once_tell
     photograph(place / "a.png")
     for name in ("a.webp", "b.webp", "c.avif"):  # the first is a copy of a photograph, the last becomes one
         (place / name).write_bytes(b"data")
-    camera = Camera(place, *[nothing] * 3, lambda: photograph(place / "c.png", level=0.5), *[nothing] * 3)
+    camera = Camera(place, *still(), lambda: photograph(place / "c.png", level=0.5), *still())
     camera.watched(tmp_path / "R")
     assert camera.faults == [
         f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these" for name in ("b.webp", "c.avif")
@@ -125,9 +131,7 @@ def test_the_tables_stand_when_the_camera_pauses_and_the_journal_before_that(
 
     pause = [nothing] * (PAUSE - STEADY)
     more = partial(photograph, place / "b.png", level=0.5)
-    Camera(place, *[nothing] * STEADY, check, *pause, check, more, *[nothing] * STEADY, check, *pause, check).watched(
-        out
-    )
+    Camera(place, *still(), check, *pause, check, more, *still(), check, *pause, check).watched(out)
     assert seen == [(0, 1), (1, 0), (1, 1), (2, 0)]
 
 
@@ -140,7 +144,7 @@ def test_tables_wait_while_the_camera_goes_on_and_tell_of_the_same_photographs(
     camera = Camera(place, *[nothing] * PAUSE, lambda: before.update(contents(out)), meanwhile=[nothing, more])
     before: dict[str, bytes] = {}
     camera.watched(out)
-    assert camera.graded == ["a.png"]
+    assert camera.graded == ["a.png", "b.png"]
     assert sorted(name for name in before if not name.startswith(".")) == ["a-marked.jpg", "run.journal"]
 
 
@@ -161,8 +165,8 @@ def test_a_watch_that_was_killed_goes_on_with_all_that_it_has_told_of(tmp_path: 
     photograph(place / "a.png")
     photograph(place / "b.png", level=0.5)
     with pytest.raises(Cut):
-        Camera(place, *[nothing] * STEADY, cut).watched(tmp_path / "R")
-    camera = Camera(place, *[nothing] * STEADY)
+        Camera(place, *still(), cut).watched(tmp_path / "R")
+    camera = Camera(place, *still())
     outcome = camera.watched(tmp_path / "R")
     assert (camera.graded, len(outcome.run.entries)) == ([], 2)
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
@@ -175,7 +179,7 @@ def test_a_photograph_renamed_before_a_kill_counts_once_after_it_also_when_it_is
     photograph(place / "a.png")
     rename = partial((place / "a.png").rename, place / "b.png")
     with pytest.raises(Cut):
-        Camera(place, *[nothing] * STEADY, rename, *[nothing] * STEADY, cut).watched(tmp_path / "R")
+        Camera(place, *still(), rename, *still(), cut).watched(tmp_path / "R")
     (place / "b.png").unlink()
     outcome = Camera(place, nothing).watched(tmp_path / "R")
     assert [entry.record["photo"] for entry in outcome.run.entries] == ["b.png"]
@@ -186,9 +190,46 @@ def test_a_photograph_that_is_still_written_is_waited_for(tmp_path: Path, photog
     data = photograph(tmp_path / "whole.png").read_bytes()
     place.mkdir()
     parts = [data[:1000], data[:9000], data]
-    camera = Camera(place, *[lambda part=part: (place / "a.png").write_bytes(part) for part in parts], *[nothing] * 3)
+    camera = Camera(place, *[lambda part=part: (place / "a.png").write_bytes(part) for part in parts], *still())
     camera.watched(tmp_path / "R")
     assert (camera.graded, camera.faults) == (["a.png"], [])
+
+
+def test_a_part_that_ends_as_a_whole_picture_does_is_no_fault_while_its_rest_is_on_its_way(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place = tmp_path / "tether"
+    data = photograph(tmp_path / "whole.jpg").read_bytes()
+    place.mkdir()
+    part, whole = (
+        data[:3000] + b"\xff\xd9",
+        data,
+    )  # as where the small picture ends that cameras put before the large one
+    steps = [partial((place / "a.jpg").write_bytes, each) for each in (part, whole)]
+    camera = Camera(place, steps[0], nothing, steps[1], *still())
+    camera.watched(tmp_path / "R")
+    assert (camera.graded, camera.faults) == (["a.jpg"], [])
+
+
+def test_a_photograph_written_to_while_it_is_graded_is_graded_as_it_is_then(
+    tmp_path: Path, photograph: Photograph, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from bubblegrade.runs import watch as module  # noqa: PLC0415
+
+    place, real = tmp_path / "tether", module.graded
+    photograph(place / "a.png")
+    changes = iter([partial(photograph, place / "a.png", level=0.5)])
+
+    def meanwhile(*given: object) -> object:
+        found = real(*given)  # type: ignore[arg-type]
+        next(changes, nothing)()
+        return found
+
+    monkeypatch.setattr(module, "graded", meanwhile)
+    camera = Camera(place, nothing, nothing)
+    camera.watched(tmp_path / "R")
+    assert camera.graded == ["a.png"]
+    assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
 
 
 def test_a_photograph_that_stays_cut_short_is_one_line_until_its_rest_comes(
@@ -200,9 +241,9 @@ def test_a_photograph_that_stays_cut_short_is_one_line_until_its_rest_comes(
     camera = Camera(
         place,
         lambda: (place / "a.png").write_bytes(data[:9000]),
-        *[nothing] * 3,
+        *still(),
         lambda: (place / "a.png").write_bytes(data),
-        *[nothing] * 3,
+        *still(),
     )
     outcome = camera.watched(tmp_path / "R")
     (line,) = camera.faults
@@ -213,7 +254,7 @@ def test_a_photograph_that_stays_cut_short_is_one_line_until_its_rest_comes(
 def test_a_photograph_renamed_after_it_was_graded_counts_once(tmp_path: Path, photograph: Photograph) -> None:
     place = tmp_path / "tether"
     photograph(place / "a.png")
-    camera = Camera(place, *[nothing] * 3, lambda: (place / "a.png").rename(place / "cup 1.png"), *[nothing] * 3)
+    camera = Camera(place, *still(), lambda: (place / "a.png").rename(place / "cup 1.png"), *still())
     camera.watched(tmp_path / "R")
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
 
@@ -224,7 +265,7 @@ def test_a_folder_that_was_gone_for_a_while_is_told_once_and_its_photographs_are
     place, away = tmp_path / "tether", tmp_path / "away"
     photograph(place / "b.png")
     back = [lambda: away.rename(place), lambda: photograph(place / "a.png", level=0.5)]
-    camera = Camera(place, *[nothing] * 3, lambda: place.rename(away), *[nothing] * 3, *back, *[nothing] * 3)
+    camera = Camera(place, *still(), lambda: place.rename(away), *still(), *back, *still())
     camera.watched(tmp_path / "R")
     assert camera.graded == ["b.png", "a.png"]
     assert camera.faults == [f"{place} is gone: bring it back and the watch goes on, or end it with Ctrl-C"]
@@ -233,8 +274,9 @@ def test_a_folder_that_was_gone_for_a_while_is_told_once_and_its_photographs_are
 
 def test_a_photograph_removed_before_it_is_whole_is_no_fault(tmp_path: Path, photograph: Photograph) -> None:
     place = tmp_path / "tether"
-    photograph(place / "a.png")
-    camera = Camera(place, (place / "a.png").unlink, *[nothing] * 3)
+    data = photograph(place / "a.png").read_bytes()
+    (place / "a.png").write_bytes(data[:-9])
+    camera = Camera(place, (place / "a.png").unlink, *still())
     outcome = camera.watched(tmp_path / "R")
     assert (len(outcome.run.entries), camera.faults) == (0, [])
     assert contents(tmp_path / "R") == {}
@@ -244,7 +286,7 @@ def test_two_photographs_with_one_marked_picture_are_told(tmp_path: Path, photog
     place = tmp_path / "tether"
     photograph(place / "a.png")
     photograph(place / "a.jpg", level=0.5)
-    camera = Camera(place, *[nothing] * 3)
+    camera = Camera(place, *still())
     outcome = camera.watched(tmp_path / "R")
     assert camera.faults == ["a.jpg and a.png would both give a-marked.jpg: rename one of them"]
     assert not outcome.whole
@@ -270,7 +312,7 @@ def test_pictures_of_earlier_results_below_the_folder_are_not_graded_and_others_
     def mine() -> None:
         photograph(place / "mine" / "a-marked.jpg", level=0.5)
 
-    camera = Camera(place, *[nothing] * 3, mine, *[nothing] * 3)
+    camera = Camera(place, *still(), mine, *still())
     camera.watched(tmp_path / "R")
     assert camera.graded == ["a.png", "mine/a-marked.jpg"]
 
@@ -279,10 +321,10 @@ def test_a_watch_goes_on_where_an_earlier_one_ended(tmp_path: Path, photograph: 
     place = tmp_path / "tether"
     photograph(place / "a.png")
     photograph(place / "gone.png", level=0.55)
-    Camera(place, *[nothing] * 3).watched(tmp_path / "R")
+    Camera(place, *still()).watched(tmp_path / "R")
     (place / "gone.png").unlink()
     photograph(place / "b.png", level=0.5)
-    camera = Camera(place, *[nothing] * 3)
+    camera = Camera(place, *still())
     outcome = camera.watched(tmp_path / "R")
     assert camera.graded == ["b.png"]
     assert [entry.record["photo"] for entry in outcome.run.entries] == ["gone.png", "a.png", "b.png"]
@@ -303,7 +345,7 @@ def test_ctrl_c_while_a_photograph_is_graded_leaves_the_tables_of_those_before(
     monkeypatch.setattr(module, "graded", stop_at_b)
     photograph(place / "a.png")
     photograph(place / "b.png", level=0.5)
-    Camera(place, *[nothing] * 3).watched(tmp_path / "R")
+    Camera(place, *still()).watched(tmp_path / "R")
     (place / "b.png").unlink()
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
 
@@ -322,10 +364,10 @@ def test_a_folder_that_can_no_longer_be_written_to_keeps_what_it_has(
         photograph(place / "b.png", level=0.5)
 
     with pytest.raises(OutputError):
-        Camera(place, *[nothing] * 2, fill, *[nothing] * 3).watched(tmp_path / "R")
+        Camera(place, *[nothing] * 2, fill, *still()).watched(tmp_path / "R")
     (place / "b.png").unlink()
     monkeypatch.undo()
-    camera = Camera(place, *[nothing] * 3)
+    camera = Camera(place, *still())
     camera.watched(tmp_path / "R")
     assert camera.graded == []
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
@@ -334,7 +376,7 @@ def test_a_folder_that_can_no_longer_be_written_to_keeps_what_it_has(
 def test_a_casting_is_told_as_soon_as_it_is_graded(tmp_path: Path, photograph: Photograph) -> None:
     place, told = tmp_path / "tether", list[Casting]()
     photograph(place / "a.png")
-    camera = Camera(place, *[nothing] * 3)
+    camera = Camera(place, *still())
     post = Post(camera.look, camera.wait, camera.due, camera.faults.append, told.append)
     with ResultFolder.prepare(tmp_path / "R", replace=False, resume=True) as folder:
         watch(place, TASK, folder, post)

@@ -11,9 +11,8 @@ import pytest
 
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.runs.inputs import find_sources
-from bubblegrade.runs.looks import STEADY
 from bubblegrade.runs.many import Outcome, Reports, grade_all
-from tests.runs.test_watch import TASK, Camera, Cut, contents, cut, graded_at_once, nothing
+from tests.runs.test_watch import TASK, Camera, Cut, contents, cut, graded_at_once, still
 
 Photograph = Callable[..., Path]
 
@@ -30,7 +29,7 @@ def told(outcome: Outcome) -> list[tuple[str, str]]:
 
 def watched(place: Path, out: Path) -> None:
     """Go on by watching."""
-    assert Camera(place, *[nothing] * 3).watched(out).whole
+    assert Camera(place, *still()).watched(out).whole
 
 
 def resumed(place: Path, out: Path) -> None:
@@ -46,8 +45,8 @@ def test_a_photograph_replaced_before_a_kill_is_not_there_twice_after_it(
     photograph(place / "a.png")
     replace = partial(photograph, place / "a.png", level=0.5)
     with pytest.raises(Cut):
-        Camera(place, *[nothing] * STEADY, replace, *[nothing] * STEADY, cut).watched(tmp_path / "R")
-    Camera(place, *[nothing] * STEADY).watched(tmp_path / "R")
+        Camera(place, *still(), replace, *still(), cut).watched(tmp_path / "R")
+    Camera(place, *still()).watched(tmp_path / "R")
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
 
 
@@ -56,9 +55,9 @@ def test_a_photograph_replaced_while_a_resumed_watch_runs_is_graded_anew_and_cou
 ) -> None:
     place = tmp_path / "tether"
     photograph(place / "a.png")
-    Camera(place, *[nothing] * 3).watched(tmp_path / "R")
+    Camera(place, *still()).watched(tmp_path / "R")
     replace = partial(photograph, place / "a.png", level=0.5)
-    camera = Camera(place, *[nothing] * 3, replace, *[nothing] * 3)
+    camera = Camera(place, *still(), replace, *still())
     camera.watched(tmp_path / "R")
     assert camera.graded == ["a.png"]
     assert contents(tmp_path / "R") == graded_at_once(place, tmp_path / "at-once")
@@ -69,10 +68,10 @@ def test_another_photograph_under_a_name_that_the_result_holds_is_refused_and_th
 ) -> None:
     place = tmp_path / "tether"
     photograph(place / "a.png")
-    before = told(Camera(place, *[nothing] * 3).watched(tmp_path / "R"))
+    before = told(Camera(place, *still()).watched(tmp_path / "R"))
     picture = sha256(tmp_path / "R" / "a-marked.jpg")
     photograph(place / "a.png", level=0.5)
-    camera = Camera(place, *[nothing] * 3)
+    camera = Camera(place, *still())
     outcome = camera.watched(tmp_path / "R")
     (line,) = camera.faults
     assert line.startswith("a.png is another photograph than the one that ")
