@@ -72,6 +72,12 @@ def test_no_command_reaches_out(tmp_path: Path) -> None:
     assert not re.search(r"(src|href)=[\"']?(https?:)?//|@import|url\((?!['\"]?(data:|#))", page)
 
 
+def test_the_commands_run_as_a_module_too() -> None:
+    done = subprocess.run([sys.executable, "-m", "bubblegrade", "grade", "no.jpg", "--out", "R"], capture_output=True,
+                          text=True, check=False)  # fmt: skip
+    assert (done.returncode, done.stderr) == (2, "bubblegrade: no.jpg does not exist: check the name\n")
+
+
 @pytest.mark.parametrize(("shell", "words"), [("bash", "complete"), ("zsh", "compdef"), ("fish", "complete")])
 def test_a_shell_can_be_taught_to_complete(shell: str, words: str) -> None:
     # click's own: the variable's name is the program's with _COMPLETE behind it
