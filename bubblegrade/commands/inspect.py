@@ -41,6 +41,7 @@ REGROWTH_STATUS: Final = {"grew": FAIL, "did not change": PASS}
 @click.option("--casting", metavar="N", type=NUMBER, help="With --again: its number in the log, for the earlier one.")
 @log_option
 @click.option("--again", is_flag=True, help="A piece came back: name its earlier and its later photograph.")
+@click.option("--same-setup", is_flag=True, help="With --again: light, camera, distance and focus were the same.")
 @click.option(
     "--write-limits", metavar="FILE.toml", type=click.Path(path_type=Path), help="Write a file to begin with."
 )
@@ -67,6 +68,8 @@ def inspect(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | No
         return
     if options["casting"] is not None and not options["again"]:
         raise InputError("--casting says nothing without --again: add it, or leave --casting out")
+    if options["same_setup"] and not options["again"]:
+        raise InputError("--same-setup says nothing without --again: add it, or leave --same-setup out")
     if out is None:
         raise InputError("no folder for the results is named: add --out DIR")
     if options["whole"]:
@@ -243,7 +246,8 @@ def _came_back(photographs: tuple[Path, ...], out: Path, options: dict[str, Any]
     sources = two_sources(photographs, out)
     with ResultFolder.prepare(out, replace=options["replace"], record=RECORD_FILE) as folder:
         with reports_on(len(sources.photographs)) as reports:
-            found = compare_photographs(sources, grading_task(options), folder, reports)
+            task, same = grading_task(options), options["same_setup"]
+            found = compare_photographs(sources, task, folder, reports, same_setup=same)
         if found is None:
             raise click.exceptions.Exit(NOTHING_USABLE)  # takes back what was written
         text = write_regrowth(folder, found)

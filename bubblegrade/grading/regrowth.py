@@ -17,18 +17,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
+from bubblegrade.grading.come_again import Areas, come_again, turn_between
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading.record import Casting
-from bubblegrade.voids.again import Turn, begun_turn, find_turn, match_pairs, middle_of
 from bubblegrade.voids.table import Voids, stacked
 
 Floats = NDArray[np.float64]
-Areas = Sequence[Sequence[tuple[float, float]]]  # corners of each, x and y in px
 Verdict = Literal["grew", "shrank", "did not change", "cannot be told"]
 
-NEAR_SHARE: Final = 0.004  # of the casting's size: how near a void must come again
 LEAST_PAIRS: Final = 5
-TOLERATED: Final = 0.04  # change of diameter up to which an interval around none counts as none
+TOLERATED: Final = 0.05  # change of diameter that an interval around none must exclude to count as none
+OWN_GROWTH: Final = 0.04  # change of diameter up to which one void alone is not said to have grown, however sure
+SAME_SCALE: Final = 0.05  # by so much photographs with the same setup may differ in scale
 LEAST_CHANGE: Final = 0.005  # a smaller change is not called one, however sure
 LIGHT_TO_SIZE: Final = 0.1  # change of ln diameter per radian of the light's half-angle, of traced pairs (measured)
 CAMERA_ERR: Final = 0.005  # of ln diameter between photographs of unchanged cups, each processed otherwise (measured)
@@ -39,11 +39,10 @@ STRAY: Final = 0.003  # share of the voids of unchanged pieces that lie out by c
 BY_CHANCE: Final = 0.05  # probability of so many of them below which the piece is not called unchanged
 BY_ITSELF: Final = 5.0  # standard uncertainties by which one void alone grew: no unchanged one of 28,931 did (measured)
 CLEAR_OF: Final = 0.2  # of its diameter: another find so near to a void may be taken for it, or be one with it
-SAME_PLACE: Final = 0.3  # of its diameter: so near comes the middle of a void again, however far it grew
-WELL_OVER: Final = 1.25  # of the smallest countable size: below it a void may be missed or found by chance
 COVERAGE: Final = 0.95
 UNFIT: Final = "unfit to measure ({}): sizes may be off by more than the interval says, photograph it again"
 BOTH: Final = "the interval holds both growth and none: photograph it nearer, sharper and with more light"
+OR_SAME: Final = ", or say --same-setup if light, camera, distance and focus were the same"
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,43 +62,46 @@ class Regrowth:
     new: NDArray[np.intp]  # rows of the later voids that should have been seen before and were not
 
 
-def compare(earlier: Casting, later: Casting, *, left_out: tuple[Areas, Areas] = ((), ())) -> Regrowth:
+def compare(
+    earlier: Casting, later: Casting, *, left_out: tuple[Areas, Areas] = ((), ()), same_setup: bool = False
+) -> Regrowth:
     """Return what became of the voids of a piece between two photographs of the same side.
 
     `left_out` are areas of either photograph of which a person said that no void counts there: what lies there in the
-    other is neither new nor gone.
+    other is neither new nor gone. With `same_setup` light, camera, distance and focus were the same: a light that is
+    only assumed, and blur, do the same to sizes in both, and only what differs leaves growth in doubt.
     """
-    turn = _turn(earlier, later)
+    turn = turn_between(earlier, later)
     if turn is None:
         return _untold("the two photographs do not show the same voids: the same piece, the same side up?")
-    near = NEAR_SHARE * math.sqrt(earlier.judged_area_px) * abs(turn.scale_turn)
-    pairs = match_pairs(_rescaled(earlier.voids, abs(turn.scale_turn)), later.voids, _unscaled(turn), near_px=near)
-    gone, new = _unmatched(earlier, later, turn, pairs, left_out)
-    pairs, gone, new = _with_far_grown((earlier.voids, later.voids), turn, pairs, gone, new)
+    zoom = abs(turn.scale_turn)
+    if same_setup and abs(zoom - 1.0) > SAME_SCALE:
+        return _untold(
+            f"the later photograph shows the piece {zoom:.2f} times as large, which is not the same setup: leave "
+            "--same-setup out"
+        )
+    pairs, gone, new = come_again(earlier, later, turn, left_out)
     if len(pairs) < LEAST_PAIRS:
         return replace(
             _untold(f"only {len(pairs)} of the {LEAST_PAIRS} voids that growth needs come again"), pairs=pairs
         )
     before, after = earlier.voids[pairs[:, 0]], later.voids[pairs[:, 1]]
-    logs = np.log(after.diameter_px / before.diameter_px) - math.log(abs(turn.scale_turn))
+    logs = np.log(after.diameter_px / before.diameter_px) - math.log(zoom)
     alike = min(earlier.index_err_share, later.index_err_share)
     errs = np.maximum(np.hypot(_errs(before, alike), _errs(after, alike)), LEAST_ERR)
-    common = math.hypot(_common(earlier, before, errs), _common(later, after, errs), CAMERA_ERR)
+    common = _common((earlier, later), (before, after), errs, same_setup=same_setup)
     outlying = _outlying(logs, errs)
-    mean, err, freedom = _mean(logs[~outlying], errs[~outlying])
-    reach = float(stats.t.ppf(0.5 + COVERAGE / 2, freedom)) * err
-    half = math.hypot(reach, float(stats.norm.ppf(0.5 + COVERAGE / 2)) * common)
-    growth = Estimate(math.expm1(mean), math.expm1(mean - half), math.expm1(mean + half))
-    grown = outlying & (logs - np.median(logs) - BY_ITSELF * errs > math.log1p(TOLERATED))
+    growth = _growth(logs[~outlying], errs[~outlying], common)
+    grown = outlying & (logs - np.median(logs) - BY_ITSELF * errs > math.log1p(OWN_GROWTH))
     grown &= _alone(earlier, pairs[:, 0]) & _alone(later, pairs[:, 1], besides=pairs[:, 1])
     unfit = [casting.photo for casting in (earlier, later) if casting.unfit]
     verdict, reason = _verdict(growth, outlying, grown, unfit)
     return Regrowth(
         verdict=verdict,
-        reason=reason,
+        reason=reason + OR_SAME if reason == BOTH and not same_setup else reason,
         growth=growth,
         turned_degrees=turn.degrees,
-        scale=abs(turn.scale_turn),
+        scale=zoom,
         pairs=pairs,
         growths=np.expm1(logs),
         growth_errs=np.exp(logs) * errs,
@@ -118,12 +120,20 @@ def _errs(voids: Voids, alike: float) -> Floats:
     return np.sqrt(np.where(errs > alike, errs**2 - alike**2, errs**2))
 
 
-def _common(casting: Casting, voids: Voids, errs: Floats) -> float:
-    """Return the uncertainty of ln diameter that a photograph gives all its voids alike, by its light and its blur."""
-    blurred = casting.lighting.blur_px * float(np.average(1.0 / voids.diameter_px, weights=1.0 / errs**2))
-    light = casting.lighting
-    own_err = math.sqrt(max(light.theta_err**2 - light.theta_alike_err**2, 0.0))
-    return math.hypot(LIGHT_TO_SIZE * own_err, BLUR_TO_SIZE * blurred**2)
+def _common(castings: tuple[Casting, Casting], voids: tuple[Voids, Voids], errs: Floats, *, same_setup: bool) -> float:
+    """Return the uncertainty of ln growth that light, blur and processing of the photographs give all voids alike."""
+    lights = [casting.lighting for casting in castings]
+    weights = 1.0 / errs**2
+    blur, later_blur = (
+        BLUR_TO_SIZE * (light.blur_px * float(np.average(1.0 / of.diameter_px, weights=weights))) ** 2
+        for light, of in zip(lights, voids, strict=True)
+    )
+    own = [math.sqrt(max(light.theta_err**2 - light.theta_alike_err**2, 0.0)) for light in lights]
+    light = LIGHT_TO_SIZE * math.hypot(*own)
+    if same_setup:
+        assumed = not any(each.rings for each in lights)
+        return math.hypot(0.0 if assumed else light, blur - later_blur, CAMERA_ERR)
+    return math.hypot(light, blur, later_blur, CAMERA_ERR)
 
 
 def _verdict(
@@ -152,26 +162,12 @@ def _doubt(growth: Estimate, strays: int, grown: int, of: int) -> str:
     return ""
 
 
-def _turn(earlier: Casting, later: Casting) -> Turn | None:
-    """Return how the piece lies in the later photograph, also from another distance; None if it does not."""
-    begun = begun_turn((earlier.outline_px, later.outline_px), (earlier.shape_px, later.shape_px))
-    return find_turn(
-        earlier.voids, later.voids, begun=begun, middle=middle_of(earlier.outline_px, earlier.shape_px),
-        size_px=math.sqrt(earlier.judged_area_px),
-    )  # fmt: skip
-
-
-def _rescaled(voids: Voids, zoom: float) -> Voids:
-    """Return voids as a photograph `zoom` times as large shows them."""
-    return replace(
-        voids, x_px=zoom * voids.x_px, y_px=zoom * voids.y_px, diameter_px=zoom * voids.diameter_px,
-        diameter_err_px=zoom * voids.diameter_err_px,
-    )  # fmt: skip
-
-
-def _unscaled(turn: Turn) -> Turn:
-    """Return the turn for voids that are rescaled already."""
-    return replace(turn, scale_turn=turn.scale_turn / abs(turn.scale_turn))
+def _growth(logs: Floats, errs: Floats, common: float) -> Estimate:
+    """Return the growth of all voids with its 95 % interval, from their own scatter and what they have in common."""
+    mean, err, freedom = _mean(logs, errs)
+    reach = float(stats.t.ppf(0.5 + COVERAGE / 2, freedom)) * err
+    half = math.hypot(reach, float(stats.norm.ppf(0.5 + COVERAGE / 2)) * common)
+    return Estimate(math.expm1(mean), math.expm1(mean - half), math.expm1(mean + half))
 
 
 def _outlying(logs: Floats, errs: Floats) -> NDArray[np.bool_]:
@@ -189,43 +185,6 @@ def _mean(logs: Floats, errs: Floats) -> tuple[float, float, int]:
     return mean, err * math.sqrt(len(logs) / (len(logs) - 1)), len(logs) - 1
 
 
-def _unmatched(
-    earlier: Casting, later: Casting, turn: Turn, pairs: NDArray[np.intp], left_out: tuple[Areas, Areas]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the earlier voids that are gone and the later ones that are new.
-
-    Only those count that lie where the other photograph is judged too, and well over its smallest countable size.
-    """
-    zoom = abs(turn.scale_turn)
-    there = turn.places(earlier.voids.x_px, earlier.voids.y_px)
-    back = (later.voids.x_px + 1j * later.voids.y_px - turn.shift) / turn.scale_turn
-    gone = ~np.isin(np.arange(len(earlier.voids)), pairs[:, 0])
-    gone &= _shown(later, there, left_out[1]) & (zoom * earlier.voids.diameter_px > WELL_OVER * later.sizes_px.smallest)
-    new = ~np.isin(np.arange(len(later.voids)), pairs[:, 1])
-    new &= _shown(earlier, np.stack([back.real, back.imag], axis=1), left_out[0])
-    new &= later.voids.diameter_px / zoom > WELL_OVER * earlier.sizes_px.smallest
-    return np.flatnonzero(gone), np.flatnonzero(new)
-
-
-def _with_far_grown(
-    voids: tuple[Voids, Voids], turn: Turn, pairs: NDArray[np.intp], gone: NDArray[np.intp], new: NDArray[np.intp]
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
-    """Return the pairs with voids that grew too far to be matched, and those that are gone and new without them.
-
-    What is new where one is gone, its middle in the same place, is that one grown.
-    """
-    before, after = voids[0][gone], voids[1][new]
-    there = turn.places(before.x_px, before.y_px)
-    off = np.hypot(there[:, 0, None] - after.x_px, there[:, 1, None] - after.y_px)
-    same = (off < SAME_PLACE * after.diameter_px) & (
-        after.diameter_px > abs(turn.scale_turn * before.diameter_px[:, None])
-    )
-    same &= (same.sum(axis=0) == 1) & (same.sum(axis=1) == 1)[:, None]
-    rows, cols = np.nonzero(same)
-    grown = np.stack([gone[rows], new[cols]], axis=1)
-    return np.concatenate([pairs, grown]), np.delete(gone, rows), np.delete(new, cols)
-
-
 def _alone(casting: Casting, rows: NDArray[np.intp], *, besides: NDArray[np.intp] | None = None) -> NDArray[np.bool_]:
     """Say which of a casting's voids have no other find so near that one may be taken for the other.
 
@@ -238,27 +197,6 @@ def _alone(casting: Casting, rows: NDArray[np.intp], *, besides: NDArray[np.intp
     if besides is not None:
         gaps[:, besides] = np.inf
     return np.asarray((gaps > CLEAR_OF * diameter).all(axis=1))
-
-
-def _shown(casting: Casting, places: Floats, left_out: Areas) -> NDArray[np.bool_]:
-    """Say which places lie within a casting's judged borders, counting holes as outside, and in no area left out."""
-    within = np.zeros(len(places), bool)
-    for border in casting.judged_px:
-        within ^= _inside(border, places)
-    for corners in left_out:
-        within &= ~_inside(np.array(corners, np.float64), places)
-    return within
-
-
-def _inside(border: Floats, places: Floats) -> NDArray[np.bool_]:
-    """Say which places lie within a closed line."""
-    x0, y0 = border.T
-    x1, y1 = np.roll(border, -1, axis=0).T
-    x, y = places[:, 0, None], places[:, 1, None]
-    over = (y0 > y) != (y1 > y)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        crossing = x < (x1 - x0) * (y - y0) / (y1 - y0) + x0
-    return np.asarray((over & crossing).sum(axis=1) % 2 == 1)
 
 
 def _untold(reason: str) -> Regrowth:

@@ -33,8 +33,9 @@ class CameBack:
     earlier: Casting
     later: Casting
     regrowth: Regrowth
-    remarks: tuple[str, ...] = ()  # on what a person corrected
+    remarks: tuple[str, ...] = ()  # on what a person corrected and said
     pictures: tuple[str, ...] = ()  # files written beside the record
+    same_setup: bool = False  # light, camera, distance and focus were the same, as was said
 
 
 def write_regrowth(folder: ResultFolder, found: CameBack) -> str:
@@ -58,6 +59,7 @@ def regrowth_json(found: CameBack) -> str:
             "format": FORMAT,
             "version": found.version,
             **asked_record(found.request, found.settings, blank_sha256=found.blank_sha256),
+            "same_setup": found.same_setup,
             "earlier": _photograph(found.earlier),
             "later": _photograph(found.later),
             "verdict": told.verdict,

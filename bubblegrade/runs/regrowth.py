@@ -25,6 +25,7 @@ from bubblegrade.show.regrowth import regrowth_jpeg
 
 PICTURE_FILE: Final = "regrowth.jpg"
 BOTH: Final = ("earlier", "later")
+SAME_SETUP: Final = "as you said, light, camera, distance and focus were the same in both photographs"
 
 
 def two_sources(photographs: Sequence[Path], out: Path) -> Sources:
@@ -59,10 +60,12 @@ def _check_apart(earlier: Path, later: Path) -> None:
         raise InputError(f"{later} is a copy of {earlier}: name the photograph that was taken later")
 
 
-def compare_photographs(sources: Sources, task: Task, folder: ResultFolder, reports: Reports) -> CameBack | None:
+def compare_photographs(
+    sources: Sources, task: Task, folder: ResultFolder, reports: Reports, *, same_setup: bool = False
+) -> CameBack | None:
     """Grade both photographs, compare them as corrected on the page, and write their pictures.
 
-    None where one cannot be graded.
+    With `same_setup` light, camera, distance and focus were the same. None where one cannot be graded.
     """
     outcome = grade_each(sources, task, folder, reports, draw=_marked_and_kept)
     if len(outcome.castings) != 2:  # noqa: PLR2004
@@ -75,9 +78,11 @@ def compare_photographs(sources: Sources, task: Task, folder: ResultFolder, repo
     for put, codes, source in zip((earlier, later), shown, sources.photographs, strict=True):
         if put.words:
             folder.write_bytes(source.marked, marked_jpeg(codes, put.casting))
-    found = _doubted(compare(earlier.casting, later.casting, left_out=(earlier.no_void, later.no_void)), earlier, later)
+    left_out = earlier.no_void, later.no_void
+    found = compare(earlier.casting, later.casting, left_out=left_out, same_setup=same_setup)
+    found = _doubted(found, earlier, later)
     folder.write_bytes(PICTURE_FILE, regrowth_jpeg((shown[0], shown[1]), earlier.casting, later.casting, found))
-    remarks = (*earlier.remarks, *later.remarks)
+    remarks = (*earlier.remarks, *later.remarks, *[SAME_SETUP] * same_setup)
     return CameBack(
         task.version,
         task.request,
@@ -88,6 +93,7 @@ def compare_photographs(sources: Sources, task: Task, folder: ResultFolder, repo
         regrowth=found,
         remarks=remarks,
         pictures=folder.written,
+        same_setup=same_setup,
     )
 
 

@@ -214,6 +214,18 @@ def test_a_piece_that_came_back_is_compared(tmp_path: Path, later: str, status: 
     assert record["files"] == sorted(place.name for place in (tmp_path / "out").iterdir())
 
 
+def test_what_was_said_of_the_setup_stands_in_the_record_and_on_the_terminal(tmp_path: Path) -> None:
+    both = (GROWN / "lure-first.jpg", GROWN / "lure-same.jpg")
+    widths = []
+    for said in ((), ("--same-setup",)):
+        result = run("--again", *both, "--out", tmp_path / f"o{len(said)}", *said)
+        assert (result.exit_code, "as you said, light, camera" in result.stdout) == (0, bool(said))
+        record = json.loads((tmp_path / f"o{len(said)}" / "regrowth.json").read_text("utf-8"))
+        assert (record["same_setup"], len(record["remarks"])) == (bool(said), len(said))
+        widths.append(record["growth_share"]["high"] - record["growth_share"]["low"])
+    assert widths[1] < 0.85 * widths[0]
+
+
 @pytest.fixture(name="came_back")
 def _came_back(tmp_path: Path) -> tuple[Path, Path]:
     """Return copies of a cup's photographs; from the earlier one the largest void was removed on the page."""
@@ -314,6 +326,7 @@ def test_nothing_usable_leaves_nothing(tmp_path: Path, limits: Path) -> None:
         (("--again", "a.png", "--out", "o"), "--again compares two photographs, not 1: name"),
         (("--again", "a", "b", "--out", "o", "--batch", "9"), "--batch says nothing with --again"),
         (("--again", "{folder}", "b", "--out", "o"), "is a folder"),
+        (("a.png", "--limits", "{limits}", "--out", "o", "--same-setup"), "--same-setup says nothing without --again"),
         (("--preset", "clear-lure"), "add --write-limits"),
         (("--write-limits", "x.toml"), "add --preset"),
         (("--write-limits", "x.toml", "--preset", "clear-lrue"), "did you mean clear-lure?"),

@@ -136,7 +136,7 @@ def test_the_part_of_the_lights_doubt_that_photographs_of_a_casting_share_leaves
     assert (known.low, known.high) == pytest.approx((told.low, told.high))
 
 
-@pytest.mark.parametrize(("blur_px", "verdict"), [(0.9, "shrank"), (2.0, "cannot be told")])
+@pytest.mark.parametrize(("blur_px", "verdict"), [(0.9, "shrank"), (2.0, "did not change")])
 def test_blur_makes_all_voids_smaller_or_larger_and_is_not_taken_for_growth(
     piece: Maker, blur_px: float, verdict: str
 ) -> None:
@@ -144,6 +144,51 @@ def test_blur_makes_all_voids_smaller_or_larger_and_is_not_taken_for_growth(
     blurred = Lighting(theta=0.7, theta_err=0.02, wall=0.5, blur_px=blur_px, rings=5)
     found = compare(piece(table(40, 10)), piece(table(40, 10, growth=0.982), lighting=blurred))
     assert found.verdict == verdict
+
+
+ASSUMED = Lighting(theta=0.7, theta_err=0.12, wall=0.5, blur_px=0.9, rings=0)
+
+
+def test_a_light_that_was_only_assumed_leaves_the_growth_alone_where_the_setup_was_the_same(piece: Maker) -> None:
+    both = [piece(table(400, 3), lighting=ASSUMED)] * 2
+    known = compare(*[piece(table(400, 3), lighting=replace(ASSUMED, theta_err=0.0, rings=5))] * 2, same_setup=True)
+    same, other = (compare(*both, same_setup=said).growth for said in (True, False))
+    assert (same.low, same.high) == pytest.approx((known.growth.low, known.growth.high))
+    assert same.high - same.low < 0.03
+    assert other.high - other.low > 0.06
+
+
+def test_a_light_that_one_photograph_alone_measures_stays_a_doubt_also_of_the_same_setup(piece: Maker) -> None:
+    first, second = piece(table(400, 3)), piece(table(400, 3), lighting=ASSUMED)
+    same, other = (compare(first, second, same_setup=said).growth for said in (True, False))
+    assert same.high - same.low > 0.8 * (other.high - other.low)
+
+
+def test_blur_that_both_photographs_have_leaves_the_growth_alone_where_the_setup_was_the_same(piece: Maker) -> None:
+    sharp, blurred = (Lighting(theta=0.7, theta_err=0.0, wall=0.5, blur_px=blur_px, rings=5) for blur_px in (0.9, 3.0))
+    wide = {
+        one == two: compare(piece(table(400, 3), lighting=one), piece(table(400, 3), lighting=two), same_setup=True)
+        for one, two in ((blurred, blurred), (sharp, blurred))
+    }
+    assert wide[True].growth.high < 0.015
+    assert wide[False].growth.high > 0.03
+
+
+def test_photographs_from_another_distance_are_not_taken_for_the_same_setup(piece: Maker) -> None:
+    voids = table(40, 1)
+    nearer = replace(voids, x_px=1.1 * voids.x_px, y_px=1.1 * voids.y_px, diameter_px=1.1 * voids.diameter_px)
+    later = piece(nearer, outline_px=1.1 * BORDER, judged_px=(1.1 * BORDER,))
+    assert compare(piece(voids), later).verdict == "did not change"
+    found = compare(piece(voids), later, same_setup=True)
+    assert found.verdict == "cannot be told"
+    assert found.reason.startswith("the later photograph shows the piece 1.10 times as large, which is not the same")
+
+
+def test_that_the_same_setup_can_be_said_is_told_where_nothing_else_tells(piece: Maker) -> None:
+    first, second = piece(table(12, 1, err=0.1)), piece(table(12, 1, growth=1.002, err=0.1))
+    found = [compare(first, second, same_setup=said) for said in (False, True)]
+    assert [one.verdict for one in found] == ["cannot be told"] * 2
+    assert ["--same-setup" in one.reason for one in found] == [True, False]
 
 
 @pytest.mark.parametrize("growth", [1.15, 1.4, 2.5])
