@@ -33,6 +33,7 @@ from bubblegrade.settings import Settings
 from bubblegrade.threads import both, worth_sharing
 from bubblegrade.voids.again import begun_turn, find_turn, lies_still, middle_of, on_the_light, settled
 from bubblegrade.voids.blurs import blurs_of, usual_blur_px
+from bubblegrade.voids.cores import darkness_of
 from bubblegrade.voids.detecting import Found, find_voids
 from bubblegrade.voids.lost import LostLight, lost_light
 from bubblegrade.voids.missed import hidden_share
@@ -109,10 +110,12 @@ def grade(
 def _measured(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
     """Return the photograph measured; where its voids say that tones are steep or flat, with these straightened."""
     first = _measured_as_taken(photo, request, settings, blank)
-    told = told_steepness(first.found.steepness, lambda: clear_transmittance(first.outline), index=settings.index)
+    index, found = settings.index, first.found
+    dark = darkness_of(found.voids, found.lighting, index=index)
+    told = told_steepness(found.steepness, dark, lambda: clear_transmittance(first.outline), index=index)
     by = straightened_by(told)
     if by == 1.0:
-        return replace(first, found=replace(first.found, steepness=told))
+        return replace(first, found=replace(found, steepness=told))
     even = None if blank is None else np.asarray(blank ** (1.0 / by), np.float32)
     measured = _measured_as_taken(photo.straightened(by), request, settings, even)
     voids = measured.found.voids.doubted(tone_doubt(by))
@@ -221,14 +224,11 @@ def _summed_up(
         hidden_share=hidden_share(found.voids.diameter_px, lost.area_px),
         magnified=curve,
         turned_degrees=float("nan"), index_err_share=found.index_err_share,
-        not_judged=left_out(outline, found),
-        passes=clear_transmittance(outline),
+        not_judged=left_out(outline, found), passes=clear_transmittance(outline),
         noise=found.noise, lighting=found.lighting, voids=found.voids, set_aside=found.set_aside,
-        sizes_px=sizes,
-        histogram_px=size_histogram(sized.diameter_px[countable], weights=counted),
+        sizes_px=sizes, histogram_px=size_histogram(sized.diameter_px[countable], weights=counted),
         clarity=_clarity(found, lost, settings),
-        thickness_mm=request.thickness_mm,
-        fitness=fitness,
+        thickness_mm=request.thickness_mm, fitness=fitness,
         noted=photo.noted,
         warnings=(
             *photo.warnings,

@@ -3,6 +3,9 @@
 There the light meets both faces of a void upright, and Fresnel's equations say what is lost: 8 % in resin of index 1.5,
 whatever the light, the void's size and its depth. Tones that are drawn apart at the level of clear resin show more of
 it, and rings seem larger; the light that blur and sharpening move about shows less.
+
+Where middles are not seen, in lures and among small voids, the light that whole voids take tells flat tones: blur moves
+that about and keeps its sum, so that it is the same for voids of any size.
 """
 
 from __future__ import annotations
@@ -16,7 +19,9 @@ from bubblegrade import optics
 from bubblegrade.quantiles import quantile
 from bubblegrade.voids.features import LEAST_DEPTH, VIEW
 from bubblegrade.voids.fitting import Fits
-from bubblegrade.voids.lighting import Lighting
+from bubblegrade.voids.lighting import Lighting, usual_lighting
+from bubblegrade.voids.rings import ring_table
+from bubblegrade.voids.table import Voids
 
 Floats = NDArray[np.float32]
 
@@ -27,6 +32,8 @@ AT_EDGE: Final = 0.2  # radians: as near to its edge the light may already fade,
 LEAST_CORES: Final = 5  # fewer tell nothing
 LEAST_RINGS: Final = 10  # that the light was measured by: from fewer its angle may be far off
 LEVEL: Final = 1.3  # times: where the darkness grows by more within MIDDLE, the light does not fill it
+WHOLE_PX: Final = 6.0  # diameter from which the darkness of a whole void is told apart from its size,
+LEAST_WHOLE: Final = 5  # and how many such voids tell
 TELLING: Final = 0.4  # quantile of them that counts: dust and other voids only darken
 _RADII: Final = int(np.count_nonzero(np.linspace(VIEW.inner, VIEW.outer, VIEW.radii) <= MIDDLE))
 
@@ -61,3 +68,15 @@ def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) 
     if outmost > LEVEL * max(inmost, 0.0):
         return float("nan")
     return quantile(middles.mean(axis=1), TELLING) / (1.0 - float(optics.passed(0.0, index=index)))
+
+
+def darkness_of(voids: Voids, lighting: Lighting, *, index: float) -> float:
+    """Return the light that voids take over that by optics; NaN where too few are large enough to tell.
+
+    It is held against the usual light, or against the photograph's own where that lets them be paler still.
+    """
+    told = voids.contrast[(voids.diameter_px >= WHOLE_PX) & np.isfinite(voids.contrast)]
+    if len(told) < LEAST_WHOLE:
+        return float("nan")
+    lights = ((light.theta, light.wall) for light in (lighting, usual_lighting(index=index)))
+    return float(np.median(told)) / min(ring_table(*light, index=index).mean_darkness for light in lights)

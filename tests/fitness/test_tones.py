@@ -81,9 +81,33 @@ def test_stray_light_over_the_picture_asks_for_care_and_its_diameters_hold_the_t
     assert np.mean(off < 1.96 * np.sort(casting.voids.diameter_err_px)) >= 0.9
 
 
+@pytest.fixture(scope="module")
+def small() -> np.ndarray:
+    """Return a drawn cup whose voids are too small for their middles to be seen."""
+    x, y = grid(np.linspace(200, 440, 4), np.linspace(200, 440, 4))
+    sizes = np.linspace(8.0, 13.0, 16)
+    scene = Scene(
+        width_px=640, height_px=640, casting_px=250.0, x_px=x, y_px=y, diameter_px=sizes, theta=0.67, wall=0.5
+    )
+    return draw(scene).picture
+
+
+@pytest.mark.parametrize(
+    "spoil", [lambda picture: spoiled.steepened(picture, 0.45), lambda picture: spoiled.hazed(picture, 0.5)]
+)
+def test_voids_whose_middles_are_not_seen_tell_flat_tones_as_a_whole(
+    small: np.ndarray, spoil: Callable[[np.ndarray], np.ndarray], check_of: Callable[..., Check]
+) -> None:
+    taken, pale = graded(small), graded(spoil(small))
+    assert check_of(taken.fitness, "flat_tones").verdict is Verdict.CANNOT_TELL
+    assert check_of(pale.fitness, "flat_tones").verdict is Verdict.CARE
+    sizes = [np.sort(casting.voids.diameter_px) for casting in (taken, pale)]
+    assert np.mean(sizes[1] / sizes[0]) == pytest.approx(1.0, abs=0.015)
+
+
 @pytest.mark.parametrize(("pale", "passes"), [(0.5, 0.92), (0.1, 0.92), (-1.0, math.nan)])
 def test_pale_middles_tell_nothing_where_resin_is_no_clearer_than_fresnel_allows(pale: float, passes: float) -> None:
-    assert math.isnan(told_steepness(pale, lambda: passes, index=1.5))
+    assert math.isnan(told_steepness(pale, math.nan, lambda: passes, index=1.5))
 
 
 def test_tones_nearly_as_they_were_taken_pass_and_widen_nothing(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import math
 
@@ -14,11 +15,13 @@ from bubblegrade.drawn import spoiled
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.photo.light import grey_light
 from bubblegrade.settings import Settings
-from bubblegrade.voids.cores import steepness_of
+from bubblegrade.voids.cores import darkness_of, steepness_of
 from bubblegrade.voids.detecting import find_voids
 from bubblegrade.voids.features import VIEW
 from bubblegrade.voids.fitting import Fits
-from bubblegrade.voids.lighting import Lighting
+from bubblegrade.voids.lighting import Lighting, usual_lighting
+from bubblegrade.voids.rings import ring_table
+from bubblegrade.voids.table import Voids
 
 THROUGH = 0.9216  # of light upright through two faces of index 1.5 and air: (1 - 0.04)^2, Fresnel
 
@@ -66,3 +69,30 @@ def test_middles_that_darken_outwards_tell_nothing_however_wide_the_light_was_re
     rays[:, :, :3] = dark  # the radii up to a quarter of a void's own
     lighting = Lighting(theta=0.6, theta_err=0.02, wall=0.0, blur_px=0.7, rings=14)
     assert steepness_of(fits, rays, lighting, index=1.5) == pytest.approx(expected, rel=1e-3, nan_ok=True)
+
+
+def whole(contrast: float, count: int = 5, diameter_px: float = 9.0) -> Voids:
+    """Return voids of one size and darkness."""
+    nothing = np.zeros(count)
+    return Voids.of(x_px=nothing, y_px=nothing, diameter_px=nothing + diameter_px, contrast=nothing + contrast)
+
+
+@pytest.mark.parametrize("index", [1.4, 1.5, 1.57])
+def test_voids_as_dark_as_in_the_usual_light_are_as_dark_as_optics_say(index: float) -> None:
+    usual = usual_lighting(index=index)
+    dark = ring_table(usual.theta, usual.wall, index=index).mean_darkness
+    assert darkness_of(whole(dark), usual, index=index) == pytest.approx(1.0)
+    assert darkness_of(whole(0.6 * dark), usual, index=index) == pytest.approx(0.6)
+
+
+def test_a_light_whose_walls_pass_much_explains_pale_voids_and_a_narrow_one_no_dark_ones() -> None:
+    usual = usual_lighting()
+    bright, narrow = (dataclasses.replace(usual, theta=theta, wall=wall) for theta, wall in ((0.73, 0.8), (0.3, 0.0)))
+    dark = ring_table(0.73, 0.8).mean_darkness
+    assert darkness_of(whole(dark), bright, index=1.5) == pytest.approx(1.0)
+    assert darkness_of(whole(dark), narrow, index=1.5) == darkness_of(whole(dark), usual, index=1.5) < 0.7
+
+
+def test_few_voids_or_small_ones_tell_nothing_as_a_whole() -> None:
+    assert math.isnan(darkness_of(whole(0.4, count=4), usual_lighting(), index=1.5))
+    assert math.isnan(darkness_of(whole(0.4, diameter_px=5.9), usual_lighting(), index=1.5))
