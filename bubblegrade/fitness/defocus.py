@@ -24,10 +24,7 @@ NOTCH: Final = 0.6098  # first zero of J1 over 2 pi: the notch's frequency times
 BETWEEN: Final = (0.05, 0.25)  # cycles per px in which the notch is looked for: discs of 2.4 to 12 px
 BEYOND: Final = 1.6  # of its frequency: up to there power has risen again
 BEFORE: Final = 0.55  # of its frequency: from there on power has fallen
-LEAST_RISE, LEAST_FALL = (
-    0.2,
-    3.2,
-)  # of ln(power): in between what discs and what other blur shows (tests/benchmarks/README.md)
+LEAST_RISE, LEAST_FALL = 0.2, 3.2  # of ln(power): between those of discs and of other blur (tests/benchmarks)
 STEEPEST: Final = 1.2 * 2.0 / math.pi  # slope of an edge, of the clear light, times R: gleams and noise add to it
 LEAST_POWER: Final = 1e-12
 

@@ -21,9 +21,7 @@ BLURRED_PX: Final = (3.5, 5.0)  # edge width as measured, which blur of 2.5 and 
 COUNTABLE_BLURRED_PX: Final = (6.0, 9.0)  # diameters from which on sizes hold there; below, they read 10 to 30 % large
 SOFT_PX: Final = (1.4, 2.8)  # blur of the rings of voids, standard deviation, and
 COUNTABLE_SOFT_PX: Final = (5.0, 15.0)  # the diameters from which on 90 % of the voids of a sharp photograph are found
-DISC_BLURS: Final = (
-    0.6  # of its radius: a disc takes as much fine detail as a Gaussian, both leave 0.2 of it at 0.49 / R
-)
+DISC_BLURS: Final = 0.6  # of its radius R: a disc and a Gaussian both leave 0.2 of the detail at 0.49 / R
 PARTLY_PX: Final = 2.0  # blur of a part beyond that of the rest: of 191 photographs none shows more than 1.8
 UNFIT_WIDTH_PX: Final = 5.0  # edge width in castings of this size or a smaller one, and
 USUAL_SIZE_PX: Final = 1100.0  # root of its area: larger ones bear as many times more, as voids are larger in them
