@@ -38,7 +38,6 @@ from bubblegrade.voids.detecting import Found, find_voids
 from bubblegrade.voids.lost import LostLight, lost_light
 from bubblegrade.voids.missed import hidden_share
 from bubblegrade.voids.planting import measured_limit, plantable
-from bubblegrade.voids.rings import ring_table
 from bubblegrade.voids.table import Voids
 
 __all__ = ["Casting", "NotJudged", "Request", "grade"]
@@ -125,13 +124,14 @@ def _measured(photo: Photo, request: Request, settings: Settings, blank: Light |
 def _measured_as_taken(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
     """Return the photograph with its outline, darkness and everything found in it."""
     seen, dark = _outline_and_darkness(flattened(photo, blank), request)
-    outline = whole_field(Flattened(photo, blank)[:, :]) if seen is None else seen
-    found = find_voids(dark, photo.shown, outline, settings)
+    light = Flattened(photo, blank)
+    outline = whole_field(light[:, :]) if seen is None else seen
+    found = find_voids(dark, photo.shown, outline, settings, disc_px=lambda: View(photo, light, outline).disc_px)
     if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
         raise PhotoError(
             f"{photo.name}: no casting in view: show it whole on the light, or let 'grade' judge the frame with --whole"
         )
-    return _Measured(photo, Flattened(photo, blank), outline, dark, found)
+    return _Measured(photo, light, outline, dark, found)
 
 
 def _outline_and_darkness(light: Light, request: Request) -> tuple[Outline | None, Light]:
@@ -177,18 +177,17 @@ def _settled(first: _Measured, later: _Measured) -> tuple[_Measured, float]:
 
 def _planted(measured: _Measured, settings: Settings) -> _Measured:
     """Return the photograph with its smallest countable size measured by planting."""
-    found, outline = measured.found, measured.outline
+    found, outline, lighting = measured.found, measured.outline, measured.found.lighting
     contrast = found.voids.contrast[np.isfinite(found.voids.contrast)]
-    table = ring_table(found.lighting.theta, found.lighting.wall, index=settings.index)
+    table = lighting.table(index=settings.index)
     depth = float(np.median(contrast)) / table.mean_darkness if len(contrast) else USUAL_DEPTH
     spots = plantable(outline.full(outline.judged), found.voids, seed=int(measured.photo.sha256[:8], 16))
 
     def find(light: Light) -> Voids:
-        return find_voids(darkness(light, outline), measured.photo.shown, outline, settings).voids
+        dark = darkness(light, outline)
+        return find_voids(dark, measured.photo.shown, outline, settings, disc_px=lambda: lighting.disc_px).voids
 
-    limit = measured_limit(
-        measured.light[:, :], spots, find, table, blur_px=found.lighting.blur_px, depth=depth
-    ).limit_px
+    limit = measured_limit(measured.light[:, :], spots, find, table, blur_px=lighting.blur_px, depth=depth).limit_px
     if np.isnan(limit):
         raise PhotoError(
             f"{measured.photo.name}: even planted voids of 14 px are not found, so blurred or so full it is: "

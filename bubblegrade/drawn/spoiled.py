@@ -145,6 +145,15 @@ def defocused(picture: Picture, sigma_px: float, *, seed: int = 0) -> Picture:
     return _stored(_noisy(np.asarray(cv2.GaussianBlur(_light(picture), (0, 0), sigma_px), np.float64), seed))
 
 
+def out_of_focus(picture: Picture, radius_px: float, *, seed: int = 0) -> Picture:
+    """Return the picture with each point drawn as an even disc, as a lens out of focus does, with new noise."""
+    half = math.ceil(radius_px)
+    across = np.arange(-half, half + 1)
+    disc = np.clip(radius_px + 0.5 - np.hypot(across[:, None], across), 0.0, 1.0)
+    blurred = cv2.filter2D(_light(picture), -1, disc / disc.sum(), borderType=cv2.BORDER_REFLECT_101)
+    return _stored(_noisy(np.asarray(blurred, np.float64), seed))
+
+
 def half_defocused(picture: Picture, sigma_px: float, *, seed: int = 0) -> Picture:
     """Return the picture with its right half blurred as `defocused` does, over a border of a tenth of its width."""
     cols = picture.shape[1]

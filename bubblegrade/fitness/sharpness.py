@@ -21,6 +21,7 @@ BLURRED_PX: Final = (3.5, 5.0)  # edge width as measured, which blur of 2.5 and 
 COUNTABLE_BLURRED_PX: Final = (6.0, 9.0)  # diameters from which on sizes hold there; below, they read 10 to 30 % large
 SOFT_PX: Final = (1.4, 2.8)  # blur of the rings of voids, standard deviation, and
 COUNTABLE_SOFT_PX: Final = (5.0, 15.0)  # the diameters from which on 90 % of the voids of a sharp photograph are found
+DISC_BLURS: Final = 0.6  # of its radius R: a disc and a Gaussian both leave 0.2 of the detail at 0.49 / R
 PARTLY_PX: Final = 2.0  # blur of a part beyond that of the rest: of 191 photographs none shows more than 1.8
 UNFIT_WIDTH_PX: Final = 5.0  # edge width in castings of this size or a smaller one, and
 USUAL_SIZE_PX: Final = 1100.0  # root of its area: larger ones bear as many times more, as voids are larger in them
@@ -59,6 +60,9 @@ def _gross(view: View) -> Edges | None:
 
 def void_blur(view: View) -> Measured:
     """Measure the standard deviation of the blur that the rings of voids show."""
+    if not math.isnan(view.disc_px):
+        said = f"the lens, out of focus, drew each point as a disc of {view.disc_px:.1f} px in radius"
+        return Measured(DISC_BLURS * view.disc_px, said)
     if math.isnan(view.blur_px):
         return Measured(math.nan, UNMEASURED)
     return Measured(view.blur_px, f"voids are blurred by {view.blur_px:.2f} px")

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import Mask, Outline
+from bubblegrade.fitness.defocus import disc_radius_px
 from bubblegrade.fitness.edges import DARKEST, Edges, find_edges
 from bubblegrade.fitness.grain import grain_of
 from bubblegrade.fitness.softest import UNTOLD, Softest
@@ -112,6 +113,11 @@ class View:
     def grain(self) -> float:
         """The noise of clear resin, as a share of its light; NaN where too little is seen."""
         return grain_of(self.light, self.outline)
+
+    @cached_property
+    def disc_px(self) -> float:
+        """The radius of the disc that a lens out of focus draws of a point; NaN where none is seen."""
+        return disc_radius_px(self.detail, self.fade, steepest=self.edges.steepest)
 
     @cached_property
     def bare(self) -> Mask:

@@ -23,13 +23,14 @@ from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twin
 from bubblegrade.voids.fitting import CLOSER, COARSE, FINE, Fits, Image, fit_rings
 from bubblegrade.voids.judging import Verdicts, learned_judge, softened
 from bubblegrade.voids.kinds import set_aside, solid_of, with_wires
-from bubblegrade.voids.lighting import Lighting, measure_lighting, telling_rings, usual_lighting
+from bubblegrade.voids.lighting import Lighting, Told, in_focus, measure_lighting, telling_rings, usual_lighting
 from bubblegrade.voids.mark_looks import Scenery
 from bubblegrade.voids.marks import Marks, find_marks
 from bubblegrade.voids.naming import learned_namer
-from bubblegrade.voids.rings import ring_table
 from bubblegrade.voids.sieving import begun_looks, learned_sieve
 from bubblegrade.voids.table import Voids, apart, stacked
+
+Codes = NDArray[np.uint8] | NDArray[np.uint16]
 
 LARGEST_SHARE: Final = 1 / 3  # of the casting's size: the largest void looked for
 LEAST_SEEN: Final = 0.28  # share of the circumference that must vote for a candidate
@@ -83,10 +84,10 @@ class Fitted:
 
 
 def find_voids(
-    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings
+    darkness: Image, codes: Codes, outline: Outline, settings: Settings, *, disc_px: Told = in_focus
 ) -> Found:
-    """Return the voids in a picture of darkness, (rows, cols), and what else was found."""
-    fitted = fitted_candidates(darkness, codes, outline, settings)
+    """Return the voids in a picture of darkness, (rows, cols), and what else; lighting.py asks for `disc_px`."""
+    fitted = fitted_candidates(darkness, codes, outline, settings, disc_px=disc_px)
     verdicts = verdicts_on(fitted)
     voids, accepted = _listed(fitted, verdicts, settings, darkness.shape)
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
@@ -99,6 +100,7 @@ def find_voids(
     in_front = _in_front(darkness, codes, solid, outline, fitted, voids)
     index_err = BENT_DOUBT if outline.bent and not settings.index_stated else 0.0
     voids = voids.doubted(doubt_beside(solid, voids.moved(-left, -top))).doubted(index_err)
+    voids = voids.doubted(fitted.lighting.doubt(voids.diameter_px))
     voids, others = _joined(voids, others.moved(left, top), in_front, settings)
     told = voids.contrast[np.isfinite(voids.contrast)]
     contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
@@ -110,9 +112,7 @@ def find_voids(
     )  # fmt: skip
 
 
-def left_marks(
-    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings
-) -> Marks:
+def left_marks(darkness: Image, codes: Codes, outline: Outline, settings: Settings) -> Marks:
     """Return the dark marks of a photograph that its counted voids leave unexplained."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
     verdicts = verdicts_on(fitted)
@@ -122,13 +122,13 @@ def left_marks(
 
 
 def fitted_candidates(
-    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, settings: Settings
+    darkness: Image, codes: Codes, outline: Outline, settings: Settings, *, disc_px: Told = in_focus
 ) -> Fitted:
     """Return the candidates of a photograph that are worth it, fitted and described."""
     begun = begun_candidates(darkness, outline, settings)
     fits = _apart(begun.fits[learned_sieve()(begun.looks)])
-    lighting = _lighting(begun, fits, settings)
-    table = ring_table(lighting.theta, lighting.wall, index=settings.index)
+    lighting = _lighting(begun, fits, settings, disc_px)
+    table = lighting.table(index=settings.index)
     known = optics.ring_share(usual_lighting(index=settings.index).theta) / optics.ring_share(lighting.theta)
     start = replace(fits, radius_px=fits.radius_px * np.float32(known))  # the ring's edge stays where it was
     fits = fit_rings(begun.pyramid, start, table, blur_px=lighting.blur_px, noise=begun.noise, pace=FINE)
@@ -159,7 +159,7 @@ def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> B
     where = cv2.dilate(outline.judged.astype(np.uint8), np.ones((size, size), np.uint8)).astype(bool)
     candidates = find_candidates(pyramid, outline.enlarged(where), least_seen=LEAST_SEEN)
     usual = usual_lighting(index=settings.index)
-    table = ring_table(usual.theta, usual.wall, index=settings.index)
+    table = usual.table(index=settings.index)
     start = _started(candidates, optics.ring_share(usual.theta))
     start = start[~outline.holds(outline.opened, start.x_px, start.y_px)]  # the border of an opening is no ring
     fits = fit_rings(pyramid, start, table, blur_px=usual.blur_px, noise=noise, pace=COARSE)
@@ -168,13 +168,13 @@ def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> B
     return Begun(pyramid=pyramid, fits=fits, looks=looks, border=border, noise=noise)
 
 
-def _lighting(begun: Begun, fits: Fits, settings: Settings) -> Lighting:
+def _lighting(begun: Begun, fits: Fits, settings: Settings, disc_px: Told) -> Lighting:
     """Return the photograph's light from some of its rings, fitted well for a start."""
     usual = usual_lighting(index=settings.index)
-    table = ring_table(usual.theta, usual.wall, index=settings.index)
+    table = usual.table(index=settings.index)
     telling = fits[telling_rings(fits)]
     told = fit_rings(begun.pyramid, telling, table, blur_px=usual.blur_px, noise=begun.noise, pace=CLOSER)
-    return measure_lighting(begun.pyramid, told, noise=begun.noise, index=settings.index)
+    return measure_lighting(begun.pyramid, told, noise=begun.noise, index=settings.index, disc_px=disc_px)
 
 
 def _started(candidates: Candidates, ring_share: float) -> Fits:
@@ -214,7 +214,7 @@ def _steepness(fitted: Fitted, accepted: Mask, settings: Settings) -> float:
 
 
 def _marks(
-    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], outline: Outline, fitted: Fitted,
+    darkness: Image, codes: Codes, outline: Outline, fitted: Fitted,
     verdicts: Verdicts, voids: Voids, accepted: Mask,
 ) -> Marks:  # fmt: skip
     """Return the dark marks that the counted voids leave unexplained, in px of the rectangle around the judged area."""
@@ -273,7 +273,7 @@ def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings
 
 
 def _in_front(
-    darkness: Image, codes: NDArray[np.uint8] | NDArray[np.uint16], solid: Mask, outline: Outline, fitted: Fitted,
+    darkness: Image, codes: Codes, solid: Mask, outline: Outline, fitted: Fitted,
     voids: Voids,
 ) -> Voids:  # fmt: skip
     """Return what is found in front of hardware, `solid` in the judged rectangle."""
@@ -296,5 +296,5 @@ def _joined(voids: Voids, others: Voids, found: Voids, settings: Settings) -> tu
     return voids[np.lexsort((voids.x_px, voids.y_px))], others
 
 
-def _eight_bits(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.uint8]:
+def _eight_bits(codes: Codes) -> NDArray[np.uint8]:
     return np.asarray(codes if codes.dtype == np.uint8 else codes >> 8, np.uint8)

@@ -7,6 +7,7 @@ half-angle theta of the light, whatever the scale. It is taken from the clearest
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -16,9 +17,10 @@ from numpy.typing import NDArray
 from bubblegrade import optics
 from bubblegrade.voids.fitting import CLOSER, MAD, Fits, Grid, Image, fit_rings, row_medians, sample
 from bubblegrade.voids.levels import level_blur_px, level_of
-from bubblegrade.voids.rings import RingTable, Spots, ring_table
+from bubblegrade.voids.rings import DISC_RADIUS, RingTable, Spots, Spread, ring_table
 
 Floats = NDArray[np.float32]
+Told = Callable[[], float]
 
 LEAST_RADIUS_PX: Final = 7.0  # of a void whose core can be measured
 LEAST_EXPLAINED, LEAST_AGREEING = 0.7, 0.85
@@ -31,6 +33,9 @@ USUAL_WALL: Final = 0.5
 USUAL_BLUR_PX: Final = 0.9
 FOLLOWED: Final = 2  # fits about the blur that the last one found: one alone reaches 2.2 px
 FOLLOWED_RINGS: Final = 60  # at most that are: their median is within 2 % of that of all, as a rule
+LEAST_DISC_PX: Final = 1.4  # blur, of the rings as by a Gaussian, from which on it matters whether a disc makes it
+DISC_DOUBT: Final = 0.015  # of a diameter: half of what a Gaussian in the disc's place makes it too large
+WITHIN_DISC_DOUBT: Final = 0.2  # of one less than the disc's: such voids were off by 24 %, root of the mean square
 TELL_BLUR: Final = 8  # rings, and voids among them, that tell of blur: flakes of a clear casting read too wide
 LEAST_BLUR_PX: Final = 0.3  # a pixel's own width: nothing is sharper
 USUAL_DOUBT: Final = 0.12  # of theta, radians, where it is not measured
@@ -53,6 +58,30 @@ class Lighting:
     rings: int  # voids it was measured on; 0 where it is only assumed
     followed_blur_px: float = math.nan  # the same, followed as far as it goes; NaN where too few voids tell
     theta_alike_err: float = 0.0  # part of theta_err that photographs of one casting share, radians
+    disc_px: float = math.nan  # radius of the disc that a lens out of focus draws of a point; NaN where none is seen
+
+    @property
+    def spread(self) -> Spread:
+        """How the blur spreads a point."""
+        return Spread.GAUSSIAN if math.isnan(self.disc_px) else Spread.DISC
+
+    def table(self, *, index: float) -> RingTable:
+        """Return the rings that voids show in this light, blurred as it is."""
+        return ring_table(self.theta, self.wall, index=index, spread=self.spread)
+
+    def doubt(self, diameter_px: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the standard uncertainty of diameters, as a share of each, that a disc leaves, (N,).
+
+        Of a void narrower than the disc only the soft border of the disc's own picture tells a size.
+
+        >>> replace(usual_lighting(), disc_px=6.0).doubt(np.array([11.0, 13.0]))
+        array([0.2  , 0.015])
+        >>> usual_lighting().doubt(np.array([11.0]))
+        array([0.])
+        """
+        if math.isnan(self.disc_px):
+            return np.zeros_like(diameter_px)
+        return np.where(diameter_px < 2.0 * self.disc_px, WITHIN_DISC_DOUBT, DISC_DOUBT)
 
 
 def usual_lighting(*, index: float = optics.USUAL_INDEX) -> Lighting:
@@ -61,10 +90,24 @@ def usual_lighting(*, index: float = optics.USUAL_INDEX) -> Lighting:
     return Lighting(theta=theta, theta_err=USUAL_DOUBT, wall=USUAL_WALL, blur_px=USUAL_BLUR_PX, rings=0)
 
 
-def measure_lighting(pyramid: list[Image], fits: Fits, *, noise: float, index: float = optics.USUAL_INDEX) -> Lighting:
-    """Return the light of a photograph from `fits` of its voids; the usual one where too few are clear enough."""
+def in_focus() -> float:
+    """Return that no disc is seen, as of what was drawn without one: NaN."""
+    return math.nan
+
+
+def measure_lighting(
+    pyramid: list[Image], fits: Fits, *, noise: float, index: float = optics.USUAL_INDEX, disc_px: Told = in_focus
+) -> Lighting:
+    """Return the light of a photograph from `fits` of its voids; the usual one where too few are clear enough.
+
+    `disc_px` tells the radius of the disc that a lens out of focus draws of a point, and is asked where rings are soft.
+    """
     usual = replace(usual_lighting(index=index), followed_blur_px=_followed_blur(pyramid, fits, noise, index))
     blur_px = _usual_blur(fits)
+    if usual.followed_blur_px > LEAST_DISC_PX and (radius_px := disc_px()) > 0.0:
+        blur_px = radius_px / DISC_RADIUS
+        usual = replace(usual, followed_blur_px=blur_px, disc_px=radius_px)
+        fits = fit_rings(pyramid, fits, usual.table(index=index), blur_px=blur_px, noise=noise, pace=CLOSER)
     clear = _clearest(fits)
     samples = sample(pyramid, clear.x_px, clear.y_px, clear.radius_px, PROFILE)
     profiles = row_medians(samples.darkness.reshape(-1, PROFILE.angles)).reshape(-1, PROFILE.radii)
@@ -77,7 +120,10 @@ def measure_lighting(pyramid: list[Image], fits: Fits, *, noise: float, index: f
     stretched = (blur[None, :] / STRETCHES[:, None]).ravel()
     spots = Spots.of(stretched, np.repeat(PROFILE.rho[None, :] / STRETCHES[:, None], len(profiles), axis=0))
     misfit = np.array(
-        [[_misfit(profiles, ring_table(s * widest, w, index=index), spots) for w in WALLS] for s in SHARES]
+        [
+            [_misfit(profiles, ring_table(s * widest, w, index=index, spread=usual.spread), spots) for w in WALLS]
+            for s in SHARES
+        ]
     )
     each = misfit.min(axis=1)  # (shares, rings): the best wall for each ring
     total = misfit.sum(axis=2)
@@ -112,8 +158,7 @@ def _followed_blur(pyramid: list[Image], fits: Fits, noise: float, index: float)
 
     A fit is held near the blur that it begins from, so that blur far from the usual one is reached step by step.
     """
-    usual = usual_lighting(index=index)
-    table = ring_table(usual.theta, usual.wall, index=index)
+    table = usual_lighting(index=index).table(index=index)
     blur_px = _own_blur(pyramid, fits)
     told = fits[fits.explained > LEAST_EXPLAINED]
     fits = told[np.linspace(0, len(told) - 1, min(len(told), FOLLOWED_RINGS)).astype(np.intp)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 from functools import lru_cache
 from typing import Final
 
@@ -13,6 +14,7 @@ from scipy.special import i0e
 from bubblegrade import optics
 
 Floats = NDArray[np.float32]
+Places = NDArray[np.float64]
 
 BLURS: Final = np.geomspace(0.02, 1.3, 18)  # standard deviation of the blur over the void's radius
 LOG_STEP: Final = float(np.log(BLURS[1] / BLURS[0]))
@@ -20,7 +22,16 @@ REACH: Final = 2.2  # radii from the centre up to which a ring is held; beyond i
 STEPS_A_RADIUS: Final = 100
 FAINTEST: Final = 1e-9  # darkness: less is 0, since numbers near the least that can be held slow every sum
 SOURCE: Final = (np.arange(250) + 0.5) / 250  # radii at which the sharp ring is evaluated
+DISC_RADIUS: Final = 2.0  # of an even disc over the standard deviation of its spread along one direction
+SOFT_EDGE: Final = np.linspace(0.7, 1.3, 13)  # radii of the discs over their middle's: pixels and lens soften the edge
 PLACES: Final = np.arange(round(REACH * STEPS_A_RADIUS) + 1) / STEPS_A_RADIUS
+
+
+class Spread(Enum):
+    """How a blur spreads a point."""
+
+    GAUSSIAN = "gaussian"
+    DISC = "disc"  # an aperture's, out of focus
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,24 +115,44 @@ class RingTable:
 
 
 @lru_cache(maxsize=128)  # those that are tried for a photograph's light serve the next one too
-def ring_table(theta: float, wall: float, *, index: float = optics.USUAL_INDEX) -> RingTable:
+def ring_table(
+    theta: float, wall: float, *, index: float = optics.USUAL_INDEX, spread: Spread = Spread.GAUSSIAN
+) -> RingTable:
     """Return the blurred rings for a light of half-angle `theta` (radians) and `wall` (share of the direct light)."""
     sharp = optics.darkness(SOURCE, theta, wall=wall, index=index).astype(np.float32)
     mean = float(np.sum(sharp * SOURCE) / np.sum(SOURCE))
-    values = _spreading() @ sharp
+    values = _spreading(spread) @ sharp
     values[values < FAINTEST] = 0.0
     slopes = (np.diff(values, axis=0) / LOG_STEP).astype(np.float32)
     return RingTable(theta=theta, wall=wall, values=values, mean_darkness=mean, slopes=slopes)
 
 
-@lru_cache(maxsize=1)
-def _spreading() -> Floats:
-    """Return (blurs, places, source radii): how a thin circle of source radius b is spread by a Gaussian blur.
+@lru_cache(maxsize=len(Spread))
+def _spreading(spread: Spread) -> Floats:
+    """Return (blurs, places, source radii): how a thin circle of source radius b is spread by a blur."""
+    by = {Spread.GAUSSIAN: _by_gaussian, Spread.DISC: _by_soft_disc}[spread]
+    return np.asarray(by(BLURS[:, None, None], PLACES[None, :, None], SOURCE[None, None, :]) / len(SOURCE), np.float32)
+
+
+def _by_gaussian(blur: Places, rho: Places, b: Places) -> Places:
+    """Return the density at `rho` of a circle of radius `b`.
 
     A Gaussian of standard deviation s turns the circle b db into
     (b / s^2) exp(-(rho^2 + b^2) / 2 s^2) I0(rho b / s^2) db.
     """
-    spread = BLURS[:, None, None]
-    rho, b = PLACES[None, :, None], SOURCE[None, None, :]
-    bell = np.exp(-((rho - b) ** 2) / (2 * spread**2)) * i0e(rho * b / spread**2)
-    return np.asarray(bell * b / spread**2 / len(SOURCE), np.float32)
+    bell = np.exp(-((rho - b) ** 2) / (2 * blur**2)) * i0e(rho * b / blur**2)
+    return np.asarray(bell * b / blur**2)
+
+
+def _by_soft_disc(blur: Places, rho: Places, b: Places) -> Places:
+    """Return the same for a disc whose radius is DISC_RADIUS blurs, its edge somewhat soft.
+
+    A disc of radius r turns the circle b db into 2 b acos((rho^2 + b^2 - r^2) / 2 rho b) / (pi r^2) db: that part of
+    it lies within r.
+    """
+    rho = np.maximum(rho, 0.25 / STEPS_A_RADIUS)
+    arcs = [
+        np.arccos(np.clip((rho**2 + b**2 - r**2) / (2 * rho * b), -1.0, 1.0)) / r**2
+        for r in DISC_RADIUS * SOFT_EDGE[:, None, None, None] * blur
+    ]
+    return np.asarray(np.mean(arcs, axis=0) * 2 * b / np.pi)

@@ -143,6 +143,36 @@ def test_motion_longer_than_most_voids_is_no_less_told(
     assert check_of(checked(moved), "motion").value == pytest.approx(length_px, rel=0.12)
 
 
+@pytest.mark.parametrize("base", ["drawn 40 voids", "sample"])
+@pytest.mark.parametrize("radius_px", [3.5, 5.0, 7.0, 9.0])
+def test_the_disc_of_a_lens_out_of_focus_is_told_as_wide_as_it_was(
+    radius_px: float, base: str, bases: dict[str, Picture],
+    checked: Callable[..., Fitness], check_of: Callable[..., Check],
+) -> None:  # fmt: skip
+    check = check_of(checked(spoiled.out_of_focus(bases[base], radius_px)), "void_blur")
+    assert check.value == pytest.approx(0.6 * radius_px, rel=0.06)
+    assert check.verdict is (Verdict.UNFIT if radius_px == 9.0 else Verdict.CARE)
+
+
+@pytest.mark.parametrize("base", BASES)
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda picture: picture,
+        lambda picture: spoiled.defocused(picture, 2.5),
+        lambda picture: spoiled.defocused(picture, 4.0),
+        lambda picture: spoiled.moved(picture, 10.0, degrees=20.0),
+        lambda picture: spoiled.gridded(picture, 0.06, 13.0, degrees=20.0),
+        lambda picture: spoiled.compressed(picture, 30),
+    ],
+)
+def test_what_is_no_disc_is_not_told_as_one(
+    spoil: Callable[[Picture], Picture], base: str, bases: dict[str, Picture],
+    checked: Callable[..., Fitness], check_of: Callable[..., Check],
+) -> None:  # fmt: skip
+    assert check_of(checked(spoil(bases[base])), "void_blur").verdict is Verdict.CANNOT_TELL
+
+
 def alarms(fitness: Fitness) -> list[str]:
     """Return what a photograph is blamed for."""
     return [check.fault for verdict in (Verdict.UNFIT, Verdict.CARE) for check in fitness.of(verdict)]

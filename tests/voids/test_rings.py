@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
+from scipy.signal import fftconvolve
 
 from bubblegrade.optics import darkness
-from bubblegrade.voids.rings import REACH, ring_table
+from bubblegrade.voids.rings import BLURS, REACH, Spread, ring_table
 
 RADIUS_PX = 60.0  # of the discs that scipy blurs
 LIGHTS = [(0.2, 0.0), (0.45, 0.0), (0.68, 0.5)]
@@ -31,6 +32,25 @@ def test_a_blurred_ring_is_the_disc_that_scipy_blurs_to_a_fiftieth(theta: float,
     rho = np.arange(half + 1) / RADIUS_PX
     seen = rho < min(REACH - 0.05, rho[-1] - blur)
     np.testing.assert_allclose(at(theta, wall, blur, rho)[0][seen], blurred[seen], atol=0.02)
+
+
+@pytest.mark.parametrize(("theta", "wall"), LIGHTS)
+@pytest.mark.parametrize("row", [9, 13])
+def test_a_ring_out_of_focus_is_the_disc_that_scipy_spreads_over_a_soft_disc(
+    theta: float, wall: float, row: int
+) -> None:
+    radius = 2.0 * BLURS[row] * RADIUS_PX
+    half = int(RADIUS_PX + 1.35 * radius) + 8
+    y, x = np.mgrid[: 2 * half + 1, : 2 * half + 1] - half
+    away = np.hypot(x, y)
+    # Even discs of 0.7 to 1.3 of the radius, each with the same light: together 1/r^2 summed from away on.
+    soft = np.mean([(away <= r) / r**2 for r in np.linspace(0.7, 1.3, 61) * radius], axis=0)
+    spread = fftconvolve(darkness(away / RADIUS_PX, theta, wall=wall), soft / soft.sum(), mode="same")[half, half:]
+    rho = np.arange(half + 1) / RADIUS_PX
+    table = ring_table(theta, wall, spread=Spread.DISC)
+    seen = table.at(np.array([BLURS[row]], np.float32), rho[None, :].astype(np.float32))[0][0]
+    within = rho < REACH - 0.05
+    np.testing.assert_allclose(seen[within], spread[within], atol=0.02)
 
 
 @pytest.mark.parametrize(("theta", "wall"), LIGHTS)
