@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import bdtrc
 
 from bubblegrade.casting.outline import COARSE_SIDE_PX
+from bubblegrade.distances import distances
 from bubblegrade.grading.pattern import Ground, Pattern, void_pattern
 from bubblegrade.grading.pattern_record import FALSE_ALARMS, Cause
 
@@ -110,8 +111,7 @@ def _without_strip(ground: Ground, centres_px: Floats) -> Ground:
     """Return the ground without the strip along its border that voids keep clear of."""
     if not len(centres_px):
         return ground
-    padded = np.pad(ground.judged, 1).astype(np.uint8)
-    depth = cv2.distanceTransform(padded, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
+    depth = distances(np.pad(ground.judged, 1))[1:-1, 1:-1]
     least = np.quantile(depth[ground.cells(centres_px)], STRIP_SHARE, method="lower")
     return Ground(ground.judged & (depth >= least), ground.step_px)
 

@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_fill_holes
 
+from bubblegrade.distances import distances
+
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.floating[Any]]
 
@@ -140,7 +142,7 @@ def _distance_px(target: Mask, step_px: float) -> Floats | None:
     """Return the distance of each cell to the nearest cell of `target`, or None where there is none."""
     if not target.any():
         return None
-    return np.asarray(cv2.distanceTransform((~target).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) * step_px)
+    return np.asarray(distances(~target) * step_px)
 
 
 def _disc(radius: float) -> Floats:

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.distances import distances
 from bubblegrade.inspection.depth import rectangle
 
 Mask = NDArray[np.bool_]
@@ -34,8 +35,7 @@ def beside_of(dark: Mask, solid: Mask, long: float) -> Floats:
         return np.empty((0, 3))
     reach = int(np.ceil(NEAR * long)) + 1
     rows, cols = (slice(max(one.start - reach, 0), one.stop + reach) for one in rectangle(solid))
-    clear = (~solid[rows, cols]).view(np.uint8)
-    away = cv2.distanceTransform(clear, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    away = distances(~solid[rows, cols])
     near = dark[rows, cols] & (away > SHADE * np.sqrt(2.0)) & (away < reach)
     _, _, bodies, middles = cv2.connectedComponentsWithStats(near.astype(np.uint8), connectivity=8)
     large = np.flatnonzero(bodies[1:, cv2.CC_STAT_AREA] >= LEAST) + 1

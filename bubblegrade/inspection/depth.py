@@ -9,6 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.distances import distances
+
 Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
 
@@ -32,8 +34,7 @@ def depth(mask: Mask) -> Image:
     deep = np.zeros(mask.shape, np.float32)
     part = rectangle(mask)
     if deep[part].size:
-        padded = np.pad(mask[part], 1).view(np.uint8)
-        deep[part] = cv2.distanceTransform(padded, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
+        deep[part] = distances(np.pad(mask[part], 1))[1:-1, 1:-1]
     return deep
 
 

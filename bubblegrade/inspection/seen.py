@@ -15,6 +15,7 @@ from scipy import ndimage
 
 from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.transmittance import DARKEST_BACKLIGHT
+from bubblegrade.distances import distances
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.beside import SHADE, beside_of
 from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
@@ -106,8 +107,7 @@ class Seen:
         if not self.solid.any():
             return np.full(self.solid.shape, math.inf)
         rows, cols = part = rectangle(self.piece | self.solid)
-        clear = (~self.solid[part]).view(np.uint8)
-        away = cv2.distanceTransform(clear, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+        away = distances(~self.solid[part])
         around = ((rows.start, len(self.solid) - rows.stop), (cols.start, self.solid.shape[1] - cols.stop))
         return np.pad(_beyond_half(away) * self.step_px, around, mode="edge")
 
