@@ -1,4 +1,4 @@
-"""Broken rings: dark marks in clear resin that lie on one circle with a clear middle, as the arcs of a void do.
+"""Broken rings: dark marks in clear resin that lie on one circle with light in its middle, as the arcs of a void do.
 
 The body of a piece bends the light too, and some voids show arcs of their dark ring only, each alone no void. The outer
 border of an arc brightens away from the void's middle; where such borders point at one middle from most sides, they are
@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.quantiles import median
+from bubblegrade.quantiles import median, quantile
 
 Floats = NDArray[np.float64]
 Image = NDArray[np.float32]
@@ -29,7 +29,8 @@ LEAST: Final = 0.6  # diameters of an arc: that of the smallest,
 LEAST_PX: Final = 3.5  # and no ring is smaller
 WORKED_PX: Final = 14.0  # radius of the largest ring looked for: the picture is shrunk to that
 FINER: Final = 1.12  # from one radius looked for to the next
-CLEAR: Final = 0.9  # of the clear resin's light: as bright is the middle of a ring
+CLEAR: Final = 0.9  # of the clear resin's light: as bright is the middle of a ring,
+LIGHTEST: Final = 0.9  # at least the lightest tenth of it, since the core may be small
 LIT: Final = 0.8  # and what is brighter around it is clear resin
 RISE: Final = 0.03  # of the clear resin's light from px to px: a border
 BLUR_PX: Final = 0.7  # that noise makes no borders
@@ -176,7 +177,7 @@ def _middle(
         for at, size in zip((middle_y, middle_x), window.shape, strict=True)
     )
     core = window[_column(rows), cols][np.hypot(cols - middle_x, _column(rows - middle_y)) <= radius / 2]
-    return (most, float(middle_x), float(middle_y)) if len(core) and median(core) > CLEAR else None
+    return (most, float(middle_x), float(middle_y)) if len(core) and quantile(core, LIGHTEST) > CLEAR else None
 
 
 def _column(values: NDArray[Any]) -> NDArray[Any]:

@@ -38,6 +38,14 @@ def test_two_arcs_that_go_two_thirds_around_are_one_ring_from_either(radius: flo
         assert diameter == pytest.approx(2 * radius, rel=0.25)
 
 
+@pytest.mark.parametrize("radius", [10.0, 16.0])
+def test_a_ring_whose_light_core_is_small_is_told_too(radius: float) -> None:
+    wide = (radius >= AWAY) & (0.3 * radius < AWAY) & ((AROUND < 140) | ((AROUND > 170) & (AROUND < 330)))
+    ((x, y, diameter),) = rings_of(picture(wide), CLEAR, mark(radius, 70, 0.9 * radius))
+    assert (x, y) == pytest.approx((80, 80), abs=0.25 * radius)
+    assert diameter == pytest.approx(2 * radius, rel=0.25)
+
+
 def test_a_ring_is_told_once_whichever_arcs_show_it() -> None:
     both = np.concatenate([mark(12, 70, 10), mark(12, 250, 10)])
     assert len(rings_of(picture(arcs(12, (10, 130), (190, 310))), CLEAR, both)) == 1
