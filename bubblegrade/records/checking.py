@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import os
 import sqlite3
@@ -13,6 +12,8 @@ from typing import Final
 from bubblegrade.errors import BubblegradeError, OutputError
 from bubblegrade.records.fields import FIELDS, Field
 from bubblegrade.records.opening import plainly
+from bubblegrade.records.schema import NUMBERS
+from bubblegrade.records.tied import numbers_in
 
 RATIO_OFF: Final = 0.03  # of a ratio: as much as a kitchen scale leaves open in a small mix (judgement)
 
@@ -27,9 +28,9 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
     for row in connection.execute("SELECT * FROM casting"):
         for field in FIELDS:
             yield from _field_faults(field, row)
-    for number, text in connection.execute("SELECT result_id, text FROM record"):
-        if not _is_json(text):
-            yield f"the record of result {number} is no JSON"
+    read = f"SELECT id, kind, text, {', '.join(NUMBERS)} FROM result JOIN record ON result_id = id"  # noqa: S608 - ours
+    for number, kind, text, *values in connection.execute(read):
+        yield from _result_faults(number, kind, text, dict(zip(NUMBERS, values, strict=True)))
     lacking = "SELECT result.id FROM result LEFT JOIN record ON result_id = result.id WHERE result_id IS NULL"
     for (number,) in connection.execute(lacking):
         yield f"result {number} has no record"
@@ -102,9 +103,17 @@ def _field_faults(field: Field, row: sqlite3.Row) -> Iterator[str]:
         yield f"{at} is {typed}, and its number {held:g} {field.kind.shown}"
 
 
-def _is_json(text: str) -> bool:
+def _result_faults(number: int, kind: str, text: str, held: dict[str, float | None]) -> Iterator[str]:
+    """Yield whether the record of a result cannot be read, and which numbers are not those that it says."""
     try:
-        json.loads(text)
+        said = numbers_in(kind, text)
     except (ValueError, RecursionError):
-        return False
-    return True
+        yield f"the record of result {number} is no JSON"
+        return
+    except (TypeError, KeyError, AttributeError):
+        yield f"the record of result {number} is none of '{kind}'"
+        return
+    for name, value in held.items():
+        other = said.get(name)
+        if value is not None and other is not None and not math.isclose(value, other, rel_tol=1e-9):
+            yield f"result {number}: {name} is {value:g}, and its record says {other:g}"

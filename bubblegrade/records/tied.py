@@ -54,6 +54,22 @@ def results_in(kind: str, text: bytes, *, file: str) -> tuple[Result, ...]:
     return tuple(Result(kind=kind, file=file, file_sha256=digest, **each) for each in found)
 
 
+def numbers_in(kind: str, text: str) -> Mapping[str, float | None]:
+    """Return the numbers of a result, by column, from the `text` that is kept of it.
+
+    Raises
+    ------
+    ValueError
+        It is no JSON.
+    """
+    record = json.loads(text)
+    if not isinstance(record, dict):
+        return {}
+    parts = KINDS[kind].read({**record, "castings": [record["casting"]]} if "casting" in record else record)
+    numbers: dict[str, float | None] = next(parts, {}).get("numbers", {})
+    return numbers
+
+
 def _graded(record: Part) -> Iterator[Part]:
     """Yield the parts of run.json, one a photograph, each with the version and what was asked."""
     for part in _parts(record, "castings"):

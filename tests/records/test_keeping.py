@@ -77,6 +77,11 @@ def test_a_sound_log_has_no_faults(log: Log, graded: Callable[..., Result]) -> N
         ("UPDATE casting SET gauge_gel = NULL WHERE id = 1", "casting 1: gauge_gel has only one of text and number"),
         ("UPDATE casting SET gauge_gel = 'hard' WHERE id = 1", "casting 1: gauge_gel cannot be read again"),
         ("UPDATE record SET text = '{'", "the record of result 1 is no JSON"),
+        ('UPDATE record SET text = \'{"castings": [{"counts": 3}]}\'', "the record of result 1 is none of 'grade'"),
+        (
+            """UPDATE record SET text = '{"casting": {"counts": {"voids": {"value": 570}}}}'""",
+            "result 1: voids is 57, and its record says 570",
+        ),
         ("DELETE FROM record", "result 1 has no record"),
         ("PRAGMA foreign_keys = OFF; DELETE FROM casting WHERE id = 2", "row 1 of note is tied to a row that is not"),
     ],
