@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import shlex
 import sqlite3
+import subprocess
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -108,7 +110,7 @@ def _said(error: sqlite3.Error | UnicodeDecodeError, path: Path) -> BubblegradeE
 
 def _in_shell(path: Path) -> str:
     """Return a path as it is typed in a command."""
-    return f'"{path}"' if " " in str(path) else str(path)
+    return subprocess.list2cmdline([str(path)]) if os.name == "nt" else shlex.quote(str(path))
 
 
 def _make_folder(path: Path) -> None:

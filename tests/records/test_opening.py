@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shlex
 import sqlite3
 import subprocess
 import sys
@@ -127,6 +128,16 @@ def test_another_database_and_another_file_are_no_log(tmp_path: Path) -> None:
         open_log(tmp_path / "none.sqlite").__enter__()
     with pytest.raises(OutputError, match="cannot be made"):
         open_log(tmp_path / "words.sqlite" / "below" / "log.sqlite", create=True).__enter__()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="other words are quoted otherwise there")
+@pytest.mark.parametrize("name", ["my log.sqlite", "it's $HOME & co.sqlite", "plain.sqlite"])
+def test_a_command_that_is_told_can_be_typed_as_it_stands(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_text("not a database at all, only words " * 100, "utf-8")
+    with pytest.raises(InputError, match="is no casting log") as told:
+        open_log(tmp_path / name).__enter__()
+    command = str(told.value).split("or try: ")[1]
+    assert shlex.split(command) == ["bubblegrade", "log", "rescue", "NEW", "--log", str(tmp_path / name)]
 
 
 def test_a_log_that_another_program_writes_is_waited_for_and_then_said(place: Path, log: Log) -> None:
