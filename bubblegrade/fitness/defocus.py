@@ -19,7 +19,8 @@ from scipy import fft
 
 Floats = NDArray[np.float64]
 
-RING: Final = 0.005  # cycles per px: width of the rings of frequencies
+RING: Final = 0.005  # cycles per px: width of the rings of frequencies; as far apart are the waves of
+LEAST_SIDE: Final = 200  # px: a smaller picture has rings without a wave
 NOTCH: Final = 0.6098  # first zero of J1 over 2 pi: the notch's frequency times R
 BETWEEN: Final = (0.05, 0.25)  # cycles per px in which the notch is looked for: discs of 2.4 to 12 px
 BEYOND: Final = 1.6  # of its frequency: up to there power has risen again
@@ -32,6 +33,8 @@ LEAST_POWER: Final = 1e-12
 def disc_radius_px(picture: NDArray[np.float32], fade: NDArray[np.float32], *, steepest: float) -> float:
     """Return the radius of the disc that each point of a picture was spread over; NaN where none is seen.
 
+    In a picture of less than LEAST_SIDE none is.
+
     Parameters
     ----------
     picture
@@ -41,6 +44,8 @@ def disc_radius_px(picture: NDArray[np.float32], fade: NDArray[np.float32], *, s
     steepest
         Slope of the steeper edges, over the clear light, per px.
     """
+    if len(picture) < LEAST_SIDE:
+        return math.nan
     power = np.log(np.maximum(np.abs(fft.rfft2(picture * fade)) ** 2, LEAST_POWER))
     ring, count = _rings(len(picture))
     mean = np.bincount(ring, power.ravel()) / count
@@ -58,7 +63,7 @@ def disc_radius_px(picture: NDArray[np.float32], fade: NDArray[np.float32], *, s
 
 @cache
 def _rings(side: int) -> tuple[NDArray[np.intp], Floats]:
-    """Return the ring of each wave of a flat spectrum, and how many waves each ring has, at least 1."""
+    """Return the ring of each wave of a flat spectrum, and how many waves each ring has."""
     frequency = np.hypot(fft.fftfreq(side)[:, None], fft.rfftfreq(side)[None, :])
     ring = np.rint(frequency / RING).astype(np.intp).ravel()
-    return ring, np.maximum(np.bincount(ring), 1).astype(np.float64)
+    return ring, np.bincount(ring).astype(np.float64)

@@ -22,11 +22,11 @@ FLAT: Final = 0.65  # times: less, where resin is clearer than optics allow by
 CLEARER: Final = 0.02  # of the bare light: of 82 such photographs four are so pale, and none of them so clear
 FLATTEST: Final = 0.35  # times: as far tones are straightened,
 PARTLY: Final = 0.75  # and the power of it, where they are flat: stray light, which does the same, asks for less
-PALE: Final = 0.7  # times: of 112 photographs whose whole voids tell, tones left alone, none came below 0.74
+PALE: Final = 0.7  # times, at most: of 248 photographs whose whole voids tell, tones left alone, none is so pale
 DOUBT: Final = 0.02  # of a diameter, for each e-fold of steepness: as much too large rings may seem when straightened
 
 
-def told_steepness(middles: float, voids: float, passes: Callable[[], float], *, index: float) -> float:
+def told_steepness(middles: float, voids: tuple[float, float], passes: Callable[[], float], *, index: float) -> float:
     """Return by how much tones are steep, or flat where that is less than FLAT; NaN where nothing tells.
 
     Parameters
@@ -34,25 +34,29 @@ def told_steepness(middles: float, voids: float, passes: Callable[[], float], *,
     middles
         Darkness in the middle of voids over that by optics.
     voids
-        Darkness of whole voids over the same: it tells flat tones, where middles do not say otherwise.
+        Darkness of whole voids over the same, and the most that it may be: that tells flat tones, where middles do not
+        say otherwise.
     passes
         Returns the share of the bare light that clear resin passes; asked for pale middles only. By Fresnel's
         equations it is no more than two faces let through: sharpening makes middles pale, and the resin no clearer.
     index
         Refractive index of the resin.
 
-    >>> [told_steepness(middles, 1.0, lambda: 0.96, index=1.5) for middles in (0.4, 1.5)]
+    >>> [told_steepness(middles, (1.0, 1.1), lambda: 0.96, index=1.5) for middles in (0.4, 1.5)]
     [0.4, 1.5]
-    >>> [told_steepness(middles, 1.0, lambda: 0.92, index=1.5) for middles in (0.4, 1.5)]
+    >>> [told_steepness(middles, (1.0, 1.1), lambda: 0.92, index=1.5) for middles in (0.4, 1.5)]
     [nan, 1.5]
-    >>> [round(told_steepness(middles, 0.55, lambda: 0.92, index=1.5), 2) for middles in (0.4, math.nan, 1.0)]
+    >>> [round(told_steepness(middles, (0.55, 0.6), lambda: 0.92, index=1.5), 2) for middles in (0.4, math.nan, 1.0)]
     [0.45, 0.45, 1.0]
+    >>> told_steepness(0.4, (0.55, 0.75), lambda: 0.92, index=1.5)
+    nan
     """
     flat = middles < FLAT
     if flat and passes() > float(optics.passed(0.0, index=index)) + CLEARER:
         return middles
-    if voids < PALE and not middles >= FLAT:
-        return float(voids ** (1.0 / PARTLY))  # whole voids lose as much less: tones are straightened by it
+    usual, most = voids
+    if most < PALE and not middles >= FLAT:
+        return float(usual ** (1.0 / PARTLY))  # whole voids lose as much less: tones are straightened by it
     return math.nan if flat else middles
 
 

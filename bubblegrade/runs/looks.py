@@ -69,8 +69,8 @@ class Folder:
     def look(self) -> dict[Path, Stamp]:
         """Return the pictures of any kind that are there now, sorted; hidden ones and empty ones are passed over."""
         found: dict[Path, Stamp] = {}
-        for entry in _files(self.top):
-            path = self._picture(entry.path)
+        for name in _files(self.top):
+            path = self._picture(name)
             if path is not None and (stamp := stamp_of(path)) is not None:
                 found[path] = stamp
         return dict(sorted(found.items(), key=lambda one: one[0].parts))
@@ -82,18 +82,11 @@ class Folder:
         return self._pictures[name]
 
 
-def _files(folder: Path | str) -> Iterator[os.DirEntry[str]]:
-    """Return what is below a folder and no folder, hidden ones left out; a folder that cannot be listed has none."""
-    try:
-        with os.scandir(folder) as entries:
-            inside = [entry for entry in entries if not entry.name.startswith(".")]
-    except OSError:
-        return
-    for entry in inside:
-        if not entry.is_dir():
-            yield entry
-        elif not entry.is_symlink():
-            yield from _files(entry.path)
+def _files(top: Path) -> Iterator[str]:
+    """Return the paths of what is below a folder and no folder; hidden ones, and what cannot be listed, left out."""
+    for folder, inner, names in os.walk(top):
+        inner[:] = [name for name in inner if not name.startswith(".")]
+        yield from (os.path.join(folder, name) for name in names if not name.startswith("."))
 
 
 @dataclass

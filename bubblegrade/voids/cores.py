@@ -5,18 +5,20 @@ whatever the light, the void's size and its depth. Tones that are drawn apart at
 it, and rings seem larger; the light that blur and sharpening move about shows less.
 
 Where middles are not seen, in lures and among small voids, the light that whole voids take tells flat tones: blur moves
-that about and keeps its sum, so that it is the same for voids of any size.
+that about and keeps its sum, so that it is the same for voids of any size. Where blur is much, fits lose a part of it
+among what lies around.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade import optics
-from bubblegrade.quantiles import quantile
+from bubblegrade.quantiles import median, quantile
 from bubblegrade.voids.features import LEAST_DEPTH, VIEW
 from bubblegrade.voids.fitting import Fits
 from bubblegrade.voids.lighting import Lighting, usual_lighting
@@ -33,7 +35,8 @@ LEAST_CORES: Final = 5  # fewer tell nothing
 LEAST_RINGS: Final = 10  # that the light was measured by: from fewer its angle may be far off
 LEVEL: Final = 1.3  # times: where the darkness grows by more within MIDDLE, the light does not fill it
 WHOLE_PX: Final = 6.0  # diameter from which the darkness of a whole void is told apart from its size,
-LEAST_WHOLE: Final = 5  # and how many such voids tell
+LEAST_WHOLE: Final = 5  # how many such voids tell,
+WHOLE_BLUR_PX: Final = 1.8  # and their blur up to which they do: at 2.6 px every third photograph would seem flat
 TELLING: Final = 0.4  # quantile of them that counts: dust and other voids only darken
 _RADII: Final = int(np.count_nonzero(np.linspace(VIEW.inner, VIEW.outer, VIEW.radii) <= MIDDLE))
 
@@ -70,13 +73,16 @@ def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) 
     return quantile(middles.mean(axis=1), TELLING) / (1.0 - float(optics.passed(0.0, index=index)))
 
 
-def darkness_of(voids: Voids, lighting: Lighting, *, index: float) -> float:
-    """Return the light that voids take over that by optics; NaN where too few are large enough to tell.
+def darkness_of(voids: Voids, lighting: Lighting, *, index: float) -> tuple[float, float]:
+    """Return the light that voids take over that by optics, and the most that it may be; NaN where nothing tells.
 
-    It is held against the usual light, or against the photograph's own where that lets them be paler still.
+    It is held against the usual light, or against the photograph's own where that lets them be paler still. The most is
+    a standard error more, by the ranks of the voids about their median: they differ, and few may be pale by chance.
     """
+    blur_px = lighting.blur_px if math.isnan(lighting.followed_blur_px) else lighting.followed_blur_px
     told = voids.contrast[(voids.diameter_px >= WHOLE_PX) & np.isfinite(voids.contrast)]
-    if len(told) < LEAST_WHOLE:
-        return float("nan")
+    if blur_px > WHOLE_BLUR_PX or len(told) < LEAST_WHOLE:
+        return float("nan"), float("nan")
     lights = ((light.theta, light.wall) for light in (lighting, usual_lighting(index=index)))
-    return float(np.median(told)) / min(ring_table(*light, index=index).mean_darkness for light in lights)
+    optical = min(ring_table(*light, index=index).mean_darkness for light in lights)
+    return median(told) / optical, quantile(told, 0.5 + 0.5 / math.sqrt(len(told))) / optical

@@ -72,7 +72,6 @@ STOPPED_WHILE_THEY_START = """
 import os, signal, sys, time
 from contextlib import contextmanager
 from bubblegrade.commands import main
-from bubblegrade.runs.looks import STEADY
 from bubblegrade.runs import workers
 
 begin = workers._undisturbed
@@ -90,7 +89,6 @@ main(sys.argv[1:])
 STOPPED_AT_THE_FIRST = """
 import os, signal, sys
 from bubblegrade.commands import main
-from bubblegrade.runs.looks import STEADY
 from bubblegrade.results.journal import Journal
 
 def stop(*_):
@@ -144,7 +142,6 @@ import json, os, random, signal, sys
 from pathlib import Path
 import cv2
 from bubblegrade.commands import main
-from bubblegrade.runs.looks import STEADY
 import bubblegrade.runs.many, bubblegrade.runs.one, bubblegrade.show.tables
 
 cups, out, seed, rounds = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4])

@@ -173,6 +173,14 @@ def test_what_is_no_disc_is_not_told_as_one(
     assert check_of(checked(spoil(bases[base])), "void_blur").verdict is Verdict.CANNOT_TELL
 
 
+@pytest.mark.parametrize("side", [16, 24, 30])
+def test_a_picture_too_small_for_its_spectrum_tells_no_disc(
+    side: int, bases: dict[str, Picture], checked: Callable[..., Fitness], check_of: Callable[..., Check]
+) -> None:
+    small = cv2.resize(bases["drawn 40 voids"], (side, side), interpolation=cv2.INTER_AREA)
+    assert check_of(checked(small, whole=True), "void_blur").verdict is Verdict.CANNOT_TELL
+
+
 def alarms(fitness: Fitness) -> list[str]:
     """Return what a photograph is blamed for."""
     return [check.fault for verdict in (Verdict.UNFIT, Verdict.CARE) for check in fitness.of(verdict)]

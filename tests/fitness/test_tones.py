@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
@@ -105,9 +107,17 @@ def test_voids_whose_middles_are_not_seen_tell_flat_tones_as_a_whole(
     assert np.mean(sizes[1] / sizes[0]) == pytest.approx(1.0, abs=0.015)
 
 
+@pytest.mark.parametrize("blur_px", [2.0, 3.0])
+def test_blur_is_not_told_as_flat_tones(blur_px: float, check_of: Callable[..., Check]) -> None:
+    lure = cv2.imread(str(Path(__file__).parents[2] / "sample_images" / "lure-plain-a.jpg"))
+    casting = graded(spoiled.defocused(lure, blur_px))
+    assert len(casting.voids) >= 20
+    assert check_of(casting.fitness, "flat_tones").verdict is Verdict.CANNOT_TELL
+
+
 @pytest.mark.parametrize(("pale", "passes"), [(0.5, 0.92), (0.1, 0.92), (-1.0, math.nan)])
 def test_pale_middles_tell_nothing_where_resin_is_no_clearer_than_fresnel_allows(pale: float, passes: float) -> None:
-    assert math.isnan(told_steepness(pale, math.nan, lambda: passes, index=1.5))
+    assert math.isnan(told_steepness(pale, (math.nan, math.nan), lambda: passes, index=1.5))
 
 
 def test_tones_nearly_as_they_were_taken_pass_and_widen_nothing(

@@ -73,6 +73,21 @@ def test_hidden_empty_and_other_files_are_passed_over(tmp_path: Path) -> None:
     assert [path.relative_to(tmp_path).as_posix() for path in Folder(tmp_path).look()] == ["b.JPG", "sub/a.png"]
 
 
+def test_links_that_lead_nowhere_or_to_folders_are_passed_over(tmp_path: Path) -> None:
+    (tmp_path / "a.jpg").write_bytes(b"data")
+    (tmp_path / "folder.jpg").mkdir()
+    (tmp_path / "folder.jpg" / "b.jpg").write_bytes(b"data")
+    for name, to in (
+        ("round.jpg", "round.jpg"),
+        ("gone.jpg", "nowhere"),
+        ("again.jpg", "folder.jpg"),
+        ("c.jpg", "a.jpg"),
+    ):
+        (tmp_path / name).symlink_to(to)
+    found = [path.relative_to(tmp_path).as_posix() for path in Folder(tmp_path).look()]
+    assert found == ["a.jpg", "c.jpg", "folder.jpg/b.jpg"]
+
+
 def test_the_camera_pauses_when_no_file_has_changed_for_a_while() -> None:
     arrivals = Arrivals()
     seen = [{A: (9, 1)}] * (PAUSE + 1) + [{A: (9, 1), B: (9, 2)}] * (PAUSE + 1) + [{A: (9, 1)}]

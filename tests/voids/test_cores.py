@@ -81,18 +81,35 @@ def whole(contrast: float, count: int = 5, diameter_px: float = 9.0) -> Voids:
 def test_voids_as_dark_as_in_the_usual_light_are_as_dark_as_optics_say(index: float) -> None:
     usual = usual_lighting(index=index)
     dark = ring_table(usual.theta, usual.wall, index=index).mean_darkness
-    assert darkness_of(whole(dark), usual, index=index) == pytest.approx(1.0)
-    assert darkness_of(whole(0.6 * dark), usual, index=index) == pytest.approx(0.6)
+    assert darkness_of(whole(dark), usual, index=index) == pytest.approx((1.0, 1.0))
+    assert darkness_of(whole(0.6 * dark), usual, index=index) == pytest.approx((0.6, 0.6))
 
 
 def test_a_light_whose_walls_pass_much_explains_pale_voids_and_a_narrow_one_no_dark_ones() -> None:
     usual = usual_lighting()
     bright, narrow = (dataclasses.replace(usual, theta=theta, wall=wall) for theta, wall in ((0.73, 0.8), (0.3, 0.0)))
     dark = ring_table(0.73, 0.8).mean_darkness
-    assert darkness_of(whole(dark), bright, index=1.5) == pytest.approx(1.0)
-    assert darkness_of(whole(dark), narrow, index=1.5) == darkness_of(whole(dark), usual, index=1.5) < 0.7
+    assert darkness_of(whole(dark), bright, index=1.5) == pytest.approx((1.0, 1.0))
+    assert darkness_of(whole(dark), narrow, index=1.5) == darkness_of(whole(dark), usual, index=1.5) < (0.7, 0.7)
 
 
 def test_few_voids_or_small_ones_tell_nothing_as_a_whole() -> None:
-    assert math.isnan(darkness_of(whole(0.4, count=4), usual_lighting(), index=1.5))
-    assert math.isnan(darkness_of(whole(0.4, diameter_px=5.9), usual_lighting(), index=1.5))
+    assert math.isnan(darkness_of(whole(0.4, count=4), usual_lighting(), index=1.5)[0])
+    assert math.isnan(darkness_of(whole(0.4, diameter_px=5.9), usual_lighting(), index=1.5)[0])
+
+
+@pytest.mark.parametrize("blurs", [{"followed_blur_px": 1.9}, {"blur_px": 1.9}])
+def test_blurred_voids_tell_nothing_as_a_whole(blurs: dict[str, float]) -> None:
+    assert math.isnan(darkness_of(whole(0.4), dataclasses.replace(usual_lighting(), **blurs), index=1.5)[0])
+
+
+def test_the_fewer_voids_that_differ_the_darker_they_may_be() -> None:
+    """Of ranks 1 to n the median's standard error is half a root of n."""
+    many = Voids.of(
+        x_px=np.zeros(100), y_px=np.zeros(100), diameter_px=np.full(100, 9.0), contrast=np.linspace(0, 1, 100)
+    )
+    usual, most = darkness_of(many, usual_lighting(), index=1.5)
+    few_usual, few_most = darkness_of(many[::11], usual_lighting(), index=1.5)
+    assert usual == pytest.approx(few_usual, rel=0.02)
+    assert most / usual == pytest.approx(1.1)
+    assert few_most / few_usual == pytest.approx(1.0 + 1.0 / math.sqrt(10), rel=0.02)
