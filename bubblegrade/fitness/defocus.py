@@ -2,9 +2,9 @@
 
 An even disc of radius R multiplies the power of waves of frequency f, in any direction, by (2 J1(x) / x)^2 with
 x = 2 pi R f. Its first notch lies at x = 3.83, and beyond it power rises again; blur like a Gaussian's, and what a
-casting holds, let it fall on and on. Voids all of one size have such a notch too: what they do not have is edges as
-wide as the disc, whose light changes by 2 / (pi R) of all that it can, a pixel. The mean of the logarithm over all
-directions leaves out grids and motion.
+casting holds, let it fall on and on. Voids all of one size have such a notch too: what they do not have, unless they
+are soft as well, is edges as wide as the disc, whose light changes by 2 / (pi R) of all that it can, a pixel. The mean
+of the logarithm over all directions leaves out grids and motion.
 """
 
 from __future__ import annotations
