@@ -15,6 +15,7 @@ from bubblegrade.records.entered import entered_before
 from bubblegrade.records.fields import BY_NAME, cells_of, field_named
 from bubblegrade.records.quantities import FARTHEST_ZONE_S
 from bubblegrade.records.tied import KINDS
+from bubblegrade.units import count_of
 
 if TYPE_CHECKING:
     from bubblegrade.records.log import Log, Photo
@@ -220,7 +221,7 @@ def _shared(log: Log, photographs: Mapping[int, Sequence[Photo]]) -> list[str]:
 def _say(lines: Sequence[str]) -> None:
     """Say the first of some lines, and how many are like it."""
     for line in lines[:1]:
-        more = f" ({len(lines) - 1} more photographs likewise)" if len(lines) > 1 else ""
+        more = f" ({count_of(len(lines) - 1, 'more photograph')} likewise)" if len(lines) > 1 else ""
         click.echo(f"bubblegrade: {line}{more}", err=True)
 
 
@@ -229,7 +230,7 @@ def _warn(entered: Mapping[int, Mapping[str, str]]) -> None:
     for doubt in (_yet_to_come, _pressed_hard):
         lines = {number: line for number, typed in entered.items() if (line := doubt(typed))}
         for number, line in list(lines.items())[:1]:
-            more = f" ({len(lines) - 1} more castings likewise)" if len(lines) > 1 else ""
+            more = f" ({count_of(len(lines) - 1, 'more casting')} likewise)" if len(lines) > 1 else ""
             click.echo(f"bubblegrade: casting {number}: {line}{more}", err=True)
 
 

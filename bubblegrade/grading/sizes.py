@@ -218,8 +218,8 @@ def _too_few_for_volume(seen: _Evidence) -> str | None:
         return None
     share = relative_limit(seen.gsd, "volume median", count=seen.voids)
     return (
-        f"{count_of(seen.voids, 'void')} give D50 by volume to about {share:.0%} at this spread of sizes: "
-        f"{WANTED_PRECISION:.0%} takes about {_rounded_up(least)}."
+        f"{count_of(seen.voids, 'void')} give D50 by volume to about {100 * share:.0f} % at this spread of sizes: "
+        f"{100 * WANTED_PRECISION:.0f} % takes about {_rounded_up(least)}."
     )
 
 

@@ -17,6 +17,7 @@ from bubblegrade.grading.lognormal import unseen_factor
 from bubblegrade.results.folder import RUN_FILE
 
 MM3_PER_CM3: Final = 1000.0
+SAID: Final = 5  # photographs that a refusal names
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,8 @@ def read_seen_volume(place: Path, photo: str | None) -> SeenVolume:
             raise InputError(f"{place} holds {len(names)} photographs: say which with --photo, such as {names[0]}")
         wanted = names[0] if photo is None else photo
         if wanted not in names:
-            raise InputError(f"{place} holds no photograph {wanted}: name one of {', '.join(names[:5])}")
+            rest = f" or {len(names) - SAID} more" if len(names) > SAID else ""
+            raise InputError(f"{place} holds no photograph {wanted}: name one of {', '.join(names[:SAID])}{rest}")
         return _volume(castings[names.index(wanted)])
     except OSError as error:
         raise InputError(f"{place / RUN_FILE} cannot be opened ({error.strerror}): name a folder of grade") from error

@@ -138,8 +138,8 @@ def _marked_words(chart: Chart, used: int) -> str:
     """Return how many later castings a chart with limits from few marks though nothing has changed, in a sentence."""
 
     def share(law: Law) -> str:
-        often, seldom = (100.0 * marked_by_chance(law, castings) for castings in (used, SETTLED))
-        return f"{often:.0f} in 100 would stand out, not {seldom:.0f}"
+        often, seldom = (f"{100.0 * marked_by_chance(law, castings):.0f}" for castings in (used, SETTLED))
+        return f"{often} in 100 would stand out" + (f", not {seldom}" if seldom != often else "")
 
     if chart.kind == "individuals":
         return f"Of later castings that are all alike some {share('single')}."

@@ -14,7 +14,7 @@ from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.gas import kelvin
 from bubblegrade.pressure.resin import GELLED_PA_S
 from bubblegrade.pressure.situation import psi
-from bubblegrade.pressure.window import Window, WindowRow
+from bubblegrade.pressure.window import Steps, Window, WindowRow
 from bubblegrade.show.cautions import show_cautions
 from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
@@ -69,7 +69,11 @@ def time_words(seconds: float) -> str:
 def ground_lines(found: Window) -> tuple[str, ...]:
     """Return what the numbers rest on, a sentence a line."""
     asked = found.question
-    lines = [_gel_ground(found), f"Sizes are diameters in open air; visible is {rounded(asked.visible_mm)} mm at gel."]
+    lines = [
+        *_untimed(asked.steps),
+        _gel_ground(found),
+        f"Sizes are diameters in open air; visible is {rounded(asked.visible_mm)} mm at gel.",
+    ]
     if asked.flow is None:
         lines.append(
             "Which voids rise out cannot be told without the resin's viscosity: add --viscosity from its data sheet, "
@@ -90,6 +94,19 @@ def ground_lines(found: Window) -> tuple[str, ...]:
             "Dissolving after Epstein and Plesset; measured times are some 9 % longer, and longer in thick resin."
         )
     return tuple(lines)
+
+
+def _untimed(steps: Steps) -> tuple[str, ...]:
+    """Return which steps were counted as taking no time, in a sentence."""
+    times = (
+        ("mixing (--mix)", steps.mixing_s),
+        ("pouring (--pour)", steps.pouring_s),
+        ("closing (--close)", steps.closing_s),
+        ("filling (--fill)", steps.filling_s),
+    )
+    untimed = ", ".join(step for step, seconds in times if seconds == 0.0)
+    said = f"Taken to need no time: {untimed}. State what each takes: the pressure stands that much later."
+    return (said,) if untimed else ()
 
 
 def _gel_ground(found: Window) -> str:

@@ -101,6 +101,9 @@ def test_a_slip_that_runs_through_a_sheet_is_said_once(log: Run, tmp_path: Path)
     (line,) = log("add", "--sheet", tmp_path / "s.csv").stderr.splitlines()
     assert line.startswith("bubblegrade: casting 2: the date 9000-03-01 has not come yet")
     assert line.endswith("(39 more castings likewise)")
+    (tmp_path / "two.csv").write_text("date\n9500-03-01\n9500-03-02\n", "utf-8")
+    (line,) = log("add", "--sheet", tmp_path / "two.csv").stderr.splitlines()
+    assert line.endswith("(1 more casting likewise)")
 
 
 def test_a_sheet_that_grew_is_entered_again_and_only_its_new_castings_are(log: Run, tmp_path: Path) -> None:
@@ -201,6 +204,9 @@ def test_a_photograph_of_two_castings_is_said_to_count_for_both(log: Run, tmp_pa
     assert tied.stderr == f"bubblegrade: casting 2: {said.format('casting 1')}\n"
     added = log("add", "--resin", "c", "--photo", tmp_path / "a.jpg")
     assert added.stderr == f"bubblegrade: casting 3: {said.format('castings 1, 2')}\n"
+    (tmp_path / "s.csv").write_text("resin,photo\nd,a.jpg\ne,a.jpg\n", "utf-8")
+    (line,) = log("add", "--sheet", tmp_path / "s.csv").stderr.splitlines()
+    assert line.endswith("(1 more photograph likewise)")
 
 
 def test_what_is_no_picture_is_not_entered_as_a_photograph(log: Run, tmp_path: Path) -> None:

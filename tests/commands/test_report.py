@@ -167,6 +167,14 @@ def test_marks_lie_on_the_photograph_at_every_width(browser: webdriver.Chrome, g
         assert wide <= browser.execute_script("return window.innerWidth") + 1
 
 
+def test_a_plot_is_not_blown_up_on_a_wide_page(browser: webdriver.Chrome, graded: Path) -> None:
+    browser.set_window_size(1440, 900)
+    browser.get(graded.as_uri())
+    plot = browser.find_element(By.CSS_SELECTOR, ".plot svg")
+    drawn_pt = float((plot.get_dom_attribute("width") or "").removesuffix("pt"))
+    assert plot.rect["width"] == pytest.approx(drawn_pt * 96 / 72, abs=1.5)
+
+
 def test_the_page_runs_without_a_complaint_and_asks_for_nothing(browser: webdriver.Chrome, graded: Path) -> None:
     browser.get_log("browser")  # type: ignore[no-untyped-call]
     browser.get(graded.as_uri())

@@ -34,3 +34,14 @@ def test_voids_from_the_smallest_countable_size_on_are_summed_up(tmp_path: Path)
 def test_without_a_volume_there_is_no_share(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="graded without a scale or a thickness"):
         read_seen_volume(graded(tmp_path, [1.0], None), None)
+
+
+def test_a_refused_photograph_is_answered_with_a_few_names_and_the_number_of_the_rest(tmp_path: Path) -> None:
+    def named(names: list[str]) -> Path:
+        (tmp_path / RUN_FILE).write_text(json.dumps({"castings": [{"photo": name} for name in names]}))
+        return tmp_path
+
+    with pytest.raises(InputError, match=r"name one of a, b, c, d, e or 2 more$"):
+        read_seen_volume(named(list("abcdefg")), "h")
+    with pytest.raises(InputError, match=r"name one of a, b, c, d, e$"):
+        read_seen_volume(named(list("abcde")), "h")

@@ -105,6 +105,11 @@ def test_limits_are_said_as_one_number_or_a_range() -> None:
     assert "some 5 in 100 would stand out, not 2; where they vary more than chance" in alike
 
 
+def test_a_number_is_not_set_against_itself() -> None:
+    nearly = chart_words(count_chart([16, 14, 18, 16] * 4), "voids per casting", base=None)
+    assert "some 2 in 100 would stand out; where they vary more than chance" in nearly
+
+
 def test_signals_come_with_their_rule_its_source_and_the_cause(console: Console) -> None:
     chart = individuals_chart([1.0, 1.1, 0.9, 1.0, 1.1, 9.0, 1.0, 1.1, 0.9, 1.0, 1.1, 1.0, 0.9, 1.0, 1.1, 1.0])
     show_chart(chart, tuple(range(101, 117)), {5: "damp mould", 7: "new can"}, console, said="A chart.")

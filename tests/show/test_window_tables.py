@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -30,6 +31,15 @@ def test_a_pressure_in_the_second_half_is_said_to_come_late() -> None:
 def test_an_assumed_viscosity_at_gel_is_said_to_be_assumed() -> None:
     (line,) = [line for line in ground_lines(resin_window(ASKED)) if "thickens" in line]
     assert "100 Pa s at gel, as we take it" in line
+
+
+def test_a_step_that_takes_no_time_is_said_to_be_taken_so() -> None:
+    assert ground_lines(resin_window(ASKED))[0] == (
+        "Taken to need no time: pouring (--pour), closing (--close), filling (--fill). "
+        "State what each takes: the pressure stands that much later."
+    )
+    timed = replace(ASKED, steps=Steps(100.0, 100.0, 100.0, 100.0))
+    assert "no time" not in " ".join(ground_lines(resin_window(timed)))
 
 
 def test_no_line_says_that_a_pot_may_be_opened() -> None:
