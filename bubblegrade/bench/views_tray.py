@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from dataclasses import dataclass
 from urllib.parse import quote
 
@@ -86,6 +87,8 @@ async def grade(request: Request) -> Response:
     asked = {str(name): str(value) for name, value in words.items() if name != "names"}
     task = task_from(asked, bench.folder, version=bench.version)
     check_alone(task, names)
+    if not task.request.is_scaled:
+        _check_no_scale_lost(bench, names)
     jobs = [Job(bench.folder.photograph(name), bench.folder.result(name), task) for name in names]
     for job in jobs:
         bench.work.ask(job)
@@ -100,6 +103,25 @@ async def cancel(request: Request) -> Response:
         bench.folder.photograph(name)
     await run_in_threadpool(bench.work.cancel, *names)
     return progress(request)
+
+
+def _check_no_scale_lost(bench: Bench, names: list[str]) -> None:
+    """Refuse to grade in px what was graded in mm: a form that was opened anew does not know what gave the scale.
+
+    Raises
+    ------
+    InputError
+        One of the photographs was.
+    """
+    for name in names:
+        kept = None
+        with suppress(InputError):  # what cannot be read again is graded again
+            kept = bench.castings.of(name)
+        if kept is not None and kept.graded.scale is not None:
+            raise InputError(
+                f"{name} was graded in mm, and the form says nothing that gives the scale: say what does, or drop the "
+                "photograph under another name for sizes in px"
+            )
 
 
 async def _words(request: Request) -> dict[str, object]:

@@ -183,6 +183,18 @@ def test_photographs_of_the_folder_are_graded_as_asked(
     assert client.post("/tray/cancel", json={"names": [name]}).json()["of"] == 0
 
 
+def test_a_photograph_graded_in_mm_does_not_lose_its_scale_to_a_form_that_was_opened_anew(
+    client: TestClient, app: Starlette, folder: Path
+) -> None:
+    scaled = task_from({"scale": "width", "length": "36mm"}, app.state.bench.folder, version="0.1")
+    assert graded_into(Job(folder / NAME, folder / "bench" / NAME, scaled)) == ""
+    answer = client.post("/tray/grade", json={"scale": "none", "names": [NAME]})
+    assert (answer.status_code, app.state.bench.work.progress) == (400, (0, 0))
+    assert answer.json()["fault"].startswith(f"{NAME} was graded in mm, and the form says nothing that gives the scale")
+    assert client.post("/tray/grade", json={"scale": "width", "length": "40mm", "names": [NAME]}).json()["of"] == 1
+    client.post("/tray/cancel", json={"names": [NAME]})
+
+
 def test_what_grade_is_told_with_files_can_be_told_with_those_of_the_folder(
     client: TestClient, app: Starlette, folder: Path, photograph: Callable[..., Path]
 ) -> None:
