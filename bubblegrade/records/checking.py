@@ -6,13 +6,14 @@ import math
 import os
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Final
 
 from bubblegrade.errors import BubblegradeError, OutputError
 from bubblegrade.records.fields import FIELDS, Field
 from bubblegrade.records.opening import plainly
-from bubblegrade.records.schema import NUMBERS
+from bubblegrade.records.schema import NUMBERS, schema
 from bubblegrade.records.tied import numbers_in
 
 RATIO_OFF: Final = 0.03  # of a ratio: as much as a kitchen scale leaves open in a small mix (judgement)
@@ -23,6 +24,7 @@ def faults(connection: sqlite3.Connection) -> Iterator[str]:
     for (line,) in connection.execute("PRAGMA integrity_check"):
         if line != "ok":
             yield f"the file: {line}"
+    yield from _column_faults(connection)
     for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check"):
         yield f"row {row} of {table} is tied to a row that is not in {parent}"
     for row in connection.execute("SELECT * FROM casting"):
@@ -101,6 +103,20 @@ def _field_faults(field: Field, row: sqlite3.Row) -> Iterator[str]:
         return
     if not isinstance(said, float) or not math.isclose(said, held, rel_tol=1e-9):
         yield f"{at} is {typed}, and its number {held:g} {field.kind.shown}"
+
+
+def _column_faults(connection: sqlite3.Connection) -> Iterator[str]:
+    """Yield which columns are not those of a log of this version, as where some bytes of the file were written over."""
+    columns = (
+        "SELECT tables.name || '.' || columns.name || ' ' || columns.type FROM sqlite_schema AS tables "
+        "JOIN pragma_table_info(tables.name) AS columns WHERE tables.type = 'table' AND tables.name NOT LIKE 'sqlite_%'"
+    )
+    with closing(sqlite3.connect(":memory:")) as empty:
+        for statement in schema():
+            empty.execute(statement)
+        meant, held = ({name for (name,) in log.execute(columns)} for log in (empty, connection))
+    yield from (f"the file: it lacks the column {name}" for name in sorted(meant - held))
+    yield from (f"the file: {name} is no column of a log" for name in sorted(held - meant))
 
 
 def _result_faults(number: int, kind: str, text: str, held: dict[str, float | None]) -> Iterator[str]:

@@ -83,6 +83,8 @@ def test_a_sound_log_has_no_faults(log: Log, graded: Callable[..., Result]) -> N
             "result 1: voids is 57, and its record says 570",
         ),
         ("DELETE FROM record", "result 1 has no record"),
+        ("ALTER TABLE note ADD COLUMN colour TEXT", "the file: note.colour TEXT is no column of a log"),
+        ("ALTER TABLE history DROP COLUMN why", "the file: it lacks the column history.why TEXT"),
         ("PRAGMA foreign_keys = OFF; DELETE FROM casting WHERE id = 2", "row 1 of note is tied to a row that is not"),
     ],
 )
