@@ -60,10 +60,16 @@ def area(area_px: float, casting: Casting) -> str:
 
 
 def score(clarity: Clarity) -> str:
-    """Return the clarity's score with its interval; a dash where nothing could be judged."""
+    """Return the clarity's score with its interval; a dash where nothing could be judged.
+
+    A score that rounding would carry to where a better word begins keeps a decimal.
+    """
     if math.isnan(clarity.score):
         return "-"
-    return f"{clarity.score:.0f} ({clarity.low:.0f} to {clarity.high:.0f})"
+    whole = round(clarity.score)
+    carried = whole > clarity.score and any(clarity.score < least <= whole for _, least in clarity.grades)
+    shown = f"{math.floor(10 * clarity.score) / 10:.1f}" if carried else str(whole)
+    return f"{shown} ({clarity.low:.0f} to {clarity.high:.0f})"
 
 
 def left_out_share(casting: Casting) -> float:

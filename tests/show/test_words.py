@@ -52,6 +52,15 @@ def test_lengths_and_areas_say_their_unit(known_casting: MakeCasting) -> None:
     assert (area(40_000.0, scaled), area(40_000.0, bare)) == ("1.00 cm2", "40000 px")
 
 
+@pytest.mark.parametrize(
+    ("value", "shown"), [(59.97, "59.9"), (59.5, "59.5"), (60.2, "60"), (59.4, "59"), (70.9, "71")]
+)
+def test_a_score_is_not_rounded_to_where_a_better_word_begins(value: float, shown: str) -> None:
+    clarity = Clarity(value, 55.0, 66.0, 0.01, 0.0)
+    assert score(clarity) == f"{shown} (55 to 66)"
+    assert (clarity.word == "speckled") == (float(shown) >= 60.0)
+
+
 def test_what_could_not_be_judged_has_no_score() -> None:
     assert score(Clarity(math.nan, math.nan, math.nan, math.nan, math.nan)) == "-"
 
