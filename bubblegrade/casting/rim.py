@@ -3,8 +3,9 @@
 A curved flank and the edge of a tapered cup's bottom draw a dark line inside the outline. Bright parts that reach the
 outline then lie over the wall or beyond the flank, where everything is seen distorted or twice; the bright parts away
 from it are the ones to judge. Where narrow gaps in the line join the two, the gaps are closed; what that takes between
-two parts, as at the ends of a wire, is given back. Where a wire cuts the casting in two and one side leaks, the line is
-looked for at paler shades.
+two parts, as at the ends of a wire, is given back, and so is an opaque body that a strip of clear resin as narrow parts
+from the line, as an eye by the flank. Where a wire cuts the casting in two and one side leaks, the line is looked for
+at paler shades.
 """
 
 from __future__ import annotations
@@ -23,10 +24,13 @@ Image = NDArray[np.float32]
 
 NO_GAP: Final = 1  # coarse px
 DARK: Final = 0.6  # of the casting's clear light: darker is a rim or hardware
+OPAQUE: Final = 0.1  # of the clear level: what passes less is hardware; stray light of a lens leaves it 0.01 to 0.03
 TRIES: Final = ((DARK, NO_GAP), (DARK, 5))  # a rim is darker than this share of the clear light, its gaps are narrower
 FURTHER: Final = ((0.7, NO_GAP), (0.7, 5), (0.8, NO_GAP), (0.8, 5))  # where one side of a wire shows that there is one
 INNER_SHARE: Final = 0.4  # of the casting that bright parts away from the outline must cover to be the judged ones
 ASIDE: Final = 0.06  # of the casting's size: farther from its middle lies the middle of one side alone
+ENCLOSED: Final = 2 / 3  # of the border of its hull in clear parts: of bodies 0.75 or more, of pieces of rim half
+LOST: Final = 0.5  # of a dark body that is opaque and left out: less of a wire, nearly all of an eye by the flank
 PART_SHARE: Final = 0.01  # of the casting: a smaller bright part is the core of a void or a gleam
 
 
@@ -51,7 +55,7 @@ def within_rim(coarse: Image, casting: Mask) -> Mask:
         if inner.sum() < INNER_SHARE * area:
             continue
         if not _is_aside(inner, casting):
-            return filled(_closed(inner, casting, gap))
+            return _with_bodies(filled(_closed(inner, casting, gap)), bright.view(np.bool_), coarse < OPAQUE * level)
         one_side = True
     return casting
 
@@ -70,6 +74,22 @@ def _is_aside(inner: Mask, casting: Mask) -> bool:
 def _middle(mask: Mask) -> tuple[float, float]:
     moments = cv2.moments(mask.view(np.uint8), binaryImage=True)
     return moments["m10"] / moments["m00"], moments["m01"] / moments["m00"]
+
+
+def _with_bodies(inner: Mask, bright: Mask, opaque: Mask) -> Mask:
+    """Return what lies within the rim, with the opaque bodies that are taken for rim but lie inside all the same."""
+    kept, lost = inner.astype(np.uint8), opaque & ~inner
+    bodies, _ = cv2.findContours((filled(bright) & ~bright).view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    for body in bodies:
+        left, top, width, height = cv2.boundingRect(body)
+        around = np.s_[top - 1 : top + height + 1, left - 1 : left + width + 1]
+        own, hull = np.zeros((2, height + 2, width + 2), np.uint8)
+        cv2.drawContours(own, [body - (left - 1, top - 1)], -1, 1, thickness=cv2.FILLED)
+        cv2.fillConvexPoly(hull, cv2.convexHull(body) - (left - 1, top - 1), 1)
+        border = cv2.dilate(hull, np.ones((3, 3), np.uint8)) > hull
+        if inner[around][border].mean() > ENCLOSED and lost[around][own > 0].mean() > LOST:
+            kept[around] |= own
+    return kept.view(np.bool_)
 
 
 def _closed(inner: Mask, casting: Mask, gap: int) -> Mask:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.outline import Outline
 from bubblegrade.casting.parts import disc
-from bubblegrade.casting.rim import DARK
+from bubblegrade.casting.rim import DARK, OPAQUE
 from bubblegrade.quantiles import median
 from bubblegrade.threads import each, runs
 
@@ -24,7 +24,6 @@ LEVEL_SIDE_PX: Final = 200  # the clear level varies slowly: a picture of this s
 LEVEL_REACH_PX: Final = 10  # of that picture: how far the clear level is averaged; 1/20 of the frame
 COLOURLESS: Final = 0.92  # of the light passes two faces of index 1.5 (Fresnel: each reflects 4 %)
 TINTED: Final = 0.8  # of the light: resin through which less passes is tinted
-OPAQUE: Final = 0.1  # of the clear level: what passes less is hardware; stray light of a lens leaves it 0.01 to 0.03
 FAINT: Final = 1e-3  # weight of a level where none is near
 LINES: Final = 64  # worked on at once: they stay in the processor's cache
 LEAST_DARKNESS: Final = -0.3

@@ -165,6 +165,21 @@ def test_a_bent_wire_does_not_cut_a_pale_part_off(rim: float, clear: float) -> N
     assert solidity(outline.casting) > DENTED
 
 
+@pytest.mark.parametrize("gap", [4, 6])
+def test_an_eye_by_the_flank_lies_within_the_rim(gap: int) -> None:
+    inside, within_line = lens(600, 240) < 1, lens(588, 228) < 1
+    y, x = np.mgrid[:800, :800] - 400
+    leak = (np.abs(x) < 4) & (y > 0)
+    light = np.where(inside, 0.48, 0.5) * np.where((lens(576, 216) > 1) & within_line & ~leak, 0.3, 1.0)
+    eye = np.hypot(x - 100, y + 108 - gap - 6 - 36) < 36
+    light[eye] = 0.01
+    outline = outline_of(grained(light, 6))
+    judged = outline.full(outline.judged)
+    assert judged[eye].mean() > 0.95
+    assert outline.judged_area_px == pytest.approx((lens(576, 216) < 1).sum(), rel=0.04)
+    assert outline.judged_area_px < 0.95 * outline.area_px
+
+
 def test_a_notched_casting_is_found_and_said_to_be_dented() -> None:
     light = np.full((800, 800), 0.5)
     light[200:600, 200:600] = 0.4
