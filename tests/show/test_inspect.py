@@ -173,3 +173,26 @@ def test_voids_that_stand_out_are_new_or_gone_are_pointed_out(known_casting: Cal
     assert "new: 30.0 px at 230,130 of later.jpg" in text
     assert "later.jpg is UNFIT: too dark" in text
     assert regrowth_jpeg((GREY, GREY), casting, casting, found)[:2] == b"\xff\xd8"
+
+
+def test_numbers_of_pairs_close_together_lie_neither_over_one_another_nor_over_a_ring(
+    known_casting: Callable[..., Casting], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    casting = known_casting()
+    close = replace(casting.voids, x_px=casting.voids.x_px * 0 + 150, y_px=100.0 + 6 * np.arange(len(casting.voids)))
+    casting = replace(casting, voids=close)
+    pairs = np.repeat(np.arange(3)[:, None], 2, axis=1)
+    found = replace(
+        compare(casting, casting), pairs=pairs, growths=np.zeros(3), growth_errs=np.full(3, 0.01),
+        stands_out=np.zeros(3, bool), gone=np.array([], int), new=np.array([], int),
+    )  # fmt: skip
+    places: list[tuple[float, float]] = []
+    monkeypatch.setattr("bubblegrade.show.inspect_picture.write", lambda _, __, x, y, ___: places.append((x, y)))
+    regrowth_jpeg((GREY, GREY), casting, casting, found)
+    zoom = resized(GREY)[1]
+    rings = [(x * zoom, y * zoom) for x, y in zip(close.x_px[:3], close.y_px[:3], strict=True)]
+    assert len(places) == 6
+    for page in (places[:3], places[3:]):
+        for one, other in itertools.combinations([*page, *rings], 2):
+            if not (one in rings and other in rings):
+                assert max(abs(one[0] - other[0]), abs(one[1] - other[1])) > TEXT_PX
