@@ -15,6 +15,7 @@ from bubblegrade.casting.transmittance import Squares, clear_level, clear_transm
 from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.checks import fitness_of
+from bubblegrade.fitness.geometry import NO_CASTING, SHOW_IT
 from bubblegrade.fitness.sharpness import countable_px
 from bubblegrade.fitness.softest import softest_place
 from bubblegrade.fitness.tones import straightened_by, told_steepness, tone_doubt
@@ -128,9 +129,7 @@ def _measured_as_taken(photo: Photo, request: Request, settings: Settings, blank
     outline = whole_field(light[:, :]) if seen is None else seen
     found = find_voids(dark, photo.shown, outline, settings, disc_px=lambda: View(photo, light, outline).disc_px)
     if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
-        raise PhotoError(
-            f"{photo.name}: no casting in view: show it whole on the light, or let 'grade' judge the frame with --whole"
-        )
+        raise PhotoError(f"{photo.name}: {NO_CASTING}: {SHOW_IT}")
     return _Measured(photo, light, outline, dark, found)
 
 
@@ -254,6 +253,7 @@ def _fitness(
             camera_height_mm=np.nan if height is None else height,
             focal_35mm=np.nan if squared else photo.noted.focal_35mm,  # squaring changes the angle of view
             index=settings.index,
+            graded=True,
             blur_px=usual_blur_px(measured.found),
             softest=softest_place(*blurs_of(measured.found.voids)),
             steepness=measured.found.steepness,

@@ -158,7 +158,7 @@ def _plan(options: dict[str, Any]) -> SamplingPlan | None:
     if lot is None:
         return None
     try:
-        percent = decimal(limit)
+        percent = decimal(limit.strip().removesuffix("%"))
     except ValueError:
         raise InputError(f"--quality-limit {limit} is not a number: give one in percent, such as 1.0") from None
     return sampling_plan(lot, percent)

@@ -148,6 +148,7 @@ class Measured:
     fault: str = ""  # what is wrong, or why it cannot be told
     place: Place = EVERYWHERE
     unfit: float = math.nan  # the limit from which on this photograph is unfit, where its size moves that
+    cure: str = ""  # where it is not the test's
 
 
 @dataclass(frozen=True)
@@ -177,6 +178,6 @@ class Test:
             verdict=verdict,
             fault="" if fit else found.fault,
             effect=self.effect,
-            cure=self.cure,
+            cure=found.cure or self.cure,
             place=EVERYWHERE if fit else found.place,
         )  # fmt: skip

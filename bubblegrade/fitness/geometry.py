@@ -16,6 +16,9 @@ from bubblegrade.photo.lens import lens_from_focal
 NEAREST: Final = 15.0  # camera height over the casting's thickness: nearer is too near (common practice)
 USUAL_INDEX: Final = 1.5  # that this rule of the trade reckons with
 NEAR_PX: Final = 3  # coarse px: the outline of a casting that the frame cuts keeps off the frame
+NO_CASTING: Final = "no casting in view"
+SHOW_IT: Final = "show it whole on the light, or let 'grade' judge the frame with --whole"
+NOT_ASKED: Final = "no smallest size was asked for"
 MOST_PERSPECTIVE: Final = 1.0 / (NEAREST * USUAL_INDEX)  # 4.4 % from front to back
 
 
@@ -34,14 +37,16 @@ def outline_lost(view: View) -> Measured:
     if view.whole or view.has_outline:
         return Measured(0.0)
     rows, cols = view.light.shape
-    said = "the casting's outline is lost in the light"
-    return Measured(view.outline.judged_area_px / (rows * cols) or 1.0, said, box(0, 0, cols - 1, rows - 1))
+    share, place = view.outline.judged_area_px / (rows * cols) or 1.0, box(0, 0, cols - 1, rows - 1)
+    if not view.graded:
+        return Measured(share, f"{NO_CASTING}, or its outline is lost in the light", place, cure=SHOW_IT)
+    return Measured(share, "the casting's outline is lost in the light", place)
 
 
 def pixels(view: View) -> Measured:
     """Measure how many pixels the smallest void asked for has across."""
     if math.isnan(view.smallest_mm):
-        return Measured(math.nan, "no smallest size was asked for")
+        return Measured(math.nan, NOT_ASKED)
     if math.isnan(view.mm_per_px):
         return Measured(math.nan, "there is no scale")
     across = view.smallest_mm / view.mm_per_px
@@ -106,7 +111,7 @@ TESTS: Final = (
         "frame judged for want of an outline",
         "share",
         Limit(0.0, 0.0),
-        "what is beside the casting is judged with it",
+        "what is judged is not the casting alone",
         "the whole frame was judged, diffuse the light better",
         outline_lost,
     ),

@@ -56,7 +56,7 @@ TESTS: Final = (
     ),
     Test(
         "smoothed",
-        "noise of the light, at least",
+        "noise of the light",
         "share",
         Limit(LEAST, least=True),
         "small and faint voids may be smoothed away with it, and others may look up to 5 % too small",

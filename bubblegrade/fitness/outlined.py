@@ -46,6 +46,8 @@ def held(view: View) -> Measured:
 
 def dimmer(view: View) -> Measured:
     """Measure the light around the outline over that of the clear resin within."""
+    if view.no_outline:
+        return Measured(math.nan, view.no_outline)
     if clipped_backlight(view).value > MOST_CLIPPED:
         return Measured(math.nan, "the bare light is at full scale")
     return Measured(backlight(view).value, "as much light comes through the outline as around it, and resin takes some")

@@ -113,7 +113,7 @@ TESTS: Final = (
     ),
     Test(
         "flat_tones",
-        "darkness in the middle of voids over that by optics, at least",
+        "darkness in the middle of voids over that by optics",
         "ratio",
         Limit(FLAT, least=True),
         "they are straightened by that, and voids may still look 1 % too large or too small; their uncertainty is "

@@ -57,6 +57,7 @@ class View:
     focal_35mm: float = math.nan  # focal length in 35 mm equivalents
     smallest_mm: float = math.nan  # diameter of the smallest void that is asked for
     index: float = USUAL_INDEX
+    graded: bool = False  # voids were looked for, and speak for a casting
     blur_px: float = math.nan  # standard deviation, as the rings of voids show it, once they were measured
     softest: Softest = UNTOLD  # where voids are blurred most, once they were measured
     steepness: float = math.nan  # darkness in the middle of voids over that by optics, once they were measured
@@ -71,7 +72,7 @@ class View:
         """Why there is no outline to look at; empty where there is one."""
         if self.whole:
             return "no outline was looked for"
-        return "" if self.has_outline else "the casting's outline is lost"
+        return "" if self.has_outline else "no outline was found"
 
     @property
     def coarse(self) -> Light:

@@ -198,7 +198,7 @@ def _too_few_for_number(seen: _Evidence) -> str | None:
     which, least = ("D10 and D90", LEAST_FOR_TAILS)
     if seen.voids < LEAST_FOR_MEDIAN:
         which = "D10, D50 and D90"
-    return f"{count_of(seen.voids, 'void')} cannot settle {which} by number: it takes {least} to bound them at 95 %."
+    return f"{count_of(seen.voids, 'void')} cannot settle {which} by number: it takes {least} to bound them at 95 %"
 
 
 def _too_few_large(seen: _Evidence) -> str | None:
@@ -206,7 +206,7 @@ def _too_few_large(seen: _Evidence) -> str | None:
     if seen.above >= LEAST_ABOVE:
         return None
     largest = "void" if seen.above == 1 else count_of(seen.above, "void")
-    return f"D90 by volume rests on the largest {largest}: one more or fewer would move it."
+    return f"D90 by volume rests on the largest {largest}: one more or fewer would move it"
 
 
 def _too_few_for_volume(seen: _Evidence) -> str | None:
@@ -219,7 +219,7 @@ def _too_few_for_volume(seen: _Evidence) -> str | None:
     share = relative_limit(seen.gsd, "volume median", count=seen.voids)
     return (
         f"{count_of(seen.voids, 'void')} give D50 by volume to about {100 * share:.0f} % at this spread of sizes: "
-        f"{100 * WANTED_PRECISION:.0f} % takes about {_rounded_up(least)}."
+        f"{100 * WANTED_PRECISION:.0f} % takes about {_rounded_up(least)}"
     )
 
 

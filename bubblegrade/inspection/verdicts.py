@@ -77,9 +77,10 @@ class Judgement:
 
     @property
     def lines(self) -> tuple[str, ...]:
-        """Each fault in one line; beside those that fail the photograph, one that may not be broken says so."""
-        unsure = {Verdict.AGAIN: " (not certain)"} if self.verdict is Verdict.FAIL else {}
-        return tuple(f"{fault.line}{unsure.get(fault.verdict, '')}" for fault in self.faults)
+        """Each fault in one line; beside those that fail the photograph, one that only asks to look again says so."""
+        return tuple(
+            f"{'' if fault.verdict is self.verdict else f'{fault.verdict}: '}{fault.line}" for fault in self.faults
+        )
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:

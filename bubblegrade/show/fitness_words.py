@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from bubblegrade.fitness.check import Check, Checked, Verdict
+from bubblegrade.fitness.geometry import NOT_ASKED
 from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import percent
 from bubblegrade.units import count_of
@@ -71,9 +72,10 @@ def untold(checked: Sequence[Checked]) -> list[str]:
     """Return what cannot be told and why, what has one reason together, with the number of photographs."""
     reasons: dict[tuple[str, str], int] = {}
     for one in checked:
-        by_fault: dict[str, list[str]] = {}
+        by_fault: dict[str, dict[str, None]] = {}  # each title once: a value may be held against two limits
         for check in one.fitness.of(Verdict.CANNOT_TELL):
-            by_fault.setdefault(check.fault, []).append(check.title)
+            if check.fault != NOT_ASKED:
+                by_fault.setdefault(check.fault, {})[check.title] = None
         for fault, titles in by_fault.items():
             reason = ", ".join(titles), fault
             reasons[reason] = reasons.get(reason, 0) + 1

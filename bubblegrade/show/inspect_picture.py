@@ -31,7 +31,7 @@ LINE_PX: Final = 2
 ARC_PX: Final = 5  # of the outline beside what shows in the dark rim: no ring, since its size is not seen
 MOST_FINDS: Final = 40  # of one fault that are ringed
 BETWEEN: Final = 8  # places of a zone's letter from one corner of its border to the next
-AWAY_PX: Final = 30.0  # from a find to its number
+AWAY_PX: Final = 30  # from the ring of a find to its number, across and up
 AGAIN: Final[Colour] = (176, 110, 0)
 PASSED: Final[Colour] = (0, 110, 70)
 VERDICT_COLOURS: Final = {Verdict.FAIL: ALARM, Verdict.AGAIN: AGAIN, Verdict.PASS: PASSED}
@@ -123,19 +123,34 @@ def _point_out(
             arc = on_screen(_beside(outline_px, place, diameter / 2), zoom)
             cv2.polylines(picture, [arc], isClosed=False, color=colour, thickness=ARC_PX, lineType=cv2.LINE_AA)
         else:
-            radius = round(diameter / 2 * zoom) + 2 * LINE_PX
-            cv2.circle(picture, tuple(map(int, on_screen(place, zoom))), radius, colour, LINE_PX, cv2.LINE_AA)
+            middle = tuple(map(int, on_screen(place, zoom)))
+            cv2.circle(picture, middle, ring_px(diameter, zoom), colour, LINE_PX, cv2.LINE_AA)
     if len(fault.places_px):
-        x, y = map(int, on_screen(fault.places_px[0], zoom))
-        off = round(fault.diameters_px[0] / 2 * zoom) + round(AWAY_PX)
-        side = TEXT_PX // 2 + 4
-        at_x = int(np.clip(x + off, side, picture.shape[1] - side))
-        at_y = int(np.clip(y - off, side, picture.shape[0] - side))
-        at_y = _free(at_x, at_y, tags, 2 * side + 1, picture.shape[0] - side)
-        tags.append((at_x, at_y))
-        cv2.line(picture, (x, y), (at_x, at_y), colour, LINE_PX, cv2.LINE_AA)
-        cv2.rectangle(picture, (at_x - side, at_y - side), (at_x + side, at_y + side), colour, -1)
-        write(picture, str(number), at_x, at_y, "white")
+        radius = 0 if fault.rule == in_rim.__name__ else ring_px(fault.diameters_px[0], zoom)
+        number_beside(
+            picture, number, on_screen(fault.places_px[0], zoom), radius, VERDICT_COLOURS[fault.verdict], tags
+        )
+
+
+def ring_px(diameter_px: float, zoom: float) -> int:
+    """Return the radius in the picture of the ring around a find."""
+    return round(diameter_px / 2 * zoom) + 2 * LINE_PX
+
+
+def number_beside(
+    picture: Picture, number: int, middle: NDArray[np.int32], radius: int, colour: Colour, tags: list[tuple[int, int]]
+) -> None:
+    """Write a number beside the ring of a find, with a line to it, clear of the `tags` written before."""
+    off, side = radius + AWAY_PX, TEXT_PX // 2 + 4
+    beside = zip(middle + np.array([off, -off]), picture.shape[1::-1], strict=True)
+    x, y = (int(np.clip(at, side, most - side - 1)) for at, most in beside)
+    y = _free(x, y, tags, 2 * side + 1, picture.shape[0] - side)
+    tags.append((x, y))
+    way = np.array([x, y]) - middle
+    start = middle + np.rint(way * radius / max(float(np.hypot(*way)), 1.0)).astype(np.int32)
+    cv2.line(picture, tuple(map(int, start)), (x, y), colour[::-1], LINE_PX, cv2.LINE_AA)
+    cv2.rectangle(picture, (x - side, y - side), (x + side, y + side), colour[::-1], -1)
+    write(picture, str(number), x, y, "white")
 
 
 def _beside(outline_px: Line, place: Line, reach: float) -> Line:

@@ -14,7 +14,7 @@ from rich.text import Text
 from bubblegrade.grading.regrowth import Regrowth
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.light import Codes
-from bubblegrade.show.inspect_picture import AGAIN, PASSED, legend_strip, on_screen, resized, write
+from bubblegrade.show.inspect_picture import AGAIN, PASSED, legend_strip, number_beside, on_screen, resized, ring_px
 from bubblegrade.show.legend import ALARM, GROUND, INK
 from bubblegrade.show.marked import JPEG_QUALITY, stacked_with
 from bubblegrade.show.marks import Picture
@@ -91,16 +91,17 @@ def _marked(codes: Codes, casting: Casting, found: Regrowth, column: int) -> Pic
         _ring(picture, casting.voids, int(row), zoom, colour)
     for i, row in enumerate(found.pairs[:, column]):
         _ring(picture, casting.voids, int(row), zoom, OTHERWISE if found.stands_out[i] else PAIR)
-    for number, row in enumerate(map(int, found.pairs[:MOST_NUMBERED, column]), 1):
-        x, y = on_screen(np.array([casting.voids.x_px[row], casting.voids.y_px[row]]), zoom)
-        off = casting.voids.diameter_px[row] / 2 * zoom + 14
-        write(picture, str(number), min(x + off, picture.shape[1] - 12), max(y - off, 12), INK)
+    middles = on_screen(np.stack([casting.voids.x_px, casting.voids.y_px], axis=1), zoom)
+    tags = [(int(x), int(y)) for x, y in middles[[*found.pairs[:, column], *alone]]]  # no number hides a ring
+    for i, row in enumerate(map(int, found.pairs[:MOST_NUMBERED, column])):
+        radius, colour = ring_px(casting.voids.diameter_px[row], zoom), OTHERWISE if found.stands_out[i] else PAIR
+        number_beside(picture, i + 1, middles[row], radius, colour, tags)
     return picture
 
 
 def _ring(picture: Picture, voids: Voids, row: int, zoom: float, colour: Colour) -> None:
     middle = on_screen(np.array([voids.x_px[row], voids.y_px[row]]), zoom)
-    radius = round(voids.diameter_px[row] / 2 * zoom) + 2 * LINE_PX
+    radius = ring_px(voids.diameter_px[row], zoom)
     cv2.circle(picture, (int(middle[0]), int(middle[1])), radius, colour[::-1], LINE_PX, cv2.LINE_AA)
 
 

@@ -302,6 +302,10 @@ def test_nothing_usable_leaves_nothing(tmp_path: Path, limits: Path) -> None:
             ("a.png", "--limits", "{limits}", "--out", "o", "--batch", "9", "--quality-limit", "1,1"),
             "1.1 % is no quality",
         ),
+        (
+            ("a.png", "--limits", "{limits}", "--out", "o", "--batch", "9", "--quality-limit", "1.1 %"),
+            "1.1 % is no quality",
+        ),
         (("a.png", "--limits", "{limits}", "--out", "o", "--quality-limit", "1"), "--quality-limit says nothing alone"),
         (
             (

@@ -392,7 +392,12 @@ def test_parts_that_are_not_those_of_the_ratio_are_remarked_on_and_no_fault(log:
 
 
 def test_the_newest_none_are_no_number_of_castings(log: Run) -> None:
-    refused(log("list", "--last", "0"), "0 is not in the range x>=1")
+    refused(log("list", "--last", "0"), "--last '0' is no whole number from 1 on: write one in digits, such as 12")
+
+
+@pytest.mark.parametrize("number", ["x", "1.5", "", "0"])
+def test_what_is_no_number_of_a_casting_is_said_in_our_own_words(log: Run, number: str) -> None:
+    refused(log("show", number), f"NUMBER '{number}' is no whole number from 1 on: write one in digits, such as 12")
 
 
 def test_what_a_newer_version_knows_more_is_said_when_saved(log: Run, tmp_path: Path) -> None:
@@ -427,7 +432,7 @@ def test_lists_and_help_import_none_of_the_libraries_that_grade(tmp_path: Path) 
 def test_help_shows_no_range_that_ends_with_what_a_file_can_hold(log: Run) -> None:
     for command in ("list", "attach", "chart"):
         assert str(2**63 - 1) not in words(log(command, "--help"))
-    assert "is not in the range" in log("show", str(2**63)).stderr
+    refused(log("show", str(2**63)), "is more than a log can hold: give a smaller one")
 
 
 def test_a_chart_of_the_newest_one_says_that_it_needs_more(tmp_path: Path) -> None:

@@ -6,6 +6,8 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
@@ -53,6 +55,33 @@ def test_one_that_cannot_be_read_is_named_and_the_rest_is_done(tmp_path: Path, p
     assert result.exit_code == 3
     assert "b.jpg is empty" in result.stderr
     assert [unread["photo"] for unread in json.loads(result.stdout)["not_read"]] == ["b.jpg"]
+
+
+@pytest.mark.parametrize("kind", ["blank", "black", "white", "noise", "chess"])
+def test_a_picture_of_no_casting_is_unfit_and_says_what_to_do(tmp_path: Path, kind: str) -> None:
+    rows, cols = np.indices((600, 800))
+    pictures = {
+        "blank": np.full((600, 800), 180),
+        "black": np.zeros((600, 800)),
+        "white": np.full((600, 800), 255),
+        "noise": np.random.default_rng(1).integers(0, 256, (600, 800)),
+        "chess": 20 + 200 * ((rows // 50 + cols // 50) % 2),
+    }
+    (tmp_path / "a.png").write_bytes(cv2.imencode(".png", pictures[kind].astype(np.uint8))[1].tobytes())
+    result = run(tmp_path / "a.png")
+    assert result.exit_code == 1
+    assert "no casting in view, or its outline is lost in the light" in result.stdout
+    assert "show it whole on the light, or let 'grade' judge the frame with --whole" in result.stdout
+    assert "judged, diffuse" not in result.stdout
+    assert "as much light comes through the outline" not in result.stdout
+
+
+def test_what_was_not_asked_is_not_told_and_what_cannot_be_told_is_named_once(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    result = run(photograph(tmp_path / "a.png"))
+    assert "smallest void asked for" not in result.stdout
+    assert result.stdout.count("darkness in the middle of voids over that by optics") == 1
 
 
 def test_an_unfit_one_outweighs_one_that_cannot_be_read(tmp_path: Path, photograph: Photograph) -> None:

@@ -223,8 +223,8 @@ def test_a_scale_error_alone_is_added_in_quadrature() -> None:
 @pytest.mark.parametrize(
     ("count", "first"),
     [
-        (1, "1 void cannot settle D10, D50 and D90 by number: it takes 36 to bound them at 95 %."),
-        (12, "12 voids cannot settle D10 and D90 by number: it takes 36 to bound them at 95 %."),
+        (1, "1 void cannot settle D10, D50 and D90 by number: it takes 36 to bound them at 95 %"),
+        (12, "12 voids cannot settle D10 and D90 by number: it takes 36 to bound them at 95 %"),
     ],
 )
 def test_too_few_voids_for_a_quantile_by_number_are_remarked_on(count: int, first: str) -> None:
@@ -242,7 +242,7 @@ def test_quantiles_by_number_are_remarked_on_where_no_two_voids_enclose_them() -
 def test_a_tail_that_rests_on_single_voids_is_remarked_on() -> None:
     sizes = np.concatenate([np.full(500, 0.1), [1.0, 2.0]])
     warnings = summary(sizes).warnings
-    assert "D90 by volume rests on the largest void: one more or fewer would move it." in warnings
+    assert "D90 by volume rests on the largest void: one more or fewer would move it" in warnings
 
 
 def test_many_voids_need_no_remark() -> None:
@@ -256,7 +256,7 @@ def test_voids_of_one_size_need_no_remark_on_volume() -> None:
 def test_a_coarse_size_by_volume_says_how_many_voids_would_do() -> None:
     remark = summary(cast(150)).warnings[-1]
     assert re.fullmatch(
-        r"150 voids give D50 by volume to about 1\d % at this spread of sizes: 10 % takes about \d+0\.", remark
+        r"150 voids give D50 by volume to about 1\d % at this spread of sizes: 10 % takes about \d+0", remark
     )
 
 

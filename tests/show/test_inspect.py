@@ -102,7 +102,7 @@ def test_a_photograph_is_shown_at_the_size_of_a_screen(side: int, zoom: float) -
     assert picture.shape == (round(10 * zoom), round(side * zoom), 3)
 
 
-@pytest.mark.parametrize(("surely", "said"), [("0.6mm", ["", " (not certain)"]), ("2mm", [""])])
+@pytest.mark.parametrize(("surely", "said"), [("0.6mm", ["", "look again: "]), ("2mm", [""])])
 def test_a_limit_that_may_not_be_broken_says_so_beside_one_that_is_and_not_by_its_colour_alone(
     known_casting: Callable[..., Casting], surely: str, said: list[str]
 ) -> None:
@@ -112,7 +112,7 @@ def test_a_limit_that_may_not_be_broken_says_so_beside_one_that_is_and_not_by_it
     limits = read_limits(f'unsure = "ignore"\n{zones}', name="a")
     judgement = judge(known_casting(), Seen(1, inside, inside, inside & False), limits)  # its largest void has 1.5 mm
     lines = [fault.line for fault in judgement.faults]
-    assert judgement.lines == tuple(f"{line}{more}" for line, more in zip(lines, said, strict=True))
+    assert judgement.lines == tuple(f"{word}{line}" for word, line in zip(said, lines, strict=True))
 
 
 def test_pieces_are_listed_with_their_reasons() -> None:
@@ -173,3 +173,26 @@ def test_voids_that_stand_out_are_new_or_gone_are_pointed_out(known_casting: Cal
     assert "new: 30.0 px at 230,130 of later.jpg" in text
     assert "later.jpg is UNFIT: too dark" in text
     assert regrowth_jpeg((GREY, GREY), casting, casting, found)[:2] == b"\xff\xd8"
+
+
+def test_numbers_of_pairs_close_together_lie_neither_over_one_another_nor_over_a_ring(
+    known_casting: Callable[..., Casting], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    casting = known_casting()
+    close = replace(casting.voids, x_px=casting.voids.x_px * 0 + 150, y_px=100.0 + 6 * np.arange(len(casting.voids)))
+    casting = replace(casting, voids=close)
+    pairs = np.repeat(np.arange(3)[:, None], 2, axis=1)
+    found = replace(
+        compare(casting, casting), pairs=pairs, growths=np.zeros(3), growth_errs=np.full(3, 0.01),
+        stands_out=np.zeros(3, bool), gone=np.array([], int), new=np.array([], int),
+    )  # fmt: skip
+    places: list[tuple[float, float]] = []
+    monkeypatch.setattr("bubblegrade.show.inspect_picture.write", lambda _, __, x, y, ___: places.append((x, y)))
+    regrowth_jpeg((GREY, GREY), casting, casting, found)
+    zoom = resized(GREY)[1]
+    rings = [(x * zoom, y * zoom) for x, y in zip(close.x_px[:3], close.y_px[:3], strict=True)]
+    assert len(places) == 6
+    for page in (places[:3], places[3:]):
+        for one, other in itertools.combinations([*page, *rings], 2):
+            if not (one in rings and other in rings):
+                assert max(abs(one[0] - other[0]), abs(one[1] - other[1])) > TEXT_PX

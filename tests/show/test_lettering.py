@@ -8,7 +8,7 @@ from PIL import Image, ImageDraw
 
 from bubblegrade.show.lettering import font_of, text_length, wrapped, write_line
 
-LINE = "13 flank: unsure find of 1.56 to 3.11 mm, and 32 more; look at 1267,493 (not certain)"
+LINE = "13 look again: flank: unsure find of 1.56 to 3.11 mm, and 32 more; look at 1267,493"
 
 
 @pytest.mark.parametrize("size", [14, 18, 23])
