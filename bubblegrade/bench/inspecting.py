@@ -203,7 +203,7 @@ def _plan(asked: Asked) -> SamplingPlan | None:
         pieces, percent = int(lot), decimal(limit)
     except ValueError:
         raise InputError(
-            f"batch {lot[:20]!r} and quality limit {limit[:20]!r} are no numbers: write 120 and 1.0"
+            f"batch {lot[:20]!r} and quality limit {limit[:20]!r} are not both numbers: write 120 and 1.0"
         ) from None
     return sampling_plan(pieces, percent)
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from bubblegrade.commands.log_options import log_option
+from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.errors import InputError
 
 if TYPE_CHECKING:
@@ -22,7 +23,12 @@ NEEDED: Final = ("starlette", "uvicorn")  # of the extra `bench`
 
 @click.command()
 @click.argument("folder", default=".", metavar="[FOLDER]", type=click.Path(path_type=Path))
-@click.option("--port", metavar="N", type=click.IntRange(1, 65535), help="Port of the page.  [8750, or a free one]")
+@click.option(
+    "--port",
+    metavar="N",
+    type=WholeNumber(8750, most=65535, beyond="above 65535, the last port"),
+    help="Port of the page.  [8750, or a free one]",
+)
 @click.option("--share", is_flag=True, help="Let phones on the same network in, each with a one-time code.")
 @click.option("--no-browser", is_flag=True, help="Do not open the page, only say where it is.")
 @log_option

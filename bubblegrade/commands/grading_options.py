@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
+from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.errors import InputError, SettingsError, UnitError
 from bubblegrade.units import length_mm, scale_mm_per_px
 
@@ -37,7 +38,7 @@ def grading_options(command: Command) -> Command:
     path = click.Path(path_type=Path)
     for option in (
         click.option(
-            "--jobs", metavar="N", type=click.IntRange(min=1), help="Processes at once, memory allowing.  [one a core]"
+            "--jobs", metavar="N", type=WholeNumber(4), help="Processes at once, memory allowing.  [one a core]"
         ),
         click.option("--strict", is_flag=True, help="Refuse photographs that are not fit to measure."),
         click.option("--replace", is_flag=True, help="Replace an earlier result in DIR."),

@@ -11,6 +11,7 @@ import click
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on
 from bubblegrade.commands.log_options import NUMBER, log_option
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
+from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.errors import InputError, OutputError
 from bubblegrade.records.place import log_place
 from bubblegrade.units import decimal
@@ -36,7 +37,9 @@ REGROWTH_STATUS: Final = {"grew": FAIL, "did not change": PASS}
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for the results.  [required]")
 @click.option("--pieces", metavar="PATTERN", help='How names tell the piece, such as "{piece}-{side}".')
 @click.option("--sheet", metavar="FILE.csv", type=click.Path(path_type=Path), help="Photographs: photo,piece,side.")
-@click.option("--batch", metavar="N", type=int, help="Pieces in the batch that these were drawn from at random.")
+@click.option(
+    "--batch", metavar="N", type=WholeNumber(120), help="Pieces in the batch that these were drawn from at random."
+)
 @click.option("--quality-limit", metavar="PERCENT", help="Acceptance quality limit of that batch.")
 @click.option("--casting", metavar="N", type=NUMBER, help="With --again: its number in the log, for the earlier one.")
 @log_option

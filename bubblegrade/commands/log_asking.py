@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from bubblegrade.commands.log_options import chosen, chosen_options, log_option, the_log
+from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.errors import InputError
 
 if TYPE_CHECKING:
@@ -25,7 +26,9 @@ per_option = click.option(
 @click.command(short_help="Tell a change from chance, on a chart.")
 @click.argument("measure", type=click.Choice(MEASURES))
 @per_option
-@click.option("--base", metavar="N", type=int, help="Castings, from the first, that the limits come from.  [all]")
+@click.option(
+    "--base", metavar="N", type=WholeNumber(25), help="Castings, from the first, that the limits come from.  [all]"
+)
 @chosen_options
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for picture and table.")
 @click.option("--replace", is_flag=True, help="Replace an earlier chart in DIR.")

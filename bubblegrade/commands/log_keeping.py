@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from bubblegrade.commands.log_options import log_option, the_log, the_place
-from bubblegrade.errors import InputError, OutputError
+from bubblegrade.errors import BubblegradeError, InputError, OutputError
 
 SOUND, FAULTY, DONE, IN_PART = 0, 1, 0, 3  # exit statuses
 FILE = click.Path(path_type=Path)
@@ -55,10 +55,17 @@ def import_(*, source: Path, **options: Any) -> None:
 
     if not source.exists():
         raise InputError(f"{source} is not there: name the folder that 'bubblegrade log export' wrote")
-    with the_log(options, create=True) as log:
-        types = {table: columns_of(log.connection, table) for table in TABLES}
-        castings = tables_in(log.connection, read_export(source, types))
-    click.echo(f"{count_of(castings, 'casting')} read into {the_place(options)}")
+    place = the_place(options)
+    is_new = not place.exists()
+    try:
+        with the_log(options, create=True) as log:
+            types = {table: columns_of(log.connection, table) for table in TABLES}
+            castings = tables_in(log.connection, read_export(source, types))
+    except BubblegradeError:
+        if is_new:
+            place.unlink(missing_ok=True)  # an empty log says that nothing was cast
+        raise
+    click.echo(f"{count_of(castings, 'casting')} read into {place}")
 
 
 @click.command(short_help="Check that the log is sound.")

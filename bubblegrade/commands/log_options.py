@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
-from bubblegrade.errors import InputError
+from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.records.fields import FIELDS
 from bubblegrade.records.place import log_place
-from bubblegrade.units.written import quoted
 
 if TYPE_CHECKING:
     from bubblegrade.records.log import Log
@@ -24,33 +23,7 @@ LARGEST: Final = 2**63 - 1  # number that the file can hold
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-class _Number(click.ParamType[int]):
-    """A whole number from 1 to LARGEST."""
-
-    name = "number"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ARG002
-        """Return the number.
-
-        Raises
-        ------
-        InputError
-            It is none, or larger than the file can hold.
-        """
-        what = "NUMBER" if param is None or isinstance(param, click.Argument) else param.opts[0]
-        try:
-            number = int(value)
-        except ValueError:
-            number = 0
-        said = f"{what} '{quoted(str(value))}'"
-        if number < 1:
-            raise InputError(f"{said} is no whole number from 1 on: write one in digits, such as 12")
-        if number > LARGEST:
-            raise InputError(f"{said} is more than a log can hold: give a smaller one")
-        return number
-
-
-NUMBER: Final = _Number()  # of a casting, or of castings
+NUMBER: Final = WholeNumber(12, most=LARGEST, beyond="more than a log can hold")  # of a casting, or of castings
 
 
 def log_option(command: Command) -> Command:

@@ -91,6 +91,8 @@ def _question(options: dict[str, Any]) -> WeighQuestion:
         raise InputError("--reference and --reference-air both say what the resin weighs: leave one of them out")
     if (options["reference_air"] is None) != (options["reference_water"] is None):
         raise InputError("--reference-air and --reference-water go together: weigh the sample in both")
+    if options["ballast"] is not None and options["master"] is None:
+        raise InputError("--ballast is what may be missing of a master's mass: add --master with that mass")
     if options["photo"] is not None and options["graded"] is None:
         raise InputError("--photo names a photograph of a graded folder: add --graded DIR")
     resolution = _resolution_g(options)

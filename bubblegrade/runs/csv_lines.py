@@ -45,9 +45,7 @@ def csv_lines(text: str, name: str, *, longest: int = LONGEST_CELL) -> list[tupl
     InputError
         The text is no CSV, or a cell has more than `longest` characters; the line is named.
     """
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = next((sign for sign in DELIMITERS if sign in first), ",")
-    table = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    table = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text), strict=True)
     usual = csv.field_size_limit(longest)
     try:
         lines = [(table.line_num, cells) for cells in table if any(cell.strip() for cell in cells)]
@@ -57,6 +55,12 @@ def csv_lines(text: str, name: str, *, longest: int = LONGEST_CELL) -> list[tupl
         csv.field_size_limit(usual)
     wide = max((at for _, cells in lines for at, cell in enumerate(cells, 1) if cell.strip()), default=0)
     return [(number, cells[:wide]) for number, cells in lines]
+
+
+def delimiter_of(text: str) -> str:
+    """Return what parts the columns of a table."""
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    return next((sign for sign in DELIMITERS if sign in first), ",")
 
 
 def stripped_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:

@@ -16,14 +16,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from bubblegrade.errors import InputError
+from bubblegrade.errors import InputError, UnitError
 from bubblegrade.records.dump import FORMAT, TABLES, Table
 from bubblegrade.records.fields import BY_NAME, cells_of, plain_name
 from bubblegrade.records.schema import VERSION
 from bubblegrade.results.tables import FORMULA_SIGN, GUARD, INNER_FORMULA, cell_text, unguarded
-from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text
+from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text, delimiter_of
 from bubblegrade.settings import nearest
 from bubblegrade.show.printable import printable
+from bubblegrade.units.written import decimal
 
 PHOTO: Final = "photo"  # a column beside the fields: the casting's photograph, by its place from the sheet
 TELLING: Final = ("date", "batch")  # fields that tell castings of one recipe and mould apart
@@ -152,7 +153,9 @@ def _typed(heading: Sequence[tuple[str, str]], cells: Sequence[str]) -> dict[str
 def _table_in(file: Path, types: Mapping[str, str]) -> Table:
     """Return a table from its CSV."""
     name = printable(str(file))
-    lines = iter(csv_lines(csv_text(file, name), name, longest=sys.maxsize))
+    text = csv_text(file, name)
+    commas_are_decimal = delimiter_of(text) != ","  # as spreadsheets of many countries save it
+    lines = iter(csv_lines(text, name, longest=sys.maxsize))
     _, columns = next(lines, (0, list[str]()))
     kinds = [types.get(column, "TEXT") for column in columns]
 
@@ -161,8 +164,11 @@ def _table_in(file: Path, types: Mapping[str, str]) -> Table:
             try:
                 if len(cells) != len(kinds):
                     raise ValueError(f"{len(cells)} cells, the heading has {len(kinds)}")
-                yield [_value(cell, kind) for cell, kind in zip(cells, kinds, strict=True)]
-            except ValueError as error:
+                yield [
+                    _value(cell, kind, commas_are_decimal=commas_are_decimal)
+                    for cell, kind in zip(cells, kinds, strict=True)
+                ]
+            except (ValueError, UnitError) as error:
                 raise InputError(f"{name} line {number} is not as exported ({error}): export the log again") from error
 
     return columns, rows()
@@ -176,12 +182,12 @@ def _cell(value: str | float | None) -> str:
     return GUARD + line if not line or line.startswith(GUARD) else cell_text(line)
 
 
-def _value(cell: str, kind: str) -> str | float | None:
+def _value(cell: str, kind: str, *, commas_are_decimal: bool) -> str | float | None:
     """Return what a cell stands for."""
     if not cell:
         return None
     if kind == "INTEGER":
         return int(cell)
     if kind == "REAL":
-        return float(cell.replace(",", "."))  # as spreadsheets of many countries save it
+        return float(cell.replace(",", ".")) if commas_are_decimal else decimal(cell)
     return _ESCAPED.sub(lambda sign: _MEANT[sign[1]], cell.removeprefix(GUARD))

@@ -18,8 +18,7 @@ from bubblegrade.units import GaugePressure, pressure, volume_cm3
 _RANGE: Final = re.compile(
     r"\s*([\d.,]+)\s*(?:-|\N{EN DASH}|to)\s*([\d.,]+)\s*(psi|m?bar|[kh]pa)\s*(?:g|gauge)?\s*", re.IGNORECASE
 )
-_RANGE_EXAMPLE: Final = 'gauge_range = "0-100 psi"'
-_RANGE_CURE: Final = f"write what the dial spans, such as {_RANGE_EXAMPLE}"
+_RANGE_CURE: Final = 'write what the dial spans, such as "0-100 psi"'
 
 
 def read_pot_file(path: Path) -> Pot:
@@ -78,7 +77,7 @@ def _pot(said: dict[str, Any], name: str) -> Pot:
         )
     ends = said.get("gauge_range")
     if ends is None and "gauge_class" in said:
-        raise SettingsError(f"{name}: gauge_class is a share of the dial's span: add {_RANGE_EXAMPLE}")
+        raise SettingsError(f"{name}: gauge_class is a share of the dial's span: add gauge_range = '0-100 psi'")
     return Pot(
         name=said.get("name"),
         limits=limits,

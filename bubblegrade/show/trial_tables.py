@@ -181,6 +181,11 @@ def _places(trial: Trial) -> str:
     return f"Where the voids lie speaks for no cause: {single} of {of} would raise an alarm alone, as chance may."
 
 
+def weight_of(line: str) -> str:
+    """Return how a report sets a line of `paragraphs`: a STOP as an alarm."""
+    return "alarm" if line.startswith(LEVEL_WORDS[Level.STOP]) else "plain"
+
+
 def _advice(each: Advice) -> str:
     ground = f" {each.ground}" if each.level is Level.STOP else ""
     return f"{LEVEL_WORDS[each.level]}: {each.text}{ground}"

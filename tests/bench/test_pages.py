@@ -218,14 +218,17 @@ def test_a_hold_test_is_judged_from_readings_and_from_photographs(browser: webdr
     until(browser, "#answer .lead", "The pot holds.")
     until(browser, "#answer li", "Never open a lid")
     looked_at(browser, address)
+    assert not browser.find_element(By.ID, "changed").is_displayed()
     wide(browser, 1440)
     coloured(browser, "dark")
     write(browser, "[name=range]", "0-100 psi")
+    assert browser.find_element(By.ID, "changed").is_displayed()
     browser.find_element(By.CSS_SELECTOR, f"{rows}(2) [name=gauge]").clear()
     for at, name in ((1, "dial-1.png"), (2, "dial-2.png")):
         Select(browser.find_element(By.CSS_SELECTOR, f"{rows}({at}) [name=photo]")).select_by_visible_text(name)
     press(browser, "#asked .main")
     until(browser, "#answer .lead", "The pot leaks.")
+    assert not browser.find_element(By.ID, "changed").is_displayed()
     looked_at(browser, address)
 
 

@@ -124,7 +124,7 @@ def test_every_preset_can_be_kept(keeper: TestClient) -> None:
         ("[zones.a]\nshape = 'all'\nlargest = 0.5", {}, "has no unit"),
         (WHOLE, {"pieces": "{side}"}, "does not say what the piece is"),
         (WHOLE, {"batch": "120"}, "a batch needs both"),
-        (WHOLE, {"batch": "many", "quality": "1"}, "are no numbers"),
+        (WHOLE, {"batch": "many", "quality": "1"}, "are not both numbers"),
         (WHOLE, {"batch": "120", "quality": "-1"}, "-1"),
     ],
 )

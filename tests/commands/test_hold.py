@@ -117,7 +117,10 @@ def test_a_sheet_gives_the_same_as_the_line(tmp_path: Path) -> None:
         ),
         (("1h=60psi", "0min=60psi"), "the reading of 60 psi is not later"),
         ((*TIGHT, "--class", "B"), "--class is a share of the dial's span: add --range"),
-        ((*TIGHT, "--range", "100"), "--range 100 is no range with a unit"),
+        (
+            (*TIGHT, "--range", "100"),
+            '--range 100 is no range with a unit: write what the dial spans, such as "0-100 psi"',
+        ),
         ((*TIGHT, "--range", "0-100 psi", "--class", "E"), "--class = 'E' is no class of a gauge"),
         ((*TIGHT, "--allowed", "0psi"), "--allowed 0psi is not above zero"),
         ((*TIGHT, "--temperature-doubt", "0C"), "--temperature-doubt 0C is out of range"),

@@ -346,6 +346,12 @@ def test_what_the_hold_test_said_is_named_where_it_was_changed_along(log: Run, t
     assert "Mould was changed together with hold test: the log cannot tell them apart." in said
 
 
+def test_an_import_that_fails_leaves_no_log(log: Run, tmp_path: Path) -> None:
+    (tmp_path / "casting.csv").write_text("id,order_s\n1,x\n", "utf-8")
+    refused(log("import", tmp_path, "--log", tmp_path / "new.sqlite"), "casting.csv line 2 is not as exported")
+    assert [file.name for file in tmp_path.glob("new*")] == []
+
+
 @pytest.mark.parametrize("form", ["csv", "json"])
 def test_the_log_goes_out_and_comes_back_the_same(log: Run, tmp_path: Path, form: str) -> None:
     log("add", "--remarks", "=1+1\nand 'more'", "--gauge-gel", "58psi")
@@ -357,6 +363,7 @@ def test_the_log_goes_out_and_comes_back_the_same(log: Run, tmp_path: Path, form
     assert log("show", 1, "--json", "--log", new).stdout == log("show", 1, "--json").stdout
     refused(log("import", tmp_path / "out"), "holds castings already")
     refused(log("import", tmp_path / "none"), "is not there")
+    refused(log("chart", "voids", "--base", "x"), "--base 'x' is no whole number from 1 on")
     refused(log("export", tmp_path / "out", "--as", form), "holds a result already")
     refused(log("export", tmp_path / "out.json", "--as", form), "looks like a file, and an export is a folder")
     other = "csv" if form == "json" else "json"

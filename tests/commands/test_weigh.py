@@ -134,6 +134,7 @@ def test_a_folder_gets_the_record_once(tmp_path: Path) -> None:
         ((), "nothing is weighed"),
         (("--air", "25g"), "--air alone tells nothing"),
         (("--air", "25", "--water", "3g"), "--air 25 has no unit"),
+        ((*USUAL, "--ballast", "lead"), "add --master"),
         (("--air", "25g", "--water", "3g@296K"), "296K"),
         (("--air", "25g", "--water", "3g@296C"), "296 C"),
         (("--air", "3g", "--water", "25g"), "water lifts every piece"),

@@ -117,6 +117,11 @@ def test_an_export_saved_with_semicolons_and_decimal_commas_is_read(tmp_path: Pa
     (tmp_path / "note.csv").write_text("id;text;x\n1;a,b;0,30000000000000004\n", "utf-8")
     columns, rows = read_export(tmp_path, {**TYPES, "casting": {}})["note"]
     assert (columns, list(rows)) == (["id", "text", "x"], [[1, "a,b", 0.1 + 0.2]])
+    (tmp_path / "note.csv").write_text("id;text;x\n1;a;1,234\n", "utf-8")
+    assert list(read_export(tmp_path, {**TYPES, "casting": {}})["note"][1]) == [[1, "a", 1.234]]
+    (tmp_path / "note.csv").write_text('id,text,x\n1,a,"1,234"\n', "utf-8")
+    with pytest.raises(InputError, match=r"line 2 .*1,234 can be read in two ways"):
+        list(read_export(tmp_path, {**TYPES, "casting": {}})["note"][1])
     (tmp_path / "note.csv").write_text("id,text,x\n1,a\n", "utf-8")
     with pytest.raises(InputError, match=r"note\.csv line 2 is not as exported \(2 cells, the heading has 3\)"):
         list(read_export(tmp_path, {**TYPES, "casting": {}})["note"][1])

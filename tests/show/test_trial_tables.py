@@ -13,7 +13,7 @@ from bubblegrade.grading.pattern_casting import Pouring, casting_pattern, judged
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial import Poured, Trial
 from bubblegrade.show.tables import UNBROKEN
-from bubblegrade.show.trial_tables import show_trial
+from bubblegrade.show.trial_tables import paragraphs, show_trial, weight_of
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 MakePoured = Callable[..., Poured]
@@ -76,9 +76,12 @@ def test_what_speaks_against_a_suspect_is_told_as_such(known_trial: MakeTrial, p
 
 
 def test_above_a_limit_there_is_a_stop_with_its_ground_and_no_advice(known_trial: MakeTrial) -> None:
-    text = flat(shown(known_trial(limits=Limits(rated=GaugePressure(50.0 * PSI_KPA)))))
+    trial = known_trial(limits=Limits(rated=GaugePressure(50.0 * PSI_KPA)))
+    text = flat(shown(trial))
     assert "STOP: 60 psi is above the pot's rated working pressure of 50 psi: do not cast at it. The plate is" in text
     assert "Advice:" not in text
+    lines = [line for group in paragraphs(trial) for line in group]
+    assert [line[:5] for line in lines if weight_of(line) == "alarm"] == ["STOP:"]
 
 
 def test_one_open_cup_and_one_from_the_pot_have_an_answer(known_trial: MakeTrial, poured: MakePoured) -> None:

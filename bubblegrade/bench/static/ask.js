@@ -5,6 +5,7 @@ import { Fault, GONE, leave, send } from "/static/send.js";
 const form = document.getElementById("asked");
 const answer = document.getElementById("answer");
 const fault = document.getElementById("fault");
+const changed = document.getElementById("changed");
 const busy = document.getElementById("busy");
 const bar = busy.querySelector("progress");
 const far = document.getElementById("far");
@@ -52,6 +53,12 @@ function complain(line, ways = []) {
   fault.append(buttons);
 }
 
+/** Take the answer away. */
+function blank() {
+  answer.replaceChildren();
+  changed.hidden = true;
+}
+
 /** Stop what is being answered, here and at the server. */
 function stop() {
   if (turn) leave(`/turn/${turn}/cancel`);
@@ -83,6 +90,7 @@ async function show(ask) {
   stop();
   const mine = `${Date.now().toString(36)}${Math.random().toString(36).slice(2)}`;
   turn = mine;
+  changed.hidden = true;
   complain("");
   bar.removeAttribute("value");
   far.textContent = "";
@@ -100,7 +108,7 @@ async function show(ask) {
     complain(fresh.fault);
   } catch (error) {
     if (mine !== turn) return;
-    answer.replaceChildren(); // no answer stands beside a question that has none
+    blank(); // no answer stands beside a question that has none
     complain(error.message, error.newer ? waysOut(error.newer) : []);
   }
   idle();
@@ -130,13 +138,14 @@ async function load(url) {
   return fresh;
 }
 
+form.addEventListener("input", () => (changed.hidden = !turn && !answer.hasChildNodes()));
 form.addEventListener("submit", (event) => {
   event.preventDefault();
   show((url) => send(url, words()));
 });
 document.getElementById("stop").addEventListener("click", () => {
   stop();
-  answer.replaceChildren();
+  blank();
   complain(STOPPED);
 });
 window.addEventListener("pagehide", stop);

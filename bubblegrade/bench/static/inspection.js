@@ -14,6 +14,11 @@ function complain(line) {
 
 const ticks = [...document.querySelectorAll("[data-unticked]")];
 
+/** Tell the form that it was written into, as typing does. */
+function written() {
+  text.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
 /** Say how many photographs are ticked. */
 function count() {
   document.getElementById("chosen").textContent = `${ticks.filter((one) => one.checked).length} of ${ticks.length}`;
@@ -24,11 +29,13 @@ for (const button of document.querySelectorAll("[data-tick]")) {
   button.addEventListener("click", () => {
     for (const tick of ticks) tick.checked = button.dataset.tick === "all";
     count();
+    written();
   });
 }
 for (const button of document.querySelectorAll("[data-preset]")) {
   button.addEventListener("click", () => {
     text.value = button.dataset.preset;
+    written();
     text.focus();
   });
 }
@@ -36,8 +43,12 @@ document.getElementById("file").addEventListener("change", async (event) => {
   const [file] = event.target.files;
   event.target.value = "";
   if (!file) return;
-  if (file.size > MOST_BYTES) complain(`${file.name} is over ${MOST_BYTES / 1000} kB, more than limits take.`);
-  else text.value = await file.text();
+  if (file.size > MOST_BYTES) {
+    complain(`${file.name} is over ${MOST_BYTES / 1000} kB, more than limits take.`);
+    return;
+  }
+  text.value = await file.text();
+  written();
 });
 document.getElementById("take")?.addEventListener("click", async () => {
   const name = document.getElementById("zoned").value;
@@ -49,5 +60,6 @@ document.getElementById("take")?.addEventListener("click", async () => {
   }
   const rest = text.value.replace(/^reference\s*=.*\n?/m, "");
   text.value = `${words.top}\n${rest.trimEnd()}\n\n${words.below}`;
+  written();
   text.focus();
 });

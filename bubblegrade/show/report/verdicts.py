@@ -33,7 +33,9 @@ def trial_page(trial: Trial, *, not_graded: Iterable[tuple[str, str]], version: 
     columns = {**trial_tables.SIZES, **trial_tables.VERDICTS}
     settings = rows_of(trial_tables.setting_table(trial, PAPER, columns), "Settings")
     pictures = tuple(Plot(picture.svg, PICTURE_WORDS[name]) for name, picture in trial_pictures(trial).items())
-    words = tuple(Words(line) for group in trial_tables.paragraphs(trial) for line in group)
+    words = tuple(
+        Words(line, trial_tables.weight_of(line)) for group in trial_tables.paragraphs(trial) for line in group
+    )
     cups = Rows(
         "Cups",
         ("photograph", "setting", "voids", "unfit"),
