@@ -20,8 +20,7 @@ from bubblegrade.pressure.effective import MOST_SHARE
 from bubblegrade.pressure.situation import Advice, Level
 from bubblegrade.pressure.suspects import AGAINST, SUSPECT_WORDS, Ranked
 from bubblegrade.pressure.trial import Told, Trial
-from bubblegrade.pressure.verdict import FLAG_WORDS
-from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
+from bubblegrade.pressure.verdict_words import FLAG_WORDS, naive_sentence, remarks, verdict_sentence
 from bubblegrade.show.cautions import show_cautions
 from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
