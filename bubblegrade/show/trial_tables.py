@@ -86,8 +86,8 @@ def _bounded(effective_psig: Estimate) -> Estimate:
 
 
 def _psi(psig: float) -> str:
-    """Return an effective pressure to a whole psi."""
-    return f"{psig:.0f}" if psig <= MOST_PSIG else f"over {MOST_PSIG:.0f}"
+    """Return an effective pressure to a whole psi; a little below 0 is 0."""
+    return f"{round(psig)}" if psig <= MOST_PSIG else f"over {MOST_PSIG:.0f}"
 
 
 def _left(ratio: float) -> str:
