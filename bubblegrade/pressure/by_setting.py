@@ -18,8 +18,16 @@ from bubblegrade.pressure.cups import Floats, Trial
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.likelihood import Layout, maximise, one_spread
 from bubblegrade.pressure.population import LEAST_SEEN_SHARE, mean_power
-from bubblegrade.pressure.replicas import Basis, Grouping, Replicas, as_photographed, assumed, leave_one_out
-from bubblegrade.pressure.shrinkage import Shrinkage, cup_spread, replicate
+from bubblegrade.pressure.replicas import (
+    LEAST_FREEDOM,
+    Basis,
+    Grouping,
+    Replicas,
+    as_photographed,
+    assumed,
+    leave_one_out,
+)
+from bubblegrade.pressure.shrinkage import Shrinkage, cup_spread, replicate, spread_around
 
 NAIVE_WORDS: Final = (
     "The mean of the voids seen falls too little under pressure: those that shrink below the smallest countable size "
@@ -127,7 +135,7 @@ def by_setting(fit: Shrinkage) -> tuple[SettingRow, ...]:
     start = np.concatenate([*_start(fit), [math.log(fit.spread)]])
     parameters = maximise(trial, layout, start, np.ones((1, len(trial.cups)))).parameters[0]
     left_out = replicate(trial, layout, parameters, fit.grouping, spread=fit.assumed_spread)
-    instead = _instead(fit, layout, parameters)
+    pooled = _pooled(fit, layout, parameters)
     rows = []
     for i in range(len(trial.settings)):
         median = np.zeros(parameters.size)
@@ -135,8 +143,8 @@ def by_setting(fit: Shrinkage) -> tuple[SettingRow, ...]:
         contrast = median.copy()
         contrast[trial.reference] -= 1.0
         median[len(trial.settings) : -1] = 1.0 / fit.grouping.levels
-        log_median, _ = _contrasted(fit, layout, median, parameters, (left_out, instead))
-        log_ratio, basis = _contrasted(fit, layout, contrast, parameters, (left_out, instead))
+        log_median, _ = _contrasted(fit, layout, median, parameters, (left_out, pooled))
+        log_ratio, basis = _contrasted(fit, layout, contrast, parameters, (left_out, pooled))
         rows.append(_row(fit, i, log_median, (log_ratio, basis)))
     return tuple(rows)
 
@@ -156,29 +164,41 @@ def _start(fit: Shrinkage) -> tuple[Floats, Floats]:
     return fit.levels[0] - fit.parameters[-2] * squeeze, fit.levels[1:] - fit.levels[0]
 
 
-def _instead(fit: Shrinkage, layout: Layout, parameters: Floats) -> Replicas:
-    """Return replicas for a setting that goes with a single cup: from the spread that the other cups show."""
-    measured = cup_spread(fit) if fit.grouping.basis is Basis.CUPS else math.nan
-    spread, freedom = (fit.assumed_spread, math.inf) if math.isnan(measured) else (measured, fit.grouping.freedom)
+def _pooled(fit: Shrinkage, layout: Layout, parameters: Floats) -> Replicas:
+    """Return replicas from one spread between the cups of all settings; the two of a setting may be alike by chance."""
+    spread, freedom = _cup_spread(fit, layout, parameters)
     cups = assumed(fit.trial, layout, parameters, fit.grouping.groups, spread=spread, freedom=freedom)
     return as_photographed(cups, fit.trial, layout, parameters)
+
+
+def _cup_spread(fit: Shrinkage, layout: Layout, parameters: Floats) -> tuple[float, float]:
+    """Return the cups' spread in ln d and its degrees of freedom: inside settings, else around the exponent's line."""
+    trial = fit.trial
+    free = len(trial.cups) - (parameters.size - 1)
+    if fit.grouping.basis is Basis.CUPS and free >= max(len(trial.settings) - 1, LEAST_FREEDOM):
+        inside = spread_around(trial, layout.location @ parameters, math.exp(parameters[-1]), free)
+        return inside.value, float(free)
+    around = cup_spread(fit) if fit.grouping.basis is Basis.CUPS else math.nan
+    return (fit.assumed_spread, math.inf) if math.isnan(around) else (around, fit.grouping.freedom)
 
 
 def _contrasted(
     fit: Shrinkage, layout: Layout, contrast: Floats, parameters: Floats, replicas: tuple[Replicas, Replicas]
 ) -> tuple[Estimate, Basis]:
     """Return a sum of log-medians, such as ln of a ratio to the reference, and what its interval rests on."""
-    left_out, instead = replicas
+    left_out, pooled = replicas
     basis = fit.grouping.basis
     if not contrast.any():
         return Estimate(0.0, 0.0, 0.0), basis
     everything = np.ones((1, len(fit.trial.cups)))
     if not _estimable(layout, contrast, everything):
         return UNKNOWN, basis
-    if basis is Basis.ASSUMED or _estimable(layout, contrast, leave_one_out(fit.grouping.groups)):
+    if basis is Basis.ASSUMED or (
+        basis is Basis.MIXES and _estimable(layout, contrast, leave_one_out(fit.grouping.groups))
+    ):
         return left_out.estimate(float(contrast @ parameters), left_out.parameters @ contrast), basis
-    return instead.estimate(float(contrast @ parameters), instead.parameters @ contrast), (
-        Basis.ASSUMED if math.isinf(instead.freedom) else Basis.MEASURED
+    return pooled.estimate(float(contrast @ parameters), pooled.parameters @ contrast), (
+        Basis.ASSUMED if math.isinf(pooled.freedom) else Basis.MEASURED
     )
 
 

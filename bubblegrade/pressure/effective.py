@@ -34,7 +34,9 @@ class Needed:
     half_width: float  # of the exponent's 95 % interval: what is aimed at
     cups_per_setting: int | None  # None: more than anybody casts
     mixes: int  # to pour over all settings
-    voids_per_cup: int | None  # with the cups as they are; None: no number of voids does it, or none is known
+    voids_per_cup: (
+        int | None
+    )  # with the cups as they are; None: those now would do, or no number does, or none is known
 
 
 def effective_share(fit: Shrinkage) -> Estimate:
@@ -56,7 +58,7 @@ def telling_half_width(fit: Shrinkage) -> float:
 
 
 def needed(fit: Shrinkage, half_width: float) -> Needed:
-    """Return how many cups, or else how many voids, would narrow half the exponent's interval to `half_width`.
+    """Return how many more cups, or else voids, would narrow half the exponent's interval to `half_width`.
 
     The spread between the cups is taken as it came out, or as it was assumed.
     """
@@ -65,7 +67,7 @@ def needed(fit: Shrinkage, half_width: float) -> Needed:
     have, settings, levels = len(fit.trial.cups), len(fit.trial.settings), fit.grouping.levels
     whole = LEAST_MIXES if fit.grouping.basis is Basis.ASSUMED else 1  # each mix fills as many cups at every setting
     cups = None
-    for per_setting in range(whole * math.ceil(have / settings / whole), MOST_CUPS // settings + 1, whole):
+    for per_setting in range(whole * (have // settings // whole + 1), MOST_CUPS // settings + 1, whole):
         count = per_setting * settings
         reach = float(stdtrit(max(count - levels - 1, 1), 0.5 * (1.0 + CONFIDENCE)))
         if reach * math.sqrt(variance * have / count) <= half_width:
@@ -75,11 +77,11 @@ def needed(fit: Shrinkage, half_width: float) -> Needed:
 
 
 def _voids_needed(fit: Shrinkage, between: float, from_voids: float, half_width: float) -> int | None:
-    """Return how many voids a cup should show; None where the cups themselves differ too much for any number."""
+    """Return how many voids a cup should show; None where as many as now, or no number, would do it."""
     left = (half_width / fit.replicas.quantile()) ** 2 - between
-    if left <= 0.0 or fit.grouping.basis is Basis.ASSUMED:
+    if not 0.0 < left < from_voids or fit.grouping.basis is Basis.ASSUMED:
         return None
-    return math.ceil(float(np.mean(fit.trial.count)) * max(from_voids / left, 1.0))
+    return math.ceil(float(np.mean(fit.trial.count)) * from_voids / left)
 
 
 def spread_to_agree(fit: Shrinkage) -> float:

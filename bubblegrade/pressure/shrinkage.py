@@ -22,6 +22,7 @@ from bubblegrade.pressure.likelihood import Layout, information, maximise, one_s
 from bubblegrade.pressure.population import seen_moments, seen_share
 from bubblegrade.pressure.replicas import (
     ASSUMED_CUP_SPREAD,
+    LEAST_FREEDOM,
     Basis,
     Grouping,
     Replicas,
@@ -141,10 +142,17 @@ def cup_spread(fit: Shrinkage) -> float:
 
 def cup_spread_estimate(fit: Shrinkage) -> Estimate:
     """Return `cup_spread` with its interval: squared distances taken as chi-squared, less the chance of the voids."""
-    free = len(fit.trial.cups) - fit.grouping.levels - 1
-    if free < 2:  # noqa: PLR2004  # one distance from a fit is no spread
+    return spread_around(fit.trial, fit.log_median, fit.spread, len(fit.trial.cups) - fit.grouping.levels - 1)
+
+
+def spread_around(trial: Trial, log_median: Floats, spread: float, free: int) -> Estimate:
+    """Return how far cups lie from their fitted log-medians, (cups,), beyond what their voids explain.
+
+    `free` is the number of cups less that of the fitted log-medians' parameters; under 2 the answer is unknown.
+    """
+    if free < LEAST_FREEDOM:  # one distance from a fit is no spread
         return UNKNOWN
-    off, known = _distances(fit)
+    off, known = _distances(trial, log_median, spread)
     squares, chance = float(np.sum(off**2)), float(np.mean(1.0 / known))
     low, high = (squares / float(quantile) for quantile in chi2.ppf((0.975, 0.025), free))
     return Estimate(*(math.sqrt(max(variance - chance, 0.0)) for variance in (squares / free, low, high)))
@@ -190,12 +198,12 @@ def _start(trial: Trial, grouping: Grouping) -> Floats:
     return np.array([*levels, BOYLE_EXPONENT, math.log(spread)])
 
 
-def _distances(fit: Shrinkage) -> tuple[Floats, Floats]:
+def _distances(trial: Trial, log_median: Floats, spread: float) -> tuple[Floats, Floats]:
     """Return each cup's distance from its fitted log-median, by one scoring step, and its information on it."""
-    clearance = (fit.log_median - fit.trial.log_limit) / fit.spread
+    clearance = (log_median - trial.log_limit) / spread
     mean, variance = seen_moments(clearance)
-    off = (fit.trial.mean - fit.log_median) / fit.spread - mean
-    return off * fit.spread / variance, fit.trial.count * variance / fit.spread**2
+    off = (trial.mean - log_median) / spread - mean
+    return off * spread / variance, trial.count * variance / spread**2
 
 
 def boyle_exponent_at(fit: Shrinkage, pressure_share: float) -> float:

@@ -142,7 +142,10 @@ def rank(found: Findings, verdict: Verdict, given: Circumstances) -> tuple[Ranke
     """Return the suspects for a misfit, the likeliest first; none where there is no misfit."""
     if verdict not in {Verdict.SHRANK_LESS, Verdict.SHRANK_MORE, Verdict.NOT_CONSISTENT}:
         return ()
-    listed = SHRANK_LESS if found.fit.exponent.value < BOYLE_EXPONENT else SHRANK_MORE
+    less = verdict is Verdict.SHRANK_LESS or (
+        verdict is Verdict.NOT_CONSISTENT and found.fit.exponent.value < BOYLE_EXPONENT
+    )
+    listed = SHRANK_LESS if less else SHRANK_MORE
     if verdict is Verdict.NOT_CONSISTENT and spread_to_agree(found.fit) <= ASSUMED_MIX_SPREAD:
         listed = (Suspect.CUPS_UNLIKE, *listed)
     raised = frozenset(flags(found))

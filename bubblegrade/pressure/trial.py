@@ -253,14 +253,15 @@ def circumstances(cups: Sequence[Poured]) -> Circumstances:
 
 def _decision(comparison: Comparison, question: Question) -> tuple[Decision | None, tuple[str, ...]]:
     """Return the decision, or why there is none."""
-    if question.unit != "mm":
-        return None, (NO_SCALE,)
-    if Flag.SPREAD_AT_BOUND in comparison.flags:
-        return None, (NO_POPULATION,)
-    if comparison.photographs_first:
-        return None, (UNLIKE_PHOTOGRAPHS,)
-    if misread(comparison.rows, question.air.kpa / PSI_KPA) is not None:
-        return None, (NO_PRESSURES,)
+    against = (
+        (question.unit != "mm", NO_SCALE),
+        (Flag.SPREAD_AT_BOUND in comparison.flags, NO_POPULATION),
+        (comparison.photographs_first, UNLIKE_PHOTOGRAPHS),
+        (Flag.UNEVEN in comparison.flags, NO_PRESSURES),
+        (misread(comparison.rows, question.air.kpa / PSI_KPA) is not None, NO_PRESSURES),
+    )
+    if words := [words for stands, words in against if stands]:
+        return None, (words[0],)
     decided = decide(
         comparison.fit,
         visible_mm=question.visible_mm,
@@ -268,9 +269,8 @@ def _decision(comparison: Comparison, question: Question) -> tuple[Decision | No
         atmosphere_kpa=question.air.kpa,
         casting_cm3=question.casting_cm3,
     )
-    if comparison.exponent.low <= 0.0 < decided.recommended_psig:
-        return None, (NO_EXPONENT,)
-    return decided, ()
+    undecided = comparison.exponent.low <= 0.0 < decided.recommended_psig
+    return (None, (NO_EXPONENT,)) if undecided else (decided, ())
 
 
 def _remarks(cups: Sequence[Poured], question: Question, fit: Shrinkage) -> tuple[str, ...]:

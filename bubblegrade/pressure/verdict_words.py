@@ -3,13 +3,60 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Final
 
 from bubblegrade.pressure.by_setting import NAIVE_WORDS, SettingRow
 from bubblegrade.pressure.comparison import Comparison
 from bubblegrade.pressure.effective import HALF_PRESSURE
-from bubblegrade.pressure.verdict import ALL_TOGETHER, ONE_OF_MANY, SIZES_ALONE, VERDICT_WORDS, Flag, Verdict
+from bubblegrade.pressure.verdict import Flag, Verdict
 
+VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
+    Verdict.AGREES: "The voids shrank as Boyle's law says, as far as these cups can tell.",
+    Verdict.SHRANK_LESS: "The voids shrank less than Boyle's law says for these pressures.",
+    Verdict.SHRANK_MORE: "The voids shrank more than Boyle's law says for these pressures.",
+    Verdict.CANNOT_TELL: "These cups cannot tell whether the voids shrank as Boyle's law says.",
+    Verdict.CONSISTENT: "The voids are consistent with Boyle's law; so few cups cannot show more.",
+    Verdict.NOT_CONSISTENT: "If cups differ by no more than {spread} in diameter, the voids are not consistent with"
+    " Boyle's law; from {needed} on they are.",
+    Verdict.REFERENCE: "The other settings are compared with this one.",
+}
+FLAG_WORDS: Final[Mapping[Flag, str]] = {
+    Flag.NO_OPEN_CUP: "There is no open cup: sizes are relative to the lowest setting.",
+    Flag.EMPTY_CUPS: "Cups without a void above the limit were left out, which makes their setting look larger.",
+    Flag.FEW_CUPS: "Too few cups to leave one out: how far cups differ is assumed, not measured.",
+    Flag.SPREAD_AT_BOUND: "The voids thin out so slowly above the limit that their sizes cannot be told:"
+    " closer photographs.",
+    Flag.UNEVEN: "The settings contradict each other: at some the voids shrank as Boyle's law says, at others they"
+    " plainly did not. Look for what differed there, such as a pot that leaked or a pressure written down wrong.",
+    Flag.WIDE: "The exponent's interval is wider than Boyle's exponent itself: more cups, or more voids in them.",
+    Flag.BORDERLINE: "Boyle's exponent lies at the edge: one of the two ways to judge the cups' spread leaves it out.",
+    Flag.CASTINGS_UNLIKE: "Castings look larger at one pressure than at another: if one mould made them, camera or zoom"
+    " changed, and their voids look larger by as much.",
+    Flag.HANGS_ON_UNFIT: "The photographs that are fit to measure do not bear this out alone: the others are to be"
+    " taken again.",
+    Flag.CHECK_OPEN: "The check without a distribution sets no limit: closer photographs.",
+    Flag.UNCONFIRMED: "The misfit hangs on voids too small to be seen, and the check does not find it:"
+    " closer photographs.",
+    Flag.EXTRAPOLATED: "At some setting most of the voids are too small to be seen: its size is extrapolated.",
+    Flag.CHECKS_DIFFER: "The fit and the check without a distribution differ by more than one standard error.",
+    Flag.CUT_DRIFT: "The exponent drifts as the cut is raised: small voids were missed, or sizes are not log-normal.",
+    Flag.SPREAD_GROWS: "Sizes spread more under pressure: some voids do not shrink with the others.",
+    Flag.SPREAD_FALLS: "Sizes spread less under pressure: the smallest dissolve, or more of them are missed.",
+    Flag.VOIDS_FEWER: "There are fewer voids under pressure than shrinking out of sight explains.",
+    Flag.VOIDS_MORE: "There are more voids under pressure than at open air.",
+}
+SIZES_ALONE: Final = (
+    "Sizes alone cannot tell too little pressure from another law: log the pressure from closing to gel."
+)
+ALL_TOGETHER: Final = (
+    "No setting by itself shows the misfit surely enough to be called one; all together do: go by the whole."
+)
+ONE_OF_MANY: Final = "One setting of four that obey the law is off by chance in one trial of ten: go by the whole."
+MORE_THAN_CHANCE: Final = (
+    "More than one setting is off by itself, which chance does in one trial of thirty: cast more cups before you rely"
+    " on the whole."
+)
 MISFITS: Final = frozenset({Verdict.SHRANK_LESS, Verdict.SHRANK_MORE, Verdict.NOT_CONSISTENT})
 WORTH_SAYING: Final = 0.02  # by which share the ratio of means is off; less is lost in the interval
 MOST_OFF: Final = 2.0  # of the measured ratio: beyond it that one is drawn from hardly a void
@@ -32,9 +79,9 @@ def remarks(said: Comparison) -> tuple[str, ...]:
         lines.append(SIZES_ALONE)
     if said.verdict not in {*MISFITS, Verdict.CANNOT_TELL} and said.effective_share.low <= HALF_PRESSURE:
         lines.append(f"Half the gauge pressure would agree as well, down to a share of {said.effective_share.low:.2f}.")
-    off = {*said.setting_verdicts} & MISFITS
+    off = [verdict for verdict in said.setting_verdicts if verdict in MISFITS]
     if off and said.verdict not in MISFITS:
-        lines.append(ONE_OF_MANY)
+        lines.append(ONE_OF_MANY if len(off) == 1 else MORE_THAN_CHANCE)
     if said.verdict in MISFITS and not off:
         lines.append(ALL_TOGETHER)
     if said.findings.assumed:

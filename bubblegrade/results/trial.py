@@ -15,8 +15,7 @@ from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.suspects import SUSPECT_WORDS
 from bubblegrade.pressure.trial import Poured, Told, Trial
-from bubblegrade.pressure.verdict import FLAG_WORDS
-from bubblegrade.pressure.verdict_words import verdict_sentence
+from bubblegrade.pressure.verdict_words import FLAG_WORDS, verdict_sentence
 from bubblegrade.results.casting_row import BETWEEN
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run_json import to_json

@@ -20,8 +20,7 @@ from bubblegrade.pressure.effective import MOST_SHARE
 from bubblegrade.pressure.situation import Advice, Level
 from bubblegrade.pressure.suspects import AGAINST, SUSPECT_WORDS, Ranked
 from bubblegrade.pressure.trial import Told, Trial
-from bubblegrade.pressure.verdict import FLAG_WORDS
-from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
+from bubblegrade.pressure.verdict_words import FLAG_WORDS, naive_sentence, remarks, verdict_sentence
 from bubblegrade.show.cautions import show_cautions
 from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import print_table
@@ -87,8 +86,8 @@ def _bounded(effective_psig: Estimate) -> Estimate:
 
 
 def _psi(psig: float) -> str:
-    """Return an effective pressure to a whole psi."""
-    return f"{psig:.0f}" if psig <= MOST_PSIG else f"over {MOST_PSIG:.0f}"
+    """Return an effective pressure to a whole psi; a little below 0 is 0."""
+    return f"{round(psig)}" if psig <= MOST_PSIG else f"over {MOST_PSIG:.0f}"
 
 
 def _left(ratio: float) -> str:

@@ -32,7 +32,7 @@ def test_each_setting_shows_its_own_ratio(even_cups: Cups) -> None:
         assert row.diameter_ratio.low < ratio < row.diameter_ratio.high
         assert row.boyle_volume_ratio == pytest.approx(ratio**3, abs=2e-4)
         assert row.volume_ratio.low == pytest.approx(row.diameter_ratio.low**3)
-        assert (row.cups, row.basis) == (3, Basis.CUPS)
+        assert (row.cups, row.basis) == (3, Basis.MEASURED)
 
 
 def test_the_reference_is_itself(even_cups: Cups) -> None:
@@ -93,10 +93,28 @@ def test_a_vacuum_is_compared_with_open_air(even_cups: Cups) -> None:
 def test_a_setting_with_a_single_cup_borrows_the_spread_of_the_others(even_cups: Cups) -> None:
     cups = even_cups(settings=(0.0, 30.0)) + even_cups(settings=(60.0,), offsets=(0.0,))
     found = rows(cups)
-    assert found["60psi"].basis is Basis.MEASURED
-    assert found["30psi"].basis is Basis.CUPS
+    assert found["60psi"].basis is found["30psi"].basis is Basis.MEASURED
     half = (found["60psi"].log_ratio.high - found["60psi"].log_ratio.low) / 2.0
     assert 0.02 < half < 0.2
+
+
+def test_cups_that_are_alike_by_chance_do_not_tell_a_ratio_better_than_their_voids(even_cups: Cups) -> None:
+    cups = [
+        *even_cups(settings=(0.0, 60.0), offsets=(0.0, 0.0), limit=0.01),
+        *even_cups(settings=(15.0, 30.0, 45.0), offsets=(-0.05, 0.05), limit=0.01),
+    ]
+    ratio = rows(cups)["60psi"].log_ratio
+    # 0.5 over the root of 400 voids at either setting: the two cups of each would say no doubt at all
+    assert (ratio.high - ratio.low) / 2.0 > 1.96 * math.sqrt(2.0 * 0.5**2 / 400)
+
+
+def test_settings_that_leave_the_law_do_not_pass_for_cups_that_differ(even_cups: Cups) -> None:
+    leaked = [replace(cup, setting="60psi", gauge_ratio=60.0 / 14.696) for cup in even_cups(settings=(0.0,))]
+    found = rows(even_cups(settings=(0.0, 15.0, 30.0, 45.0)) + leaked)
+    kept = rows(even_cups())
+    for name in ("45psi", "60psi"):
+        half, usual = ((row.log_ratio.high - row.log_ratio.low) / 2.0 for row in (found[name], kept[name]))
+        assert half == pytest.approx(usual, rel=0.15)
 
 
 def test_two_cups_have_an_assumed_spread(even_cups: Cups) -> None:

@@ -36,9 +36,9 @@ EXPANSION_1665 = [
 
 
 def voids_of(table: list[tuple[float, float]]) -> list[Cup]:
-    """Return cups whose voids hold the volumes of a table, two cups a row."""
+    """Return cups whose voids, nearly of one size, hold the volumes of a table, two cups a row."""
     first_volume, first_inches = table[0]
-    sizes = 0.6 * np.exp(0.5 * np.linspace(-2.0, 2.0, 101))
+    sizes = 0.6 * np.exp(0.1 * np.linspace(-2.0, 2.0, 101))
     cups = []
     for volume, inches in table:
         scale = (volume / first_volume) ** (1 / 3)

@@ -135,6 +135,21 @@ def test_open_air_may_be_enough_whether_or_not_the_voids_are_known_to_shrink(
     assert trial.decision.recommended_psig == 0.0
 
 
+def test_where_the_pot_leaked_at_one_setting_no_pressure_is_advised(known_trial: MakeTrial, poured: MakePoured) -> None:
+    cups = tuple(
+        poured(psig, name=name, pressure_share=0.0 if psig == 60.0 else 1.0)
+        for psig in (0.0, 20.0, 40.0, 60.0)
+        for name in "abc"
+    )
+    trial = known_trial(cups=cups)
+    assert trial.comparison.verdict is Verdict.SHRANK_LESS
+    assert trial.comparison.suspects[0].suspect is Suspect.LEAK
+    assert NO_PRESSURES in trial.warnings
+    rules = {each.rule for each in trial.advice}
+    assert "misfit first" in rules
+    assert rules.isdisjoint({"enough", "perhaps enough", "not by pressure alone", "test first"})
+
+
 def test_no_pressure_is_enough_where_the_pressures_are_wrong(known_trial: MakeTrial) -> None:
     trial = known_trial(pressure_share=-0.15)  # voids larger under pressure, as of cups that changed places
     assert trial.decision is None

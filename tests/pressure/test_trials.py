@@ -79,12 +79,14 @@ def test_half_the_pressure_and_another_exponent_are_told_while_the_limit_is_belo
     assert found / TRIALS >= 0.90
 
 
-@pytest.mark.parametrize(("limit_share", "seed"), [(0.2, 105), (0.7, 106)])
-def test_intervals_of_ratios_and_trends_hold_the_truth(drawn_cups: Cups, limit_share: float, seed: int) -> None:
+@pytest.mark.parametrize(("limit_share", "cups", "seed"), [(0.2, 3, 105), (0.7, 3, 106), (0.2, 2, 113), (0.7, 2, 114)])
+def test_intervals_of_ratios_and_trends_hold_the_truth(
+    drawn_cups: Cups, limit_share: float, cups: int, seed: int
+) -> None:
     random, trials = np.random.default_rng(seed), 150
     held = Counter[str]()
     for _ in range(trials):
-        fit = fit_shrinkage(gather(drawn_cups(random, cup_spread=0.1, limit=limit_share * MEDIAN)))
+        fit = fit_shrinkage(gather(drawn_cups(random, cup_spread=0.1, limit=limit_share * MEDIAN, cups=cups)))
         for row in by_setting(fit)[1:]:
             held[row.name] += row.log_ratio.low <= row.boyle_log_ratio <= row.log_ratio.high
         for name, found in (("spread", spread_trend(fit)), ("voids", void_trend(fit))):

@@ -16,8 +16,6 @@ from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.free_check import FreeCheck, free_check
 from bubblegrade.pressure.shrinkage import fit_shrinkage, pooled_exponent
 from bubblegrade.pressure.verdict import (
-    FLAG_WORDS,
-    VERDICT_WORDS,
     Findings,
     Flag,
     Verdict,
@@ -157,7 +155,30 @@ def test_an_interval_far_from_boyle_is_a_misfit_however_wide(even_cups: Cups) ->
     assert judge_setting(found.rows[-1], found) is Verdict.SHRANK_MORE
 
 
-def test_every_verdict_and_flag_has_its_sentence() -> None:
-    assert set(VERDICT_WORDS) == set(Verdict)
-    assert set(FLAG_WORDS) == set(Flag)
-    assert all(text.endswith(".") for text in [*VERDICT_WORDS.values(), *FLAG_WORDS.values()])
+def leaked(even_cups: Cups, *names: float) -> list[Cup]:
+    """Return an even trial in which no pressure stood at the settings named."""
+    open_cups = even_cups(settings=(0.0,))
+    kept = even_cups(settings=[psig for psig in (0.0, 15.0, 30.0, 45.0, 60.0) if psig not in names])
+    lost = [replace(cup, setting=f"{psig:g}psi", gauge_ratio=psig / 14.696) for psig in names for cup in open_cups]
+    return kept + lost
+
+
+@pytest.mark.parametrize("names", [(45.0, 60.0), (60.0,), (30.0,)])
+def test_a_pot_that_leaked_at_some_settings_is_told_from_cups_that_differ(
+    even_cups: Cups, names: tuple[float, ...]
+) -> None:
+    found = found_in(leaked(even_cups, *names))
+    assert Flag.UNEVEN in flags(found)
+    assert Flag.WIDE not in flags(found)
+    assert judged(found) is Verdict.SHRANK_LESS
+    verdicts = {row.name: judge_setting(row, found) for row in found.rows}
+    assert {name for name, verdict in verdicts.items() if verdict is Verdict.SHRANK_LESS} == {
+        f"{psig:g}psi" for psig in names
+    }
+
+
+@pytest.mark.parametrize("what", [{}, {"pressure_share": 0.0}, {"pressure_share": 0.5}, {"exponent": 0.5}])
+def test_settings_that_leave_the_law_alike_do_not_contradict_each_other(
+    even_cups: Cups, what: dict[str, float]
+) -> None:
+    assert Flag.UNEVEN not in flags(found_in(even_cups(**what)))

@@ -9,8 +9,18 @@ import pytest
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.trial import Poured, Trial
-from bubblegrade.pressure.verdict import ALL_TOGETHER, SIZES_ALONE, Flag, Verdict
-from bubblegrade.pressure.verdict_words import naive_sentence, remarks, verdict_sentence
+from bubblegrade.pressure.verdict import Flag, Verdict
+from bubblegrade.pressure.verdict_words import (
+    ALL_TOGETHER,
+    FLAG_WORDS,
+    MORE_THAN_CHANCE,
+    ONE_OF_MANY,
+    SIZES_ALONE,
+    VERDICT_WORDS,
+    naive_sentence,
+    remarks,
+    verdict_sentence,
+)
 
 MakePoured = Callable[..., Poured]
 MakeTrial = Callable[..., Trial]
@@ -80,3 +90,18 @@ def test_an_agreement_that_half_the_pressure_would_share_says_so(known_trial: Ma
     said = known_trial().comparison
     loose = replace(said, effective_share=Estimate(0.95, 0.31, 2.0))
     assert remarks(loose) == ("Half the gauge pressure would agree as well, down to a share of 0.31.",)
+
+
+def test_every_verdict_and_flag_has_its_sentence() -> None:
+    assert set(VERDICT_WORDS) == set(Verdict)
+    assert set(FLAG_WORDS) == set(Flag)
+    assert all(text.endswith(".") for text in [*VERDICT_WORDS.values(), *FLAG_WORDS.values()])
+
+
+def test_one_setting_that_is_off_may_be_chance_and_several_are_not(known_trial: MakeTrial) -> None:
+    said = known_trial().comparison
+    reference, *others = said.setting_verdicts
+    one = replace(said, setting_verdicts=(reference, Verdict.SHRANK_LESS, *others[1:]))
+    both = replace(said, setting_verdicts=(reference, *[Verdict.SHRANK_LESS] * len(others)))
+    assert remarks(one) == (ONE_OF_MANY,)
+    assert remarks(both) == (MORE_THAN_CHANCE,)

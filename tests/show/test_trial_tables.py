@@ -147,3 +147,10 @@ def test_what_is_no_terminal_gets_unbroken_lines(known_trial: MakeTrial) -> None
     lines = console.file.getvalue().splitlines()
     assert any(line.startswith("Ratios are to 0 psi;") and line.endswith("limits are of 95 %.") for line in lines)
     assert all(line == line.rstrip() for line in lines)
+
+
+def test_voids_a_little_larger_than_in_open_air_report_no_pressure(known_trial: MakeTrial, poured: MakePoured) -> None:
+    cups = tuple(poured(psig, name=name, pressure_share=-0.005) for psig in (0.0, 60.0) for name in "abc")
+    text = flat(shown(known_trial(cups=cups), 200))
+    assert " 0 (" in text
+    assert "-0 " not in text
