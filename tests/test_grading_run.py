@@ -13,6 +13,7 @@ import pytest
 from bubblegrade.drawn.pictures import Scene, bare_light, draw
 from bubblegrade.drawn.populations import cup, population
 from bubblegrade.errors import PhotoError
+from bubblegrade.fitness.check import RAISE
 from bubblegrade.grading_run import Casting, Request, grade
 from bubblegrade.photo.light import encoded, grey_light, linear
 from bubblegrade.photo.reading import Photo
@@ -190,7 +191,7 @@ def test_the_whole_lit_frame_is_judged_on_request(plain: Casting) -> None:
     assert (len(casting.outline_px), casting.unfit) == (0, ())
 
 
-LOST = "the casting's outline is lost in the light: the whole frame was judged, diffuse the light better"
+LOST = f"the casting's outline is lost in the light: the whole frame was judged, diffuse the light better, or {RAISE}"
 
 
 def test_where_only_the_outline_is_lost_the_frame_is_judged_and_said_to_be_unfit() -> None:

@@ -21,7 +21,7 @@ Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
 
 DIMMEST: Final = 1e-3  # of full scale: no bare light is taken to be darker
-LEAST_TAKEN: Final = 0.04  # of the light: resin that takes less is not told from bare light
+LEAST_TAKEN: Final = 0.03  # of the light: resin that takes less is not told from bare light
 AS_BARE: Final = 0.3  # of what the resin takes: so near to the bare light is an opening's light
 LEAST_PX: Final = 5  # coarse px: a narrower opening has no middle clear of its own edge
 APART_PX: Final = 5  # coarse px: nearer to the outline it is a dent of it, or the opening of a loop of wire
@@ -52,6 +52,8 @@ def openings(coarse: Image, field: Mask, casting: Mask) -> Mask:
         return found
     passed = np.asarray(coarse / np.maximum(bare, DIMMEST), np.float32)
     resin = median(passed[inner])
+    if 1 - resin < LEAST_TAKEN:  # where an opening is most of what the outline encloses
+        resin = median(passed[inner & _grown(~inner, 2 * APART_PX + 1)])
     taken = 1 - resin
     if taken < LEAST_TAKEN:
         return found

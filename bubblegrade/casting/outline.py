@@ -169,11 +169,12 @@ def find_outline(light: Image) -> Outline | None:
     edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
     opened = openings(coarse, field, casting)
     inside = within(edge, step, field.shape) & field & ~opened
-    judged = within_rim(coarse, casting)  # the dark line inside is looked for with the border taken in
-    flat = within_foot(coarse, judged)
+    rimmed = within_rim(coarse, casting, opened)  # the dark line inside is looked for with the border taken in
+    clear = rimmed & ~opened
+    flat = within_foot(coarse, clear)
     return Outline(
         casting=inside,
-        judged=flat & (inside if judged is casting else ~opened),
+        judged=flat & inside if rimmed is casting else flat,
         opened=opened,
         edge_px=edge,
         step_px=step,
@@ -181,7 +182,7 @@ def find_outline(light: Image) -> Outline | None:
         coarse=coarse,
         lit=field,
         cut_by_frame=cut,
-        bent=flat is not casting,
+        bent=rimmed is not casting or flat is not clear,
         beside=_apart(casting, (*others, *cut_off(flood, coarse, casting, others))),
     )
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.fitness.view import View
 
+RAISE: Final = "stand a domed or round-edged one on clear glass 30 mm off the light"  # its edge is then dark
 UNMEASURED: Final = "only grading measures voids, and enough of them must tell"
 Points = NDArray[np.float64]  # (N, 2) x, y in px of the photograph
 

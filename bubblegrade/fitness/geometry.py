@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from bubblegrade.casting.outline import Mask
-from bubblegrade.fitness.check import Limit, Measured, Place, Test
+from bubblegrade.fitness.check import RAISE, Limit, Measured, Place, Test
 from bubblegrade.fitness.places import box
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.lens import lens_from_focal
@@ -112,7 +112,7 @@ TESTS: Final = (
         "share",
         Limit(0.0, 0.0),
         "what is judged is not the casting alone",
-        "the whole frame was judged, diffuse the light better",
+        f"the whole frame was judged, diffuse the light better, or {RAISE}",
         outline_lost,
     ),
     Test(

@@ -13,7 +13,7 @@ from bubblegrade.casting.evidence import evidence
 from bubblegrade.casting.outline import DENTED, Mask
 from bubblegrade.casting.parts import solidity
 from bubblegrade.casting.roundness import rounded
-from bubblegrade.fitness.check import Fitness, Limit, Measured, Place, Points, Test, Verdict
+from bubblegrade.fitness.check import RAISE, Fitness, Limit, Measured, Place, Points, Test, Verdict
 from bubblegrade.fitness.exposure import backlight, clipped_backlight
 from bubblegrade.fitness.places import region
 from bubblegrade.fitness.view import View
@@ -121,7 +121,7 @@ TESTS: Final = (
         "share",
         HELD,
         NOT_THE_CASTING,
-        f"{SEE}, and show it on smooth light, bare all around",
+        f"{SEE}, show it on smooth light, bare all around, and {RAISE}",
         held,
     ),
     Test(

@@ -87,9 +87,8 @@ def _rays(pyramid: list[Image], fits: Fits) -> Floats:
 def _numbers(fits: Fits, lighting: Lighting, noise: float, index: float) -> Floats:
     """Return what the fit and the photograph say in single numbers."""
     rows = len(fits)
-    light = np.array(
-        [lighting.theta / optics.widest_light(index=index), lighting.wall, lighting.rings > 0, noise, index]
-    )
+    filled = min(lighting.theta / optics.widest_light(index=index), 1.0)  # no more was taught
+    light = np.array([filled, lighting.wall, lighting.rings > 0, noise, index])
     each = [
         np.log(fits.radius_px),
         np.log(fits.blur_px / fits.radius_px),

@@ -1,7 +1,8 @@
 """The photograph's own light: how wide it is, seen from the voids, and what the side walls add.
 
 The core of a ring ends where the light ends, and so does the dark ring's outer edge (optics.py): their ratio gives the
-half-angle theta of the light, whatever the scale. It is taken from the clearest large voids together.
+half-angle theta of the light, whatever the scale. It is taken from the clearest large voids together. A flat face lets
+no more than asin(1/n) in, but the underside of a ball or a lure does: more is believed where rings say so plainly.
 """
 
 from __future__ import annotations
@@ -41,7 +42,9 @@ LEAST_BLUR_PX: Final = 0.3  # a pixel's own width: nothing is sharper
 USUAL_DOUBT: Final = 0.12  # of theta, radians, where it is not measured
 LEAST_OWN_ERR: Final = 0.02  # of theta, radians: rings of one photograph do not agree better
 MODEL_DOUBT: Final = 0.05  # of theta, radians: what all rings of a photograph share (tests/benchmarks/README.md)
-SHARES: Final = (0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.92, 1.0)  # of the widest light, tried
+FLAT: Final = (0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.92, 1.0)  # of the widest light of a flat face, tried
+SHARES: Final = (*FLAT, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.7, 1.8)  # and of a curved one,
+PLAINLY: Final = 1.15  # of that widest light: flat castings are read as up to 1.11
 WALLS: Final = (0.0, 0.2, 0.4, 0.6, 0.8)
 STRETCHES: Final = np.linspace(0.89, 1.13, 11).astype(np.float32)  # of each ring's radius, tried
 PROFILE: Final = Grid(angles=24, radii=27, inner=0.04, outer=1.4)
@@ -84,6 +87,16 @@ class Lighting:
         return np.where(diameter_px < 2.0 * self.disc_px, WITHIN_DISC_DOUBT, DISC_DOUBT)
 
 
+@dataclass(frozen=True)
+class _Read:
+    """What clear rings say together."""
+
+    share: float  # of the widest light that a flat face lets in
+    wall: float
+    scatter: float  # of that share from ring to ring
+    rings: int
+
+
 def usual_lighting(*, index: float = optics.USUAL_INDEX) -> Lighting:
     """Return what is assumed before anything is measured."""
     theta = USUAL_SHARE * optics.widest_light(index=index)
@@ -109,31 +122,17 @@ def measure_lighting(
         usual = replace(usual, followed_blur_px=blur_px, disc_px=radius_px)
         fits = fit_rings(pyramid, fits, usual.table(index=index), blur_px=blur_px, noise=noise, pace=CLOSER)
     clear = _clearest(fits)
-    samples = sample(pyramid, clear.x_px, clear.y_px, clear.radius_px, PROFILE)
-    profiles = row_medians(samples.darkness.reshape(-1, PROFILE.angles)).reshape(-1, PROFILE.radii)
-    cored = profiles[:, : PROFILE.radii // 2].min(axis=1) < CORE * profiles.max(axis=1)
-    clear, profiles = clear[cored], profiles[cored]
-    if len(clear) < ENOUGH_RINGS:
+    read = _read(pyramid, clear, FLAT, usual.spread, index)
+    if read is not None and read.share >= FLAT[-1]:
+        curved = _read(pyramid, clear, SHARES, usual.spread, index)
+        read = curved if curved is not None and curved.share > PLAINLY else read
+    if read is None:
         return replace(usual, blur_px=blur_px)
-    blur = clear.blur_px / clear.radius_px
     widest = optics.widest_light(index=index)
-    stretched = (blur[None, :] / STRETCHES[:, None]).ravel()
-    spots = Spots.of(stretched, np.repeat(PROFILE.rho[None, :] / STRETCHES[:, None], len(profiles), axis=0))
-    misfit = np.array(
-        [
-            [_misfit(profiles, ring_table(s * widest, w, index=index, spread=usual.spread), spots) for w in WALLS]
-            for s in SHARES
-        ]
-    )
-    each = misfit.min(axis=1)  # (shares, rings): the best wall for each ring
-    total = misfit.sum(axis=2)
-    share, wall = np.unravel_index(int(np.argmin(total)), total.shape)
-    theta = _between(np.array(SHARES), total[:, wall], int(share)) * widest
-    alone = np.array(SHARES)[np.argmin(each, axis=0)] * widest
-    own = max(MAD * float(np.median(np.abs(alone - np.median(alone)))) / math.sqrt(len(clear)), LEAST_OWN_ERR)
+    own = max(read.scatter * widest / math.sqrt(read.rings), LEAST_OWN_ERR)
     return replace(
-        usual, theta=theta, theta_err=math.hypot(own, MODEL_DOUBT), wall=WALLS[wall], blur_px=blur_px,
-        rings=len(clear), theta_alike_err=MODEL_DOUBT,
+        usual, theta=read.share * widest, theta_err=math.hypot(own, MODEL_DOUBT), wall=read.wall, blur_px=blur_px,
+        rings=read.rings, theta_alike_err=MODEL_DOUBT,
     )  # fmt: skip
 
 
@@ -200,6 +199,30 @@ def _misfit(profiles: Floats, table: RingTable, spots: Spots) -> Floats:
     left = (dark_off - depth[..., None] * ring_off) ** 2 @ weight
     spread = (dark_off * dark_off) @ weight
     return np.asarray(np.min(left, axis=0) / spread)
+
+
+def _read(pyramid: list[Image], clear: Fits, shares: tuple[float, ...], spread: Spread, index: float) -> _Read | None:
+    """Return which of `shares` of the widest light, and which wall, fit clear rings best; None where they are few."""
+    samples = sample(pyramid, clear.x_px, clear.y_px, clear.radius_px, PROFILE)
+    profiles = row_medians(samples.darkness.reshape(-1, PROFILE.angles)).reshape(-1, PROFILE.radii)
+    cored = profiles[:, : PROFILE.radii // 2].min(axis=1) < CORE * profiles.max(axis=1)
+    clear, profiles = clear[cored], profiles[cored]
+    if len(clear) < ENOUGH_RINGS:
+        return None
+    blur, widest = clear.blur_px / clear.radius_px, optics.widest_light(index=index)
+    stretched = (blur[None, :] / STRETCHES[:, None]).ravel()
+    spots = Spots.of(stretched, np.repeat(PROFILE.rho[None, :] / STRETCHES[:, None], len(profiles), axis=0))
+    misfit = np.array(
+        [
+            [_misfit(profiles, ring_table(s * widest, w, index=index, spread=spread), spots) for w in WALLS]
+            for s in shares
+        ]
+    )
+    total, tried = misfit.sum(axis=2), np.array(shares)
+    share, wall = np.unravel_index(int(np.argmin(total)), total.shape)
+    alone = tried[np.argmin(misfit.min(axis=1), axis=0)]  # with the best wall for each ring
+    scatter = MAD * float(np.median(np.abs(alone - np.median(alone))))
+    return _Read(_between(tried, total[:, wall], int(share)), WALLS[wall], scatter, len(clear))
 
 
 def _between(places: NDArray[np.float64], values: NDArray[np.float64], least: int) -> float:

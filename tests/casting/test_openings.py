@@ -23,13 +23,13 @@ def from_middle(side: int = SIDE_PX) -> Image:
     return np.hypot(x, y).astype(np.float32)
 
 
-def ring(clear: float, *, bore: float = 1.0, rim: float = RIM_LIGHT, times: int = 1) -> Image:
+def ring(clear: float, *, bore: float = 1.0, rim: float = RIM_LIGHT, times: int = 1, bore_px: float = BORE_PX) -> Image:
     """Return the light of a disc of resin, and in its middle a bore of the light `bore` behind a rim."""
     away = from_middle(SIDE_PX * times) / times
     share = np.where(away < REACH_PX, clear, 1.0)
     share[(away < REACH_PX) & (away > REACH_PX - RIM_PX / times)] = RIM_LIGHT * clear
-    share[(away > BORE_PX) & (away < BORE_PX + RIM_PX / times)] = rim * clear
-    share[away < BORE_PX] = bore
+    share[(away > bore_px) & (away < bore_px + RIM_PX / times)] = rim * clear
+    share[away < bore_px] = bore
     slope = 1 + 0.1 * np.linspace(-1, 1, len(away))
     return cv2.GaussianBlur((BARE * share * slope).astype(np.float32), (0, 0), 0.7)
 
@@ -40,6 +40,17 @@ def test_the_bore_of_a_ring_is_an_opening(clear: float) -> None:
     found = openings(ring(clear), np.ones(away.shape, bool), away < REACH_PX)
     assert found.sum() == pytest.approx(np.pi * BORE_PX**2, rel=0.08)  # a pixel of its border is 5 %
     assert away[found].max() < BORE_PX + RIM_PX
+
+
+@pytest.mark.parametrize("clear", [0.95, 0.6])
+def test_the_opening_of_a_bangle_is_no_foot_of_a_cup(clear: float) -> None:
+    """It is two thirds of what the outline encloses."""
+    bore_px = 0.8 * REACH_PX
+    outline = find_outline(ring(clear, times=4, bore_px=bore_px))
+    assert outline is not None
+    true = np.pi * (REACH_PX**2 - bore_px**2) * 16
+    assert outline.area_px == pytest.approx(true, rel=0.04)
+    assert outline.judged_area_px == pytest.approx(true, rel=0.04)
 
 
 @pytest.mark.parametrize(

@@ -43,6 +43,17 @@ def test_the_light_of_a_drawn_scene_is_read_to_three_degrees(degrees: float) -> 
     assert 0 < lighting.theta_err < 0.1
 
 
+@pytest.mark.parametrize("degrees", [52.0, 60.0, 68.0])
+def test_light_that_only_a_curved_underside_lets_in_is_read_to_three_degrees(degrees: float) -> None:
+    assert math.radians(degrees) > 1.2 * widest_light()
+    lighting = seen(large_voids(theta=math.radians(degrees), wall=0.8)).lighting
+    assert math.degrees(lighting.theta) == pytest.approx(degrees, abs=3.0)
+
+
+def test_no_more_light_is_read_than_a_flat_face_lets_in_where_it_is_not_plain() -> None:
+    assert seen(large_voids(theta=widest_light())).lighting.theta <= widest_light()
+
+
 @pytest.mark.parametrize("index", [1.47, 1.53, 1.56])
 @pytest.mark.parametrize("degrees", [28.0, 32.0, 36.0])
 def test_the_stated_doubt_of_the_light_holds_where_the_resin_is_not_the_usual_one(degrees: float, index: float) -> None:
