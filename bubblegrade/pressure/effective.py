@@ -34,9 +34,7 @@ class Needed:
     half_width: float  # of the exponent's 95 % interval: what is aimed at
     cups_per_setting: int | None  # None: more than anybody casts
     mixes: int  # to pour over all settings
-    voids_per_cup: (
-        int | None
-    )  # with the cups as they are; None: those now would do, or no number does, or none is known
+    voids_per_cup: int | None  # with the cups as they are; None: as many as now, or no number, does it, or unknown
 
 
 def effective_share(fit: Shrinkage) -> Estimate:
