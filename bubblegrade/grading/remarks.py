@@ -16,7 +16,9 @@ from bubblegrade.photo.scale import Scale
 from bubblegrade.voids.detecting import Found
 
 THICKER: Final = "--thickness is more than the casting is wide: check that it is the depth towards the camera"
+UNUSUAL: Final = "by this scale the casting is under 5 mm or over 300 mm long: check the length given and its unit"
 SPAN_CUT: Final = "the frame cuts the casting's widest span, so that its width gives no scale: sizes are in px"
+USUAL_MM: Final = (5.0, 300.0)  # length of what is cast in a pressure pot; another is mostly a slip of the unit
 MUCH_THICKER: Final = 1.05  # thickness over width: as far above it may a ball come by its scale's doubt
 
 
@@ -38,6 +40,15 @@ def on_thickness(edge_px: NDArray[np.float64], thickness_mm: float | None, scale
     return (THICKER,) if thickness_mm > MUCH_THICKER * across_px * scale.mm_per_px else ()
 
 
+def on_length(edge_px: NDArray[np.float64], scale: Scale | None) -> tuple[str, ...]:
+    """Return what the reader should know about a scale by which the casting, (N, 2) x, y, is of an unusual length."""
+    if scale is None or not len(edge_px):
+        return ()
+    _, along_px = across_and_along(edge_px)
+    long_mm = along_px * scale.mm_per_px
+    return () if USUAL_MM[0] <= long_mm <= USUAL_MM[1] else (UNUSUAL,)
+
+
 def remarks(
     found: Found, scale: Scale | None, curve: Magnified, fitness: Fitness, *, edge_px: NDArray[np.float64],
     thickness_mm: float | None, lengths_said: bool,
@@ -52,4 +63,4 @@ def remarks(
             if curve.factor > 1
             else f"{curve.source}; voids look up to {200 * curve.err:.0f} % too large, give --thickness"
         )
-    return (*on_thickness(edge_px, thickness_mm, scale), *said, *fitness.cares)
+    return (*on_thickness(edge_px, thickness_mm, scale), *on_length(edge_px, scale), *said, *fitness.cares)

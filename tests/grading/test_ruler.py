@@ -13,7 +13,7 @@ from bubblegrade.casting.outline import Outline, find_outline
 from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
-from bubblegrade.grading.remarks import THICKER, on_thickness
+from bubblegrade.grading.remarks import THICKER, UNUSUAL, on_length, on_thickness
 from bubblegrade.grading.ruler import curve_of, scale_of
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.scale import Span, stated_scale
@@ -119,6 +119,15 @@ def test_a_flat_casting_enlarges_nothing_with_or_without_a_thickness(outline: Ou
     scale, _ = scale_of(outline, Request(mm_per_px=0.1), index=1.5, name="a.jpg")
     for request, known in ((Request(), None), (Request(mm_per_px=0.1, thickness_mm=10.0), scale)):
         assert curve_of(outline, request, known, index=INDEX, name="cup.jpg").factor == 1.0
+
+
+@pytest.mark.parametrize(
+    ("width", "said"), [(440.0, (UNUSUAL,)), (4.4, (UNUSUAL,)), (44.0, ()), (290.0, ()), (6.0, ())]
+)
+def test_a_length_that_no_casting_has_is_said(outline: Outline, width: float, said: tuple[str, ...]) -> None:
+    """A slip of the unit, 44cm for 44mm, makes every void ten times as large."""
+    assert on_length(outline.edge_px, stated_scale(width / 600)) == said
+    assert on_length(outline.edge_px, None) == ()
 
 
 @pytest.mark.parametrize(("thickness", "said"), [(59.0, ()), (62.0, ()), (66.0, (THICKER,)), (None, ())])

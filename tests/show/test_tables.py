@@ -13,7 +13,7 @@ from rich.console import Console
 from bubblegrade.casting.curved import Magnified
 from bubblegrade.fitness import outlined
 from bubblegrade.fitness.check import Fitness, Verdict
-from bubblegrade.grading.remarks import THICKER
+from bubblegrade.grading.remarks import THICKER, UNUSUAL
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.reading import UNTOLD
 from bubblegrade.photo.tone import NOT_UNDERSTOOD
@@ -91,6 +91,7 @@ def test_a_curved_body_of_unknown_thickness_and_too_large_a_thickness_are_noted(
     assert "if curved, voids look up to 16 % too large: give --thickness" in notes(curved)
     assert "too large" not in notes(known_casting(magnified=Magnified(1.1, 0.08, "curved body")))
     assert THICKER in notes(known_casting(warnings=(THICKER,)))
+    assert UNUSUAL in notes(known_casting(warnings=(UNUSUAL,)))
     assert notes(known_casting(warnings=(UNTOLD, NOT_UNDERSTOOD))).endswith(f"{NOT_UNDERSTOOD}, {UNTOLD}")
     deep = known_casting(magnified=Magnified(1.85, 0.8, "curved body"))
     assert "so thick for its width that mm are good to 43 % only: check both" in notes(deep)
