@@ -43,8 +43,8 @@ USUAL_DOUBT: Final = 0.12  # of theta, radians, where it is not measured
 LEAST_OWN_ERR: Final = 0.02  # of theta, radians: rings of one photograph do not agree better
 MODEL_DOUBT: Final = 0.05  # of theta, radians: what all rings of a photograph share (tests/benchmarks/README.md)
 FLAT: Final = (0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.92, 1.0)  # of the widest light of a flat face, tried
-SHARES: Final = (*FLAT, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.7, 1.8)  # and of a curved one,
-PLAINLY: Final = 1.15  # of that widest light: flat castings are read as up to 1.11
+CURVED: Final = (1.0, 1.2, 1.4, 1.6, 1.8)  # of the same: of a curved one, tried where a flat one's is not enough
+PLAINLY: Final = 1.15  # of it: flat castings are read as up to 1.11
 WALLS: Final = (0.0, 0.2, 0.4, 0.6, 0.8)
 STRETCHES: Final = np.linspace(0.89, 1.13, 11).astype(np.float32)  # of each ring's radius, tried
 PROFILE: Final = Grid(angles=24, radii=27, inner=0.04, outer=1.4)
@@ -124,7 +124,7 @@ def measure_lighting(
     clear = _clearest(fits)
     read = _read(pyramid, clear, FLAT, usual.spread, index)
     if read is not None and read.share >= FLAT[-1]:
-        curved = _read(pyramid, clear, SHARES, usual.spread, index)
+        curved = _read(pyramid, clear, CURVED, usual.spread, index)
         read = curved if curved is not None and curved.share > PLAINLY else read
     if read is None:
         return replace(usual, blur_px=blur_px)
