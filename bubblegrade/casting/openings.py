@@ -52,7 +52,7 @@ def openings(coarse: Image, field: Mask, casting: Mask) -> Mask:
         return found
     passed = np.asarray(coarse / np.maximum(bare, DIMMEST), np.float32)
     resin = median(passed[inner])
-    if 1 - resin < LEAST_TAKEN:  # where an opening is most of what the outline encloses
+    if abs(1 - resin) < LEAST_TAKEN:  # where an opening is most of what the outline encloses
         resin = median(passed[inner & _grown(~inner, 2 * APART_PX + 1)])
     taken = 1 - resin
     if taken < LEAST_TAKEN:

@@ -18,16 +18,8 @@ from bubblegrade.pressure.cups import Floats, Trial
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.likelihood import Layout, maximise, one_spread
 from bubblegrade.pressure.population import LEAST_SEEN_SHARE, mean_power
-from bubblegrade.pressure.replicas import (
-    LEAST_FREEDOM,
-    Basis,
-    Grouping,
-    Replicas,
-    as_photographed,
-    assumed,
-    leave_one_out,
-)
-from bubblegrade.pressure.shrinkage import Shrinkage, cup_spread, replicate, spread_around
+from bubblegrade.pressure.replicas import LEAST_FREEDOM, Basis, Grouping, Replicas, as_photographed, assumed
+from bubblegrade.pressure.shrinkage import Shrinkage, spread_around
 
 NAIVE_WORDS: Final = (
     "The mean of the voids seen falls too little under pressure: those that shrink below the smallest countable size "
@@ -134,7 +126,6 @@ def by_setting(fit: Shrinkage) -> tuple[SettingRow, ...]:
     layout = _layout(trial, fit.grouping)
     start = np.concatenate([*_start(fit), [math.log(fit.spread)]])
     parameters = maximise(trial, layout, start, np.ones((1, len(trial.cups)))).parameters[0]
-    left_out = replicate(trial, layout, parameters, fit.grouping, spread=fit.assumed_spread)
     pooled = _pooled(fit, layout, parameters)
     rows = []
     for i in range(len(trial.settings)):
@@ -143,8 +134,8 @@ def by_setting(fit: Shrinkage) -> tuple[SettingRow, ...]:
         contrast = median.copy()
         contrast[trial.reference] -= 1.0
         median[len(trial.settings) : -1] = 1.0 / fit.grouping.levels
-        log_median, _ = _contrasted(fit, layout, median, parameters, (left_out, pooled))
-        log_ratio, basis = _contrasted(fit, layout, contrast, parameters, (left_out, pooled))
+        log_median, _ = _contrasted(fit, layout, median, parameters, pooled)
+        log_ratio, basis = _contrasted(fit, layout, contrast, parameters, pooled)
         rows.append(_row(fit, i, log_median, (log_ratio, basis)))
     return tuple(rows)
 
@@ -165,47 +156,43 @@ def _start(fit: Shrinkage) -> tuple[Floats, Floats]:
 
 
 def _pooled(fit: Shrinkage, layout: Layout, parameters: Floats) -> Replicas:
-    """Return replicas from one spread between the cups of all settings; the two of a setting may be alike by chance."""
-    spread, freedom = _cup_spread(fit, layout, parameters)
+    """Return replicas from one spread between the cups, or mixes, of all settings: two may be alike by chance."""
+    spread, freedom = _spread(fit, layout, parameters)
     cups = assumed(fit.trial, layout, parameters, fit.grouping.groups, spread=spread, freedom=freedom)
     return as_photographed(cups, fit.trial, layout, parameters)
 
 
-def _cup_spread(fit: Shrinkage, layout: Layout, parameters: Floats) -> tuple[float, float]:
-    """Return the cups' spread in ln d and its degrees of freedom: inside settings, else around the exponent's line."""
-    trial = fit.trial
-    free = len(trial.cups) - (parameters.size - 1)
-    if fit.grouping.basis is Basis.CUPS and free >= max(len(trial.settings) - 1, LEAST_FREEDOM):
-        inside = spread_around(trial, layout.location @ parameters, math.exp(parameters[-1]), free)
-        return inside.value, float(free)
-    around = cup_spread(fit) if fit.grouping.basis is Basis.CUPS else math.nan
-    return (fit.assumed_spread, math.inf) if math.isnan(around) else (around, fit.grouping.freedom)
+def _spread(fit: Shrinkage, layout: Layout, parameters: Floats) -> tuple[float, float]:
+    """Return by how much cups, or mixes, differ in ln d and its degrees of freedom.
+
+    Inside settings where they are enough, else around the exponent's line.
+    """
+    trial, groups = fit.trial, fit.grouping.groups
+    if fit.grouping.basis is Basis.ASSUMED:
+        return fit.assumed_spread, math.inf
+    free = np.unique(groups).size - (parameters.size - 1)
+    if free >= max(len(trial.settings) - 1, LEAST_FREEDOM):
+        inside = layout.location @ parameters
+        return spread_around(trial, inside, math.exp(parameters[-1]), groups, free).value, float(free)
+    freedom = fit.grouping.freedom
+    return spread_around(trial, fit.log_median, fit.spread, groups, freedom).value, freedom
 
 
 def _contrasted(
-    fit: Shrinkage, layout: Layout, contrast: Floats, parameters: Floats, replicas: tuple[Replicas, Replicas]
+    fit: Shrinkage, layout: Layout, contrast: Floats, parameters: Floats, pooled: Replicas
 ) -> tuple[Estimate, Basis]:
     """Return a sum of log-medians, such as ln of a ratio to the reference, and what its interval rests on."""
-    left_out, pooled = replicas
-    basis = fit.grouping.basis
+    basis = Basis.ASSUMED if math.isinf(pooled.freedom) else Basis.MEASURED
     if not contrast.any():
-        return Estimate(0.0, 0.0, 0.0), basis
-    everything = np.ones((1, len(fit.trial.cups)))
-    if not _estimable(layout, contrast, everything):
+        return Estimate(0.0, 0.0, 0.0), fit.grouping.basis
+    if not _estimable(layout, contrast):
         return UNKNOWN, basis
-    if basis is Basis.ASSUMED or (
-        basis is Basis.MIXES and _estimable(layout, contrast, leave_one_out(fit.grouping.groups))
-    ):
-        return left_out.estimate(float(contrast @ parameters), left_out.parameters @ contrast), basis
-    return pooled.estimate(float(contrast @ parameters), pooled.parameters @ contrast), (
-        Basis.ASSUMED if math.isinf(pooled.freedom) else Basis.MEASURED
-    )
+    return pooled.estimate(float(contrast @ parameters), pooled.parameters @ contrast), basis
 
 
-def _estimable(layout: Layout, contrast: Floats, selections: NDArray[np.float64]) -> bool:
-    """Return whether each selection of cups informs on the contrast."""
-    kept = selections[:, :, np.newaxis] * layout.location
-    projected = np.linalg.pinv(kept) @ kept @ contrast
+def _estimable(layout: Layout, contrast: Floats) -> bool:
+    """Return whether the cups inform on the contrast."""
+    projected = np.linalg.pinv(layout.location) @ layout.location @ contrast
     return bool(np.all(np.abs(projected - contrast) < _ESTIMABLE))
 
 

@@ -33,7 +33,7 @@ class Basis(StrEnum):
 
     CUPS = "cups"  # left out one by one
     MIXES = "mixes"  # left out one by one
-    MEASURED = "measured"  # the voids, widened by one spread that all the trial's cups show
+    MEASURED = "measured"  # the voids, widened by one spread that all the trial's cups, or mixes, show
     ASSUMED = "assumed"  # the voids, widened by an assumed spread from cup to cup, or from mix to mix
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from scipy.stats import chi2
 
 from bubblegrade.grading.estimate import UNKNOWN, Estimate
-from bubblegrade.pressure.cups import Floats, Trial
+from bubblegrade.pressure.cups import Floats, Indices, Trial
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.likelihood import Layout, information, maximise, one_spread
 from bubblegrade.pressure.population import seen_moments, seen_share
@@ -142,17 +142,20 @@ def cup_spread(fit: Shrinkage) -> float:
 
 def cup_spread_estimate(fit: Shrinkage) -> Estimate:
     """Return `cup_spread` with its interval: squared distances taken as chi-squared, less the chance of the voids."""
-    return spread_around(fit.trial, fit.log_median, fit.spread, len(fit.trial.cups) - fit.grouping.levels - 1)
+    count = len(fit.trial.cups)
+    return spread_around(fit.trial, fit.log_median, fit.spread, np.arange(count), count - fit.grouping.levels - 1)
 
 
-def spread_around(trial: Trial, log_median: Floats, spread: float, free: int) -> Estimate:
-    """Return how far cups lie from their fitted log-medians, (cups,), beyond what their voids explain.
+def spread_around(trial: Trial, log_median: Floats, spread: float, groups: Indices, free: float) -> Estimate:
+    """Return how far groups of cups lie from their fitted log-medians, (cups,), beyond what their voids explain.
 
-    `free` is the number of cups less that of the fitted log-medians' parameters; under 2 the answer is unknown.
+    `free` is the number of groups less that of the fitted log-medians' parameters; under 2 the answer is unknown.
     """
     if free < LEAST_FREEDOM:  # one distance from a fit is no spread
         return UNKNOWN
     off, known = _distances(trial, log_median, spread)
+    members = groups[:, np.newaxis] == np.unique(groups)
+    off, known = (known * off) @ members / (known @ members), known @ members
     squares, chance = float(np.sum(off**2)), float(np.mean(1.0 / known))
     low, high = (squares / float(quantile) for quantile in chi2.ppf((0.975, 0.025), free))
     return Estimate(*(math.sqrt(max(variance - chance, 0.0)) for variance in (squares / free, low, high)))

@@ -73,14 +73,15 @@ def verdict_sentence(said: Comparison) -> str:
 def remarks(said: Comparison) -> tuple[str, ...]:
     """Return what a reader must know to take the verdict rightly."""
     lines = []
-    if Flag.BORDERLINE in said.flags and said.verdict in MISFITS:
+    uneven = Flag.UNEVEN in said.flags  # whose sentence says what the verdict goes by, and that it is no chance
+    if Flag.BORDERLINE in said.flags and said.verdict in MISFITS and not uneven:
         lines.append(_by_one_spread(said))
     if said.verdict in MISFITS:
         lines.append(SIZES_ALONE)
     if said.verdict not in {*MISFITS, Verdict.CANNOT_TELL} and said.effective_share.low <= HALF_PRESSURE:
         lines.append(f"Half the gauge pressure would agree as well, down to a share of {said.effective_share.low:.2f}.")
     off = [verdict for verdict in said.setting_verdicts if verdict in MISFITS]
-    if off and said.verdict not in MISFITS:
+    if off and said.verdict not in MISFITS and not uneven:
         lines.append(ONE_OF_MANY if len(off) == 1 else MORE_THAN_CHANCE)
     if said.verdict in MISFITS and not off:
         lines.append(ALL_TOGETHER)

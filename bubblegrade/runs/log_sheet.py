@@ -24,7 +24,7 @@ from bubblegrade.results.tables import FORMULA_SIGN, GUARD, INNER_FORMULA, cell_
 from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text, delimiter_of
 from bubblegrade.settings import nearest
 from bubblegrade.show.printable import printable
-from bubblegrade.units.written import decimal
+from bubblegrade.units.written import decimal, quoted
 
 PHOTO: Final = "photo"  # a column beside the fields: the casting's photograph, by its place from the sheet
 TELLING: Final = ("date", "batch")  # fields that tell castings of one recipe and mould apart
@@ -154,7 +154,7 @@ def _table_in(file: Path, types: Mapping[str, str]) -> Table:
     """Return a table from its CSV."""
     name = printable(str(file))
     text = csv_text(file, name)
-    commas_are_decimal = delimiter_of(text) != ","  # as spreadsheets of many countries save it
+    commas_are_decimal = delimiter_of(text) == ";"  # as spreadsheets of many countries save it
     lines = iter(csv_lines(text, name, longest=sys.maxsize))
     _, columns = next(lines, (0, list[str]()))
     kinds = [types.get(column, "TEXT") for column in columns]
@@ -186,8 +186,11 @@ def _value(cell: str, kind: str, *, commas_are_decimal: bool) -> str | float | N
     """Return what a cell stands for."""
     if not cell:
         return None
-    if kind == "INTEGER":
-        return int(cell)
-    if kind == "REAL":
-        return float(cell.replace(",", ".")) if commas_are_decimal else decimal(cell)
+    try:
+        if kind == "INTEGER":
+            return int(cell)
+        if kind == "REAL":
+            return float(cell.replace(",", ".")) if commas_are_decimal else decimal(cell)
+    except ValueError:
+        raise ValueError(f"{quoted(cell)} is no number") from None
     return _ESCAPED.sub(lambda sign: _MEANT[sign[1]], cell.removeprefix(GUARD))

@@ -20,6 +20,7 @@ from bubblegrade.pressure.effective import MOST_SHARE
 from bubblegrade.pressure.situation import Advice, Level
 from bubblegrade.pressure.suspects import AGAINST, SUSPECT_WORDS, Ranked
 from bubblegrade.pressure.trial import Told, Trial
+from bubblegrade.pressure.verdict import Flag
 from bubblegrade.pressure.verdict_words import FLAG_WORDS, naive_sentence, remarks, verdict_sentence
 from bubblegrade.show.cautions import show_cautions
 from bubblegrade.show.sentences import say
@@ -48,6 +49,9 @@ VERDICTS: Final[dict[str, Cell]] = {
 }
 TO_THE_LEFT: Final = ("pressure", "verdict")
 MOST_PSIG: Final = 1000.0  # of an effective pressure; beyond it the voids set no limit
+ONE_SHARE: Final = (
+    "No one share of the gauge pressure explains all settings: each setting's effective psi is what its voids report."
+)
 LEAST_LEFT: Final = 0.01  # of a diameter: by Boyle's law it takes a million atmospheres
 
 
@@ -142,7 +146,7 @@ def _evidence(trial: Trial) -> list[str]:
     lines = [
         f"Exponent of diameters on pressure: {interval(said.exponent)}; Boyle's law says 0.333. "
         f"Without a distribution: {free}.",
-        _arrived(said.effective_share),
+        ONE_SHARE if Flag.UNEVEN in said.flags else _arrived(said.effective_share),
         f"Ratios are to {said.reference}; 'seen' is the share of the voids large enough to count; limits are of 95 %.",
     ]
     naive = naive_sentence(said)

@@ -53,6 +53,12 @@ def test_the_opening_of_a_bangle_is_no_foot_of_a_cup(clear: float) -> None:
     assert outline.judged_area_px == pytest.approx(true, rel=0.04)
 
 
+def test_a_middle_that_gathers_light_within_a_dark_flank_is_no_opening() -> None:
+    away = from_middle()
+    lens = ring(0.5, bore=1.1, bore_px=0.8 * REACH_PX)
+    assert not openings(lens, np.ones(away.shape, bool), away < REACH_PX).any()
+
+
 @pytest.mark.parametrize(
     ("bore", "rim"), [(0.92**2, 0.05), (0.92, RIM_LIGHT), (1.0, 1.0), (0.3, 0.1)],
     ids=["a void", "a wire ring", "a light spot of no border", "a plug"],

@@ -108,6 +108,15 @@ def test_cups_that_are_alike_by_chance_do_not_tell_a_ratio_better_than_their_voi
     assert (ratio.high - ratio.low) / 2.0 > 1.96 * math.sqrt(2.0 * 0.5**2 / 400)
 
 
+def test_mixes_that_are_alike_by_chance_do_not_tell_a_ratio_better_than_their_voids(even_cups: Cups) -> None:
+    def two_mixes(settings: tuple[float, ...], apart: float) -> list[Cup]:
+        cups = even_cups(settings=settings, offsets=(-apart, -apart, apart, apart), limit=0.01)
+        return [replace(cup, mix=f"{cup.setting} {i % 4 // 2}") for i, cup in enumerate(cups)]
+
+    ratio = rows(two_mixes((0.0, 60.0), 0.0) + two_mixes((15.0, 30.0, 45.0), 0.05))["60psi"].log_ratio
+    assert (ratio.high - ratio.low) / 2.0 > 1.96 * math.sqrt(2.0 * 0.5**2 / 800)
+
+
 def test_settings_that_leave_the_law_do_not_pass_for_cups_that_differ(even_cups: Cups) -> None:
     leaked = [replace(cup, setting="60psi", gauge_ratio=60.0 / 14.696) for cup in even_cups(settings=(0.0,))]
     found = rows(even_cups(settings=(0.0, 15.0, 30.0, 45.0)) + leaked)

@@ -105,3 +105,14 @@ def test_one_setting_that_is_off_may_be_chance_and_several_are_not(known_trial: 
     both = replace(said, setting_verdicts=(reference, *[Verdict.SHRANK_LESS] * len(others)))
     assert remarks(one) == (ONE_OF_MANY,)
     assert remarks(both) == (MORE_THAN_CHANCE,)
+
+
+def test_settings_that_contradict_each_other_are_not_laid_to_chance_nor_to_the_whole_interval(
+    known_trial: MakeTrial,
+) -> None:
+    said = known_trial().comparison
+    off = (said.setting_verdicts[0], *[Verdict.SHRANK_LESS] * len(said.setting_verdicts[1:]))
+    untold = replace(said, flags=(Flag.UNEVEN,), verdict=Verdict.CANNOT_TELL, setting_verdicts=off)
+    told = replace(untold, flags=(Flag.UNEVEN, Flag.BORDERLINE), verdict=Verdict.SHRANK_LESS)
+    assert remarks(untold) == ()
+    assert remarks(told) == (SIZES_ALONE,)

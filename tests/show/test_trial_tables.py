@@ -154,3 +154,16 @@ def test_voids_a_little_larger_than_in_open_air_report_no_pressure(known_trial: 
     text = flat(shown(known_trial(cups=cups), 200))
     assert " 0 (" in text
     assert "-0 " not in text
+
+
+def test_settings_that_contradict_each_other_have_no_share_of_the_pressure_in_common(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    leaked = {30.0: 0.0}
+    cups = tuple(
+        poured(psig, name=name, pressure_share=leaked.get(psig, 1.0))
+        for psig in (0.0, 15.0, 30.0, 45.0, 60.0)
+        for name in "abc"
+    )
+    for trial, told in ((known_trial(cups=cups), False), (known_trial(), True)):
+        assert ("of the gauge pressure stood at gel" in flat(shown(trial, 200))) == told
