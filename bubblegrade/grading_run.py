@@ -24,7 +24,7 @@ from bubblegrade.grading.clarity import Clarity, clarity
 from bubblegrade.grading.counting import frame_weights
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.record import Casting, NotJudged, Request
-from bubblegrade.grading.remarks import left_out, remarks
+from bubblegrade.grading.remarks import left_out, on_opening, remarks
 from bubblegrade.grading.ruler import curve_of, scale_of
 from bubblegrade.grading.sizes import summarise
 from bubblegrade.photo.light import Light
@@ -230,6 +230,7 @@ def _summed_up(
         noted=photo.noted,
         warnings=(
             *photo.warnings,
+            *on_opening(outline),
             *sizes.warnings,
             *remarks(found, scale, curve, fitness, edge_px=outline.edge_px,
                      thickness_mm=request.thickness_mm, lengths_said=request.is_scaled),

@@ -17,6 +17,9 @@ from bubblegrade.voids.detecting import Found
 
 THICKER: Final = "--thickness is more than the casting is wide: check that it is the depth towards the camera"
 UNUSUAL: Final = "by this scale the casting is under 5 mm or over 300 mm long: check the length given and its unit"
+OPENED: Final = (
+    "more than half of what the outline encloses passes for an opening, as of a ring: if it is resin, no number holds"
+)
 SPAN_CUT: Final = "the frame cuts the casting's widest span, so that its width gives no scale: sizes are in px"
 USUAL_MM: Final = (5.0, 300.0)  # length of what is cast in a pressure pot; another is mostly a slip of the unit
 MUCH_THICKER: Final = 1.05  # thickness over width: as far above it may a ball come by its scale's doubt
@@ -38,6 +41,12 @@ def on_thickness(edge_px: NDArray[np.float64], thickness_mm: float | None, scale
         return ()
     across_px, _ = across_and_along(edge_px)
     return (THICKER,) if thickness_mm > MUCH_THICKER * across_px * scale.mm_per_px else ()
+
+
+def on_opening(outline: Outline) -> tuple[str, ...]:
+    """Return what the reader should know about an opening; the flat of a cup that takes no light looks like one."""
+    opened, resin = np.count_nonzero(outline.opened), np.count_nonzero(outline.casting)
+    return (OPENED,) if opened > resin else ()
 
 
 def on_length(edge_px: NDArray[np.float64], scale: Scale | None) -> tuple[str, ...]:

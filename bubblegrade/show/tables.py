@@ -71,7 +71,7 @@ def show_castings(castings: Sequence[Casting], console: Console) -> None:
 def notes(casting: Casting) -> str:
     """Return in short what the reader should know of a casting before trusting its line."""
     from bubblegrade.fitness.outlined import doubts  # noqa: PLC0415  lists and help need no grading
-    from bubblegrade.grading.remarks import SPAN_CUT, THICKER, UNUSUAL  # noqa: PLC0415  likewise
+    from bubblegrade.grading.remarks import OPENED, SPAN_CUT, THICKER, UNUSUAL  # noqa: PLC0415  likewise
     from bubblegrade.photo.decoded import ONE_ALONE  # noqa: PLC0415  likewise
     from bubblegrade.photo.reading import UNTOLD  # noqa: PLC0415  likewise
     from bubblegrade.photo.tone import NOT_UNDERSTOOD  # noqa: PLC0415  likewise
@@ -83,7 +83,7 @@ def notes(casting: Casting) -> str:
     cut = [f"{count_of(casting.cut_count, 'void')} cut by the frame"] if casting.cut_count else []
     left_out = left_out_share(casting)
     hidden = [f"{percent(left_out)} not judged"] if left_out > MUCH_LEFT_OUT else []
-    told = (SPAN_CUT, THICKER, UNUSUAL, NOT_UNDERSTOOD, UNTOLD, ONE_ALONE)
+    told = (OPENED, SPAN_CUT, THICKER, UNUSUAL, NOT_UNDERSTOOD, UNTOLD, ONE_ALONE)
     noted = [said for said in told if said in casting.warnings]
     doubted = doubts(casting.fitness)
     return ", ".join([*unfit, *unsure, *small, *cut, *hidden, *_curved(casting), *noted, *doubted])

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.openings import openings
 from bubblegrade.casting.outline import find_outline
+from bubblegrade.grading.remarks import OPENED, on_opening
 
 SIDE_PX, REACH_PX, BORE_PX = 300, 120, 40
 RIM_PX, RIM_LIGHT = 3, 0.35
@@ -51,6 +52,7 @@ def test_the_opening_of_a_bangle_is_no_foot_of_a_cup(clear: float) -> None:
     true = np.pi * (REACH_PX**2 - bore_px**2) * 16
     assert outline.area_px == pytest.approx(true, rel=0.04)
     assert outline.judged_area_px == pytest.approx(true, rel=0.04)
+    assert on_opening(outline) == (OPENED,)
 
 
 def test_a_middle_that_gathers_light_within_a_dark_flank_is_no_opening() -> None:
@@ -96,3 +98,4 @@ def test_the_area_of_a_ring_is_that_of_its_resin() -> None:
     assert outline.area_px == pytest.approx(true, rel=0.02)
     assert outline.judged_area_px == pytest.approx(true, rel=0.02)
     assert len(outline.borders_px) == 2
+    assert on_opening(outline) == ()
