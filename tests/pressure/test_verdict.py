@@ -22,6 +22,7 @@ from bubblegrade.pressure.verdict import (
     flags,
     judge,
     judge_setting,
+    uneven,
 )
 
 Cups = Callable[..., list[Cup]]
@@ -175,6 +176,14 @@ def test_a_pot_that_leaked_at_some_settings_is_told_from_cups_that_differ(
     assert {name for name, verdict in verdicts.items() if verdict is Verdict.SHRANK_LESS} == {
         f"{psig:g}psi" for psig in names
     }
+
+
+def test_of_settings_that_left_the_law_both_ways_the_plainest_is_said(even_cups: Cups) -> None:
+    lost = [cup for cup in leaked(even_cups, 15.0, 60.0) if cup.setting != "60psi"]
+    found = found_in([*lost, *even_cups(settings=(60.0,), pressure_share=4.0)])
+    verdicts = {row.name: judge_setting(row, found) for row in found.rows}
+    assert (verdicts["15psi"], verdicts["60psi"]) == (Verdict.SHRANK_LESS, Verdict.SHRANK_MORE)
+    assert uneven(found) is Verdict.SHRANK_MORE
 
 
 @pytest.mark.parametrize("what", [{}, {"pressure_share": 0.0}, {"pressure_share": 0.5}, {"exponent": 0.5}])
