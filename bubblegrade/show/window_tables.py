@@ -112,14 +112,16 @@ def _untimed(steps: Steps) -> tuple[str, ...]:
 def _gel_ground(found: Window) -> str:
     """Return what the gel time rests on."""
     asked = found.question
-    room = f"{asked.room_k - kelvin(0.0):.3g} C"
+    room, stated = (f"{each - kelvin(0.0):.3g} C" for each in (asked.room_k, asked.points[0].kelvin))
+    point = f"from {time_words(asked.points[0].seconds)} at {stated}"
     if len(asked.points) > 1:
         return f"Gel time at {room} from both times of the data sheet (Arrhenius); batch and mass move it by some 12 %."
     if asked.activation_j_mol is not None:
-        return f"Gel time at {room} by the activation energy given (Arrhenius); batch and mass move it by some 12 %."
+        by = "by the activation energy given (Arrhenius)"
+        return f"Gel time at {room} {point} {by}; batch and mass move it by some 12 %."
     return (
-        f"Gel time at {room} by the rule that it halves for every 10 C (maker guidance; by 1.5 to 2.5 for other "
-        "resins). A second time of the data sheet tells more, a cup of your own the most."
+        f"Gel time at {room} {point} by the rule that it halves for every 10 C (maker guidance; by 1.5 to 2.5 for "
+        "other resins). A second time of the data sheet tells more, a cup of your own the most."
     )
 
 

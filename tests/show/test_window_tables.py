@@ -33,6 +33,13 @@ def test_an_assumed_viscosity_at_gel_is_said_to_be_assumed() -> None:
     assert "100 Pa s at gel, as we take it" in line
 
 
+@pytest.mark.parametrize("activation", [None, 50e3])
+def test_the_temperature_that_a_gel_time_is_taken_at_is_said(activation: float | None) -> None:
+    """A data sheet's time without one is taken at 25 C."""
+    said = " ".join(ground_lines(resin_window(replace(ASKED, room_k=293.15, activation_j_mol=activation))))
+    assert "Gel time at 20 C from 10 min at 25 C by the " in said
+
+
 def test_a_step_that_takes_no_time_is_said_to_be_taken_so() -> None:
     assert ground_lines(resin_window(ASKED))[0] == (
         "Taken to need no time: pouring (--pour), closing (--close), filling (--fill). "
