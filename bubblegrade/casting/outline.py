@@ -43,6 +43,7 @@ DENTED: Final = 0.9  # solidity: below it another line is tried, as 2 of 3 such 
 AT_EDGE_PX: Final = 5  # coarse px from the edge of the light: an outline within it may follow that edge
 WITHIN: Final = 0.9  # of the outline's area: a closed region that holds so much of it is the casting, seen whole
 SURELY: Final = 0.97  # share of such an outline with a step of light
+BORED: Final = 0.5  # of what passes for a cup's foot: with so much bare light it is the bore of a ring
 AROUND_PX: Final = 9  # coarse px: bare light is looked for beyond half of this from an outline
 SHADED_PX: Final = 4  # coarse px along the border of the judged area in which the edge casts its own shade
 BOX_PX: Final = 24  # a multiple of the steps at which pictures are thinned
@@ -170,11 +171,11 @@ def find_outline(light: Image) -> Outline | None:
     opened = openings(coarse, field, casting)
     inside = within(edge, step, field.shape) & field & ~opened
     rimmed = within_rim(coarse, casting, opened)  # the dark line inside is looked for with the border taken in
-    clear = rimmed & ~opened
-    flat = within_foot(coarse, clear)
+    foot = within_foot(coarse, rimmed)
+    flat = rimmed if opened[foot].mean() > BORED else foot
     return Outline(
         casting=inside,
-        judged=flat & inside if rimmed is casting else flat,
+        judged=flat & (inside if rimmed is casting else ~opened),
         opened=opened,
         edge_px=edge,
         step_px=step,
@@ -182,7 +183,7 @@ def find_outline(light: Image) -> Outline | None:
         coarse=coarse,
         lit=field,
         cut_by_frame=cut,
-        bent=rimmed is not casting or flat is not clear,
+        bent=flat is not casting,
         beside=_apart(casting, (*others, *cut_off(flood, coarse, casting, others))),
     )
 
