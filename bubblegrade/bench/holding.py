@@ -67,7 +67,7 @@ def _words(row: Mapping[str, str], number: int, folder: BenchFolder) -> Words:
         raise InputError(f"{at} has no time: write 0min for the first, and 2h or 08:15")
     if not gauge and not photo:
         raise InputError(f"{at} has neither gauge nor photograph: write what the dial showed, or choose its photograph")
-    return Words(time, gauge, folder.photograph(photo) if photo else None, temperature, at=at)
+    return Words(time, gauge, folder.photograph(photo) if photo else None, temperature, at=at, shown=photo)
 
 
 def _photographed(asked: Asked, words: list[Words], dial: Dial | None) -> Photographed:

@@ -1,8 +1,9 @@
 """Openings: where the bare light shows through a casting, as in a ring, a bored pendant or between the pins of a scale.
 
 Resin always takes some of the light, its two faces alone 8 % (Fresnel, index 1.5). A part in the casting that is as
-bright as the light beside it, and that a dark line parts from the resin all around, is none. The loop of an eye or hook
-hanger stands out of the resin: its wire lets nothing through, and the opening in it lies at the outline.
+bright as the light beside it, and that a dark line parts from the resin all around, is none. Where it is most of what
+the outline encloses, as of a bangle, the resin is that along the outline. The loop of an eye or hook hanger stands out
+of the resin: its wire lets nothing through, and the opening in it lies at the outline.
 """
 
 from __future__ import annotations

@@ -39,7 +39,7 @@ def outline_lost(view: View) -> Measured:
     rows, cols = view.light.shape
     share, place = view.outline.judged_area_px / (rows * cols) or 1.0, box(0, 0, cols - 1, rows - 1)
     if not view.graded:
-        return Measured(share, f"{NO_CASTING}, or its outline is lost in the light", place, cure=SHOW_IT)
+        return Measured(share, f"{NO_CASTING}, or its outline is lost in the light", place, cure=f"{SHOW_IT}; {RAISE}")
     return Measured(share, "the casting's outline is lost in the light", place)
 
 

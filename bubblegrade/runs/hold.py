@@ -86,7 +86,7 @@ def _from_photographs(
 def _photo(words: Words) -> DialPhoto:
     """Return a photograph of the dial."""
     assert words.photo is not None  # noqa: S101 - checked before
-    photo = read_photo(words.photo, name=printable(words.photo.name))
+    photo = read_photo(words.photo, name=printable(words.shown or words.photo.as_posix()))
     return DialPhoto(photo.codes, photo.name)
 
 

@@ -31,6 +31,7 @@ class Words:
     barometer: str = ""
     remark: str = ""
     at: str = ""  # where it stands, for messages
+    shown: str = ""  # what its photograph is called there, where that is not its path
 
 
 @dataclass(frozen=True)
