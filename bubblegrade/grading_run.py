@@ -15,7 +15,7 @@ from bubblegrade.casting.transmittance import Squares, clear_level, clear_transm
 from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.checks import fitness_of
-from bubblegrade.fitness.geometry import NO_CASTING, SHOW_IT
+from bubblegrade.fitness.geometry import FIND_IT, LOST
 from bubblegrade.fitness.sharpness import countable_px
 from bubblegrade.fitness.softest import softest_place
 from bubblegrade.fitness.tones import straightened_by, told_steepness, tone_doubt
@@ -129,7 +129,7 @@ def _measured_as_taken(photo: Photo, request: Request, settings: Settings, blank
     outline = whole_field(light[:, :]) if seen is None else seen
     found = find_voids(dark, photo.shown, outline, settings, disc_px=lambda: View(photo, light, outline).disc_px)
     if seen is None and not request.whole and (len(found.voids) < LEAST_VOIDS or request.width_mm is not None):
-        raise PhotoError(f"{photo.name}: {NO_CASTING}: {SHOW_IT}")
+        raise PhotoError(f"{photo.name}: {LOST}: {FIND_IT}")
     return _Measured(photo, light, outline, dark, found)
 
 

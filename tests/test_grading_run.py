@@ -205,7 +205,7 @@ def test_no_outline_and_few_voids_or_a_scale_that_needs_it_is_refused(voids: int
     scene = cup_scene(casting_px=230.0)
     x, y, d = (np.asarray(c)[:voids] for c in (scene.x_px, scene.y_px, scene.diameter_px))
     bare = draw(replace(scene, casting_px=0.0, x_px=x, y_px=y, diameter_px=d)).picture
-    with pytest.raises(PhotoError, match=r"^cup\.png: no casting in view: show it whole on the light"):
+    with pytest.raises(PhotoError, match=r"^cup\.png: no casting in view, or its outline is lost in the light: show"):
         graded(bare, **request_)
 
 

@@ -16,8 +16,8 @@ from bubblegrade.photo.lens import lens_from_focal
 NEAREST: Final = 15.0  # camera height over the casting's thickness: nearer is too near (common practice)
 USUAL_INDEX: Final = 1.5  # that this rule of the trade reckons with
 NEAR_PX: Final = 3  # coarse px: the outline of a casting that the frame cuts keeps off the frame
-NO_CASTING: Final = "no casting in view"
-SHOW_IT: Final = "show it whole on the light, or let 'grade' judge the frame with --whole"
+LOST: Final = "no casting in view, or its outline is lost in the light"
+FIND_IT: Final = f"show it whole on the light, or let 'grade' judge the frame with --whole; {RAISE}"
 NOT_ASKED: Final = "no smallest size was asked for"
 MOST_PERSPECTIVE: Final = 1.0 / (NEAREST * USUAL_INDEX)  # 4.4 % from front to back
 
@@ -39,7 +39,7 @@ def outline_lost(view: View) -> Measured:
     rows, cols = view.light.shape
     share, place = view.outline.judged_area_px / (rows * cols) or 1.0, box(0, 0, cols - 1, rows - 1)
     if not view.graded:
-        return Measured(share, f"{NO_CASTING}, or its outline is lost in the light", place, cure=f"{SHOW_IT}; {RAISE}")
+        return Measured(share, LOST, place, cure=FIND_IT)
     return Measured(share, "the casting's outline is lost in the light", place)
 
 
