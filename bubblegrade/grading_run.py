@@ -27,7 +27,7 @@ from bubblegrade.grading.record import Casting, NotJudged, Request
 from bubblegrade.grading.remarks import left_out, on_opening, remarks
 from bubblegrade.grading.ruler import curve_of, scale_of
 from bubblegrade.grading.sizes import summarise
-from bubblegrade.photo.light import Light
+from bubblegrade.photo.light import Codes, Light
 from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale, SpanPx
 from bubblegrade.settings import Settings
@@ -124,7 +124,7 @@ def _measured(photo: Photo, request: Request, settings: Settings, blank: Light |
 
 def _measured_as_taken(photo: Photo, request: Request, settings: Settings, blank: Light | None) -> _Measured:
     """Return the photograph with its outline, darkness and everything found in it."""
-    seen, dark = _outline_and_darkness(flattened(photo, blank), request)
+    seen, dark = _outline_and_darkness(flattened(photo, blank), photo.codes, request)
     light = Flattened(photo, blank)
     outline = whole_field(light[:, :]) if seen is None else seen
     found = find_voids(dark, photo.shown, outline, settings, disc_px=lambda: View(photo, light, outline).disc_px)
@@ -133,9 +133,9 @@ def _measured_as_taken(photo: Photo, request: Request, settings: Settings, blank
     return _Measured(photo, light, outline, dark, found)
 
 
-def _outline_and_darkness(light: Light, request: Request) -> tuple[Outline | None, Light]:
+def _outline_and_darkness(light: Light, codes: Codes, request: Request) -> tuple[Outline | None, Light]:
     """Return the casting's outline, where one is looked for and found, and the darkness, in place of the light."""
-    seen, squares = both(lambda: None if request.whole else find_outline(light), lambda: Squares.of(light))
+    seen, squares = both(lambda: None if request.whole else find_outline(light, codes), lambda: Squares.of(light))
     return seen, darkened(light, clear_level(squares, seen), squares.side_px)
 
 

@@ -1,9 +1,10 @@
 """Openings: where the bare light shows through a casting, as in a ring, a bored pendant or between the pins of a scale.
 
 Resin always takes some of the light, its two faces alone 8 % (Fresnel, index 1.5). A part in the casting that is as
-bright as the light beside it, and that a dark line parts from the resin all around, is none. Where it is most of what
-the outline encloses, as of a bangle, the resin is that along the outline. The loop of an eye or hook hanger stands out
-of the resin: its wire lets nothing through, and the opening in it lies at the outline.
+bright as the light beside it, and that a dark line parts from the resin all around, is none; nor is one of the light's
+own colour in tinted resin, as the straight bore of a finger ring shows no line. Where it is most of what the outline
+encloses, as of a bangle, the resin is that along the outline. The loop of an eye or hook hanger stands out of the
+resin: its wire lets nothing through, and the opening in it lies at the outline.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.parts import filled
+from bubblegrade.photo.light import Codes
 from bubblegrade.quantiles import median
 
 Mask = NDArray[np.bool_]
@@ -24,6 +26,8 @@ Image = NDArray[np.float32]
 DIMMEST: Final = 1e-3  # of full scale: no bare light is taken to be darker
 LEAST_TAKEN: Final = 0.03  # of the light: resin that takes less is not told from bare light
 AS_BARE: Final = 0.3  # of what the resin takes: so near to the bare light is an opening's light
+CLEARED: Final = 0.04  # of the light: half of what two faces take; without a line an opening is as near to it
+LEAST_TINT: Final = 0.02  # in the shares of the colours: a fainter tint tells no opening
 LEAST_PX: Final = 5  # coarse px: a narrower opening has no middle clear of its own edge
 APART_PX: Final = 5  # coarse px: nearer to the outline it is a dent of it, or the opening of a loop of wire
 RIM_PX: Final = 5  # coarse px, side of the square in which the dark line around it must lie
@@ -33,7 +37,7 @@ WIRE: Final = 0.3  # of the bare light: what lets less through is a wire
 WIRE_PX: Final = 7  # coarse px, side of the square in which it must lie: dark enough only behind its own soft edge
 
 
-def openings(coarse: Image, field: Mask, casting: Mask) -> Mask:
+def openings(coarse: Image, field: Mask, casting: Mask, codes: Codes | None = None) -> Mask:
     """Return the parts of a casting through which the bare light shows, (rows, cols) of the coarse picture.
 
     Parameters
@@ -44,6 +48,8 @@ def openings(coarse: Image, field: Mask, casting: Mask) -> Mask:
         (rows, cols) the lit part of it.
     casting
         (rows, cols) what the outline encloses.
+    codes
+        The photograph, (rows, cols) grey or (rows, cols, 3) of any size; None where its colours are not to tell.
     """
     found = np.zeros_like(casting)
     around = _grown(casting, 2 * APART_PX - 1)
@@ -64,13 +70,18 @@ def openings(coarse: Image, field: Mask, casting: Mask) -> Mask:
     loops = []
     for label in range(1, count):
         part = filled(labels == label)
-        as_bare = abs(median(passed[part]) - 1) < AS_BARE * taken
-        in_loop = (part & ~inner).any()
-        if as_bare and _rimmed(passed, part, *((WIRE, WIRE_PX) if in_loop else (resin, RIM_PX))):
-            if in_loop:
+        off = abs(median(passed[part]) - 1)
+        if off >= AS_BARE * taken:
+            continue
+        if (part & ~inner).any():
+            if _rimmed(passed, part, WIRE, WIRE_PX):
                 loops.append(part)
-            else:
-                found |= _grown(part, 3)
+        elif _rimmed(passed, part, resin, RIM_PX) or (
+            off < CLEARED
+            and codes is not None
+            and _of_the_light(codes, part, inner & ~_grown(part, RIM_PX), field & ~around)
+        ):
+            found |= _grown(part, 3)
     return found | _grown(np.any(loops, axis=0), 3) if 0 < len(loops) <= MOST_LOOPS else found
 
 
@@ -79,6 +90,17 @@ def _rimmed(passed: Image, part: Mask, darker: float, side_px: int) -> bool:
     border = part & ~cv2.erode(part.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
     darkest = cv2.erode(passed, np.ones((side_px, side_px), np.uint8))
     return bool((darkest[border] < darker).mean() > RIMMED)
+
+
+def _of_the_light(codes: Codes, part: Mask, resin: Mask, bare: Mask) -> bool:
+    """Say whether a part has the colour of the bare light where the resin, by its shares of the colours, has not."""
+    if codes.ndim == 2 or not resin.any():  # noqa: PLR2004
+        return False
+    small = cv2.resize(codes, part.shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
+    shares = small / np.maximum(small.sum(axis=2, keepdims=True), 1)
+    its, tinted, light = (np.median(shares[where], axis=0) for where in (part, resin, bare))
+    tint = float(np.linalg.norm(tinted - light))
+    return tint > LEAST_TINT and float(np.linalg.norm(its - light)) < AS_BARE * tint
 
 
 def _grown(mask: Mask, size: int) -> Mask:

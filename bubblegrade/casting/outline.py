@@ -29,6 +29,7 @@ from bubblegrade.casting.openings import openings
 from bubblegrade.casting.parts import filled, largest, solidity
 from bubblegrade.casting.rim import within_rim
 from bubblegrade.casting.tightened import drawn_in
+from bubblegrade.photo.light import Codes
 from bubblegrade.quantiles import median, quantile
 
 Mask = NDArray[np.bool_]
@@ -36,6 +37,7 @@ Image = NDArray[np.float32]
 
 COARSE_SIDE_PX: Final = 400  # the outline is looked for in a picture of about this size
 LIT_SHARE: Final = 0.3  # of the 90th percentile of light: less is not lit
+AS_LIT: Final = 0.75  # of the light in a casting: what is less bright around it is no light that it stands on
 OPAQUE: Final = 0.2  # of the bare light: what is small and lets less through its middle is hardware
 NOTHING: Final = 0.04  # of the bare light: so much is stray light of the lens, whatever the size
 LARGE: Final = 0.15  # of the lit field: larger than eyes, ballast and coins, and dark, is deeply tinted resin
@@ -142,12 +144,20 @@ def coarse_picture(light: Image) -> tuple[Image, int]:
 
 def lit_field(coarse: Image) -> Mask:
     """Return the lit part of the frame, with everything it encloses; (rows, cols) of the coarse picture."""
-    lit = largest(coarse > LIT_SHARE * quantile(coarse, 0.9))
-    return filled(lit)
+    lit = coarse > LIT_SHARE * quantile(coarse, 0.9)
+    field = filled(largest(lit))
+    beyond = largest(lit & ~field)
+    around = filled(beyond)
+    if (field & ~around).any() or median(coarse[beyond]) < AS_LIT * median(coarse[field]):
+        return field
+    return around  # the largest part is a casting's own, which a wholly dark border parts from the light around it
 
 
-def find_outline(light: Image) -> Outline | None:
-    """Return the casting's outline in a picture of linear light, (rows, cols); None where no line holds out."""
+def find_outline(light: Image, codes: Codes | None = None) -> Outline | None:
+    """Return the casting's outline in a picture of linear light, (rows, cols); None where no line holds out.
+
+    The photograph's `codes`, (rows, cols, 3), tell openings in tinted resin by their colour.
+    """
     coarse, step = coarse_picture(light)
     field = lit_field(coarse)
     flood = Flood.over(coarse, field)
@@ -168,7 +178,7 @@ def find_outline(light: Image) -> Outline | None:
         if evidence(coarse, wider, step).held_share > SURELY:
             edge, casting = wider, around
     edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
-    opened = openings(coarse, field, casting)
+    opened = openings(coarse, field, casting, codes)
     inside = within(edge, step, field.shape) & field & ~opened
     rimmed = within_rim(coarse, casting, opened)  # the dark line inside is looked for with the border taken in
     foot = within_foot(coarse, rimmed)
