@@ -199,11 +199,11 @@ def _summed_up(
     measured: _Measured, request: Request, settings: Settings, known: Scale | None, known_span: SpanPx | None
 ) -> Casting:
     """Return the numbers of a measured photograph."""
-    photo, outline = measured.photo, measured.outline
+    photo, outline, dark = measured.photo, measured.outline, measured.darkness
     scale, span = (
         scale_of(outline, request, index=settings.index, name=photo.name) if known is None else (known, known_span)
     )
-    curve = curve_of(outline, request, scale, index=settings.index, name=photo.name)
+    curve = curve_of((outline, dark, measured.found.voids), request, scale, index=settings.index, name=photo.name)
     lost, fitness = both(
         lambda: _lost(measured), lambda: _fitness(measured, request, settings, scale, squared=request.card is not None)
     )

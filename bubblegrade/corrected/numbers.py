@@ -127,6 +127,9 @@ def _scaled(casting: Casting, steps: Sequence[Step], basis: Basis) -> tuple[Scal
     scale = scale_from_span(span)
     if casting.scale is not None:  # the photograph was squared all the same
         scale = replace(scale, enlarged=casting.scale.enlarged, enlarged_err=casting.scale.enlarged_err)
+    points = (span.x_px, span.y_px), (span.other_x_px, span.other_y_px)
+    if casting.magnified.by_form:
+        return scale, points, casting.magnified
     outline = casting.outline_px
     share = 1.0
     if len(outline):
@@ -138,7 +141,7 @@ def _scaled(casting: Casting, steps: Sequence[Step], basis: Basis) -> tuple[Scal
         thickness_px=casting.thickness_mm / scale.mm_per_px if casting.thickness_mm else None,
         index=basis.settings.index,
     )
-    return scale, ((span.x_px, span.y_px), (span.other_x_px, span.other_y_px)), curve
+    return scale, points, curve
 
 
 def _clarity(casting: Casting, finds: Sequence[Find], voids: Voids, area_px: float, settings: Settings) -> Clarity:

@@ -67,9 +67,7 @@ def remarks(
     if len(found.voids) and not found.lighting.rings:
         said.append("too few large voids to measure the light by: its angle is assumed, sizes are less certain")
     if scale and curve.err and len(found.voids):
-        said.append(
-            f"{curve.source}: voids in mm are divided by {curve.factor:.2f}, to {100 * curve.err / curve.factor:.0f} %"
-            if curve.factor > 1
-            else f"{curve.source}; voids look up to {200 * curve.err:.0f} % too large, give --thickness"
-        )
+        cure = "" if thickness_mm is not None or curve.by_form else "; give --thickness"
+        rest = f"voids in mm are divided by {curve.factor:.2f}, to {100 * curve.err / curve.factor:.0f} %"
+        said.append(f"{curve.source}: {rest}{cure}")
     return (*on_thickness(edge_px, thickness_mm, scale), *on_length(edge_px, scale), *said, *fitness.cares)

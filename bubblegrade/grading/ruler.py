@@ -5,14 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from bubblegrade.casting.curved import FLAT, Magnified, is_upright, magnified
+from bubblegrade.casting.curved import FLAT, Magnified, has_length, is_upright, lying, magnified
 from bubblegrade.casting.edge import across_and_along
 from bubblegrade.casting.outline import Outline
 from bubblegrade.casting.roundness import Across, across, span_is_cut
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
+from bubblegrade.photo.light import Light
 from bubblegrade.photo.mid_plane import scale_below_face
 from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span, scale_from_width, stated_scale
+from bubblegrade.voids.drawn_out import drawn_out
+from bubblegrade.voids.table import Voids
 
 HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge
 DEEPEST: Final = 2.0  # over the shorter side of a casting as it lies on the light: it would roll over long before
@@ -70,14 +73,30 @@ def _width_scale(outline: Outline, request: Request, width_mm: float, seen: Acro
     return scale_below_face(face, width_mm, thickness_mm, height_mm, index=index)
 
 
-def curve_of(outline: Outline, request: Request, scale: Scale | None, *, index: float, name: str) -> Magnified:
-    """Return by how much the voids look larger through a curved surface; `name` is the photograph's.
+def curve_of(
+    seen: tuple[Outline, Light, Voids], request: Request, scale: Scale | None, *, index: float, name: str
+) -> Magnified:
+    """Return by how much the voids look larger through a curved surface.
+
+    Parameters
+    ----------
+    seen
+        The casting's outline, the darkness, (rows, cols), and the voids in it.
+    request
+        What was told of lengths.
+    scale
+        The photograph's; None if it has none.
+    index
+        Refractive index of the resin.
+    name
+        The photograph's, as shown to the user.
 
     Raises
     ------
     PhotoError
         The stated thickness is none that this outline can have.
     """
+    outline, dark, voids = seen
     if not len(outline.edge_px):
         return FLAT
     thickness_px = None if scale is None or request.thickness_mm is None else request.thickness_mm / scale.mm_per_px
@@ -92,4 +111,5 @@ def curve_of(outline: Outline, request: Request, scale: Scale | None, *, index: 
         judged_share=outline.judged_area_px / outline.area_px,
         thickness_px=thickness_px,
         index=index,
+        drawn=drawn_out(dark, voids, along=lying(outline.edge_px)) if has_length(outline.edge_px) else None,
     )

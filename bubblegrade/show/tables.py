@@ -94,10 +94,14 @@ def _curved(casting: Casting) -> list[str]:
     curve = casting.magnified
     if casting.scale is None or curve.err == 0.0:
         return []
-    if curve.factor == 1.0:
-        return [f"if curved, voids look up to {percent(2 * curve.err)} too large: give --thickness"]
-    rest = curve.err / curve.factor
-    return [f"so thick for its width that mm are good to {percent(rest)} only: check both"] if rest > MUCH_BENT else []
+    rest = percent(curve.err / curve.factor)
+    if casting.thickness_mm is None and not curve.by_form:
+        return [f"if curved, mm are good to {rest} only: give --thickness"]
+    if curve.err / curve.factor <= MUCH_BENT:
+        return []
+    if curve.by_form:
+        return [f"so bent that mm of a single void are good to {rest} only"]
+    return [f"so thick for its width that mm are good to {rest} only: check both"]
 
 
 def print_table(table: Table, console: Console) -> None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import cv2
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bubblegrade.casting.curved import FLAT, UNKNOWN_THICKNESS_ERR, magnified, mean_depth
+from bubblegrade.casting.curved import FLAT, DrawnOut, magnified, mean_depth
 from bubblegrade.drawn.bodies import lure_mesh
 from bubblegrade.drawn.spec import Spec
 
@@ -30,14 +32,52 @@ def test_flat_and_round_castings_magnify_nothing() -> None:
     assert magnified(np.empty((0, 2)), judged_share=0.5, thickness_px=100.0, index=1.5) == FLAT
 
 
-def test_a_curved_body_of_unknown_thickness_is_not_corrected_but_doubted() -> None:
-    found = magnified(ellipse(800, 300), judged_share=0.8, thickness_px=None, index=1.5)
-    assert (found.factor, found.err) == (1.0, UNKNOWN_THICKNESS_ERR)
+@pytest.mark.parametrize("share", [0.8, 1.0])
+def test_a_body_of_unknown_thickness_is_taken_for_any_and_all_of_them_are_within_its_doubt(share: float) -> None:
+    unknown = magnified(ellipse(60, 22), judged_share=share, thickness_px=None, index=1.5)
+    assert unknown.filled == 1.0
+    for thickness in np.linspace(22 / 3, 22, 7):
+        one = magnified(ellipse(60, 22), judged_share=0.8, thickness_px=float(thickness), index=1.5)
+        assert unknown.factor - 1.96 * unknown.err < one.factor < unknown.factor + 1.96 * unknown.err
+    assert unknown.factor - 1.96 * unknown.err < 1.0
+    # at mid depth of a body half as thick as wide: m = 1 / (1 - 1/3 x 0.25 / 1) = 1.091, of one as thick 1.5; roots
+    assert 1.044 < unknown.factor < 1.225
+
+
+def test_voids_drawn_out_across_a_body_tell_what_its_outline_does_not() -> None:
+    bar = np.array([[0.0, 0], [400, 0], [800, 0], [800, 200], [400, 200], [0, 200]])
+    drawn = DrawnOut(0.16, 0.03, 0.08, 30)
+    asked = {"judged_share": 1.0, "index": 1.5}
+    round_bar = magnified(bar, thickness_px=200.0, drawn=drawn, **asked)
+    assert round_bar.factor == pytest.approx(math.exp(0.16))
+    assert round_bar.err / round_bar.factor == pytest.approx(math.hypot(0.03, 0.08))
+    assert round_bar.filled == pytest.approx(math.pi / 4, abs=0.01)  # the area of a circle over that of its square
+    assert round_bar.by_form
+    assert "curved body: as far as the larger voids look drawn out across it, 30 of them" in round_bar.source
+    # a square one, and one whose voids are drawn out by no more than chance or the light makes of round ones
+    for faint in (None, DrawnOut(0.04, 0.01, 0.03, 30), DrawnOut(0.07, 0.05, 0.1, 6), DrawnOut(-0.08, 0.01, 0.01, 30)):
+        assert magnified(bar, thickness_px=200.0, drawn=faint, **asked) == FLAT
+
+
+def test_voids_that_look_round_tell_an_oval_without_a_dark_border_flat() -> None:
+    found = magnified(
+        ellipse(60, 22), judged_share=1.0, thickness_px=14.0, index=1.5, drawn=DrawnOut(-0.01, 0.03, 0.01, 9)
+    )
+    assert (found.factor, found.filled) == (1.0, 1.0)
+    assert found.source.startswith("flat or hardly curved body")
+    assert found.err == pytest.approx(math.hypot(0.03, 0.01))
+
+
+def test_where_border_and_thickness_tell_the_section_it_is_taken_and_without_the_thickness_the_voids_form() -> None:
+    drawn = DrawnOut(0.1, 0.03, 0.05, 12)
+    section = magnified(ellipse(60, 22), judged_share=0.8, thickness_px=14.0, index=1.5)
+    assert magnified(ellipse(60, 22), judged_share=0.8, thickness_px=14.0, index=1.5, drawn=drawn) == section
+    unknown = magnified(ellipse(60, 22), judged_share=0.8, thickness_px=None, index=1.5, drawn=drawn)
+    assert unknown.factor == pytest.approx(math.exp(0.1))
+    assert not section.by_form
 
 
 def test_an_oval_without_a_dark_border_may_be_flat_or_curved_and_both_are_within_its_doubt() -> None:
-    unknown = magnified(ellipse(60, 22), judged_share=1.0, thickness_px=None, index=1.5)
-    assert (unknown.factor, unknown.err) == (1.0, UNKNOWN_THICKNESS_ERR)
     curved = magnified(ellipse(60, 22), judged_share=0.8, thickness_px=14.0, index=1.5)
     either = magnified(ellipse(60, 22), judged_share=1.0, thickness_px=14.0, index=1.5)
     assert either.factor == pytest.approx((1 + curved.factor) / 2)

@@ -17,6 +17,7 @@ from bubblegrade.grading.remarks import THICKER, UNUSUAL, on_length, on_thicknes
 from bubblegrade.grading.ruler import curve_of, scale_of
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.scale import Span, stated_scale
+from bubblegrade.voids.table import Voids
 
 INDEX = 1.5
 
@@ -115,10 +116,15 @@ def test_beside_thickness_and_camera_height_the_width_of_a_flat_casting_is_that_
     assert aslant.source.endswith("not flat with straight walls, taken as at mid height")
 
 
+def seen_in(outline: Outline) -> tuple[Outline, np.ndarray, Voids]:
+    """Return an outline with no void in it."""
+    return outline, np.zeros(outline.shape_px, np.float32), Voids.none()
+
+
 def test_a_flat_casting_enlarges_nothing_with_or_without_a_thickness(outline: Outline) -> None:
     scale, _ = scale_of(outline, Request(mm_per_px=0.1), index=1.5, name="a.jpg")
     for request, known in ((Request(), None), (Request(mm_per_px=0.1, thickness_mm=10.0), scale)):
-        assert curve_of(outline, request, known, index=INDEX, name="cup.jpg").factor == 1.0
+        assert curve_of(seen_in(outline), request, known, index=INDEX, name="cup.jpg").factor == 1.0
 
 
 @pytest.mark.parametrize(
@@ -139,6 +145,9 @@ def test_a_thickness_beyond_the_width_is_said(outline: Outline, thickness: float
 
 def test_a_thickness_that_no_casting_of_this_outline_has_is_refused(outline: Outline) -> None:
     scale, _ = scale_of(outline, Request(mm_per_px=0.1), index=1.5, name="a.jpg")
-    assert curve_of(outline, Request(mm_per_px=0.1, thickness_mm=110.0), scale, index=INDEX, name="cup.jpg").err == 0.0
+    assert (
+        curve_of(seen_in(outline), Request(mm_per_px=0.1, thickness_mm=110.0), scale, index=INDEX, name="cup.jpg").err
+        == 0.0
+    )
     with pytest.raises(PhotoError, match=r"cup.jpg: 140 mm thick, and seen from above 60 mm across its shorter side"):
-        curve_of(outline, Request(mm_per_px=0.1, thickness_mm=140.0), scale, index=INDEX, name="cup.jpg")
+        curve_of(seen_in(outline), Request(mm_per_px=0.1, thickness_mm=140.0), scale, index=INDEX, name="cup.jpg")

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from rich.console import Console
 
-from bubblegrade.casting.curved import Magnified
+from bubblegrade.casting.curved import BY_FORM, Magnified
 from bubblegrade.fitness import outlined
 from bubblegrade.fitness.check import Fitness, Verdict
 from bubblegrade.grading.remarks import THICKER, UNUSUAL
@@ -87,9 +87,10 @@ def test_voids_under_the_countable_size_are_noted(known_casting: MakeCasting) ->
 
 
 def test_a_curved_body_of_unknown_thickness_and_too_large_a_thickness_are_noted(known_casting: MakeCasting) -> None:
-    curved = known_casting(magnified=Magnified(1.0, 0.08, "curved body of unknown thickness"))
-    assert "if curved, voids look up to 16 % too large: give --thickness" in notes(curved)
-    assert "too large" not in notes(known_casting(magnified=Magnified(1.1, 0.08, "curved body")))
+    unknown = known_casting(magnified=Magnified(1.1, 0.11, "curved body"), thickness_mm=None)
+    assert "if curved, mm are good to 10 % only: give --thickness" in notes(unknown)
+    by_form = known_casting(magnified=Magnified(1.1, 0.33, f"curved body: {BY_FORM}, 9 of them"), thickness_mm=None)
+    assert "so bent that mm of a single void are good to 30 % only" in notes(by_form)
     assert THICKER in notes(known_casting(warnings=(THICKER,)))
     assert UNUSUAL in notes(known_casting(warnings=(UNUSUAL,)))
     assert notes(known_casting(warnings=(UNTOLD, NOT_UNDERSTOOD))).endswith(f"{NOT_UNDERSTOOD}, {UNTOLD}")
