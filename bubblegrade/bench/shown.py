@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -11,12 +11,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.bench.castings import Kept
-from bubblegrade.corrected.changes import Change, Redone, Scaled, Step, Undone
-from bubblegrade.corrected.finds import Find, State
+from bubblegrade.corrected.changes import (
+    Added,
+    Change,
+    LeftOut,
+    Redone,
+    Removed,
+    Renamed,
+    Resized,
+    Scaled,
+    Undone,
+    Zone,
+)
+from bubblegrade.corrected.finds import Find, State, automatic_finds
 from bubblegrade.corrected.history import holding, to_redo, to_undo
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading_run import Casting
-from bubblegrade.results.corrections import change_record
 from bubblegrade.results.run_json import plain
 from bubblegrade.show.size_classes import LIMITS_MM, LIMITS_PX, size_classes
 from bubblegrade.show.words import area, length, percent, rounded, score
@@ -103,12 +113,16 @@ def zone_rows(kept: Kept) -> tuple[tuple[str, str, str], ...]:
     )
 
 
-def step_words(steps: Sequence[Step]) -> tuple[tuple[int, str, str, bool], ...]:
+def step_words(kept: Kept) -> tuple[tuple[int, str, str, bool], ...]:
     """Return each step, latest first: its number, who took it, what it did, and whether it holds."""
-    held = {step.number for step in holding(steps)}
+    held = {step.number for step in holding(kept.steps)}
+    named = {find.name: _find_at(find.kind, find.x_px, find.y_px) for find in automatic_finds(kept.graded)}
+    for step in kept.steps:
+        if isinstance(step.did, Added):
+            named[f"a{step.number}"] = _find_at(step.did.kind, step.did.x_px, step.did.y_px)
     return tuple(
-        (step.number, step.who, _did(step.did), step.number in held or isinstance(step.did, Undone | Redone))
-        for step in reversed(steps)
+        (step.number, step.who, _did(step.did, named), step.number in held or isinstance(step.did, Undone | Redone))
+        for step in reversed(kept.steps)
     )
 
 
@@ -195,18 +209,32 @@ def _scale(casting: Casting) -> str:
     return f"{casting.scale.mm_per_px:.5g} mm per px ± {doubt}; {casting.scale.source}"
 
 
-def _did(did: Change | Undone | Redone) -> str:
-    """Return a step in words."""
-    facts = change_record(did)
-    word = str(facts.pop("what"))
-    said = [f"{value:g}" if isinstance(value, float) else str(value) for value in facts.values() if _is_plain(value)]
-    if isinstance(did, Scaled):
-        said = [f"two points {did.span.long_mm:g} mm apart"]
-    return " ".join([word, *said])
+def _find_at(kind: str, x_px: float, y_px: float) -> str:
+    return f"{kind} at x {x_px:.1f}, y {y_px:.1f}"
 
 
-def _is_plain(value: object) -> bool:
-    return isinstance(value, str | int | float)
+def _did(did: Change | Undone | Redone, named: Mapping[str, str]) -> str:
+    """Return a step in words; `named` are the finds by their names."""
+    match did:
+        case Added(x, y, diameter, kind):
+            said = f"added a {_find_at(kind, x, y)}, {rounded(diameter)} px"
+        case Removed(find):
+            said = f"removed the {named.get(find, find)}"
+        case Resized(find, diameter):
+            said = f"made the {named.get(find, find)} {rounded(diameter)} px"
+        case Renamed(find, kind):
+            said = f"named the {named.get(find, find)} {kind}"
+        case LeftOut():
+            said = "left an area out"
+        case Zone(name):
+            said = f"drew the zone {name}"
+        case Scaled(span):
+            said = f"set the scale by two points {span.long_mm:g} mm apart"
+        case Undone(of):
+            said = f"undid step {of}"
+        case Redone(of):
+            said = f"did step {of} again"
+    return said
 
 
 def _thinned(border: NDArray[np.float64]) -> Any:

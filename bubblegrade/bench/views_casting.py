@@ -121,7 +121,7 @@ def _facts(kept: Kept, name: str) -> dict[str, Any]:
         "headline": headline(kept.corrected.casting),
         "numbers": numbers(kept),
         "zones": zone_rows(kept),
-        "steps": step_words(kept.steps),
+        "steps": step_words(kept),
         "legend": legend(kept),
         "aside": aside_kinds(kept),
         "plot_url": f"/casting/{quote(name, safe='')}/sizes.svg?steps={len(kept.steps)}",

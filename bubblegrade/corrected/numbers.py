@@ -145,14 +145,16 @@ def _scaled(casting: Casting, steps: Sequence[Step], basis: Basis) -> tuple[Scal
 
 
 def _clarity(casting: Casting, finds: Sequence[Find], voids: Voids, area_px: float, settings: Settings) -> Clarity:
-    """Return the clarity after the voids that come, go or change."""
+    """Return the clarity after the voids that come, go or change; as graded where none does."""
     before = casting.clarity
+    by_hand = [find for find in finds if find.who and find.state is State.COUNTED]
     if not area_px > 0.0:
         unknown = math.nan
         return Clarity(unknown, unknown, unknown, unknown, unknown, grades=settings.grades)
     came = _silhouettes_px(voids) - _silhouettes_px(casting.voids)
+    if not by_hand and came == 0.0 and area_px == casting.judged_area_px:
+        return before
     cover = min(max((before.cover * casting.judged_area_px + came) / area_px, 0.0), 1.0)
-    by_hand = [find for find in finds if find.who and find.state is State.COUNTED]
     changed = math.hypot(*(math.pi / 2 * find.diameter_px * BY_HAND_ERR_PX for find in by_hand)) / area_px
     smallest = casting.sizes_px.smallest
     return clarity(

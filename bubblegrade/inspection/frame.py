@@ -79,6 +79,13 @@ class Lie:
     belly_by: str
     body_px: Floats  # (N, 2) x, y of the line that the frames follow
 
+    @property
+    def circle(self) -> Frame:
+        """The frame of a circle as large around the piece's middle: for what is alike however a round piece lies."""
+        area, middle, _ = moments(self.body_px)
+        across = 2.0 * math.sqrt(area / math.pi)
+        return Frame(middle - across / 2.0, np.array([1.0, 0.0]), np.array([0.0, 1.0]), across, across)
+
 
 def lie_of(outline_px: Floats, hardware_px: Floats, head: Sequence[str], belly: Sequence[str]) -> Lie:
     """Return how a piece lies.

@@ -24,7 +24,7 @@ from bubblegrade.inspection.frame import Frame, Lie, lie_of
 from bubblegrade.inspection.limits import Limits, Zone
 from bubblegrade.inspection.rules import RULES, Look, hidden
 from bubblegrade.inspection.seen import Seen
-from bubblegrade.inspection.shapes import AroundHardware, Everywhere, Placed, inside
+from bubblegrade.inspection.shapes import AroundHardware, Everywhere, Placed, inside, needs_length
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict, ZoneSummary, worst, wrong
 from bubblegrade.units import count_of
 
@@ -62,14 +62,14 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
     in_resin, loops = _in_resin(found, casting.outline_px, lie.body_px)
     finds, marks = _without(in_resin, mould_px)
     breaks = seen.fitting_breaks_px if limits.unsure != "ignore" else seen.breaks_px[:0]
-    held = _Held(casting, seen, Ruler.of(casting), finds, breaks)
+    held = _Held(casting, seen, Ruler.of(casting), finds, breaks, lie.circle)
     placed = any(isinstance(zone.shape, Placed) for zone in limits.zones)
     frames: Sequence[Frame | None] = (lie.frames if placed else lie.frames[:1]) or (None,)
     ways = [_one_way(held, limits, frame) for frame in frames]
     verdicts = {verdict for verdict, *_ in ways}
     chosen = max(range(len(ways)), key=lambda i: (ways[i][0] is worst(verdicts), -i))
     verdict, faults, zones, outside = ways[chosen]
-    general = _general(casting, lie, placed=placed)
+    general = _general(casting, lie, limits)
     if len(verdicts) > 1:
         general.append(_either(lie, verdicts))
     if len(verdicts) > 1 or casting.unfit:
@@ -101,6 +101,7 @@ class _Held:
     ruler: Ruler
     finds: Finds
     breaks_px: Floats  # (N, 3) of the dark rim that are held against the limits
+    circle: Frame  # for what can be placed on a piece without a length
 
     @cached_property
     def free(self) -> Mask:
@@ -125,7 +126,7 @@ class _Held:
 
 @dataclass(frozen=True, eq=False)
 class _Placed:
-    """Where squares, points of finds and breaks of the rim lie along and across; NaN without a frame."""
+    """Where squares, points of finds and breaks of the rim lie along and across."""
 
     squares: Floats  # (N, 2), as the others
     points: Floats
@@ -135,7 +136,7 @@ class _Placed:
     def of(cls, held: _Held, frame: Frame | None) -> _Placed:
         """Return the places in one way in which the piece may lie."""
         all_px = (held.seen.squares_px, held.points, held.breaks_px[:, :2])
-        return cls(*(np.full(one.shape, math.nan) if frame is None else frame.fractions(one) for one in all_px))
+        return cls(*((frame or held.circle).fractions(one) for one in all_px))
 
 
 def _one_way(
@@ -147,7 +148,7 @@ def _one_way(
     outside = np.ones(len(held.finds), bool)
     placed = _Placed.of(held, frame)
     for zone in limits.zones:
-        if isinstance(zone.shape, Placed) and frame is None:
+        if frame is None and needs_length(zone.shape):
             continue
         if isinstance(zone.shape, AroundHardware) and not held.seen.solid.any():
             reason = "no hardware was found: look whether there is any, or leave the zone out"
@@ -207,11 +208,15 @@ def _look(held: _Held, zone: Zone, placed: _Placed) -> Look:
     return Look(zone, inside, finds, reaching, summary, possible, breaks, held.casting, seen, held.ruler)
 
 
-def _general(casting: Casting, lie: Lie, *, placed: bool) -> list[Fault]:
+def _general(casting: Casting, lie: Lie, limits: Limits) -> list[Fault]:
     """Return what keeps the whole photograph from being judged."""
     faults = [wrong(Verdict.AGAIN, "", "unfit", f"unfit photograph, {reason}") for reason in casting.unfit]
-    if placed and not lie.frames:
-        reason = "the piece is too round to tell its length, which the zones follow: use zones over all of it"
+    lost = [zone.name for zone in limits.zones if needs_length(zone.shape)]
+    if lost and not lie.frames:
+        reason = (
+            f"the piece is too round to tell its length, by which {', '.join(lost)} would be placed: use zones over "
+            "all of it, or ovals with middle = [0.5, 0.5] and both halves alike"
+        )
         faults.append(wrong(Verdict.AGAIN, "", "frame", reason))
     return faults
 

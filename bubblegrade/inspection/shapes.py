@@ -96,8 +96,19 @@ class Everywhere:
     word: ClassVar = "all"
 
 
-Placed = Box | Oval | Polygon  # whose place depends on which way the piece lies
+Placed = Box | Oval | Polygon  # whose place follows the piece's length and width
 Shape = Placed | AroundHardware | Everywhere
+
+
+def needs_length(shape: Shape) -> bool:
+    """Say whether a shape can be placed only on a piece that has a length; a circle around the middle fits any.
+
+    >>> needs_length(Oval((0.5, 0.5), (0.3, 0.3))), needs_length(Oval((0.5, 0.5), (0.3, 0.4)))
+    (False, True)
+    """
+    if isinstance(shape, Oval):
+        return shape.middle != (0.5, 0.5) or shape.half[0] != shape.half[1]
+    return isinstance(shape, Placed)
 
 
 def inside(places: Floats, polygon: Floats) -> Mask:

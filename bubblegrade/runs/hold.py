@@ -77,10 +77,17 @@ def _from_photographs(
     kpa_per_deg = (dial.high.kpa_gauge - dial.low.kpa_gauge) / photographed.sweep_deg
     for each, time in zip(words[1:], times[1:], strict=True):
         before()
-        turn = needle_turn(seen_first, _photo(each))
+        turn = _on_dial(needle_turn(seen_first, _photo(each)), shown, dial, kpa_per_deg)
         kpa = shown.kpa_gauge + turn.clockwise_deg * kpa_per_deg
         readings.append(_reading(each, time, GaugePressure(kpa), err_kpa=turn.err_deg * kpa_per_deg, turn=turn))
     return tuple(readings)
+
+
+def _on_dial(turn: NeedleTurn, shown: GaugePressure, dial: Dial, kpa_per_deg: float) -> NeedleTurn:
+    """Return which way the needle turned: the other way round where that alone ends on the dial."""
+    ends = [shown.kpa_gauge + way.clockwise_deg * kpa_per_deg for way in (turn, turn.other_way)]
+    on_dial = [dial.low.kpa_gauge <= kpa <= dial.high.kpa_gauge for kpa in ends]
+    return turn.other_way if on_dial == [False, True] else turn
 
 
 def _photo(words: Words) -> DialPhoto:

@@ -30,7 +30,8 @@ _KEYS: Final = """
 # A zone has a shape and as many limits as you like:
 #   shape = "all"                                          the whole piece
 #   shape = "box"         along, across                    fractions: along from head (0) to tail (1),
-#   shape = "oval"        middle, half                     across from back (0) to belly (1)
+#   shape = "oval"        middle, half                     across from back (0) to belly (1); a piece too round to have
+#                                                          a length takes ovals in its middle, both halves alike
 #   shape = "polygon"     corners = [[along, across], ...]; or corners_px of the photograph named by reference = "..."
 #                                                          (of it upright; with --card squared, as its record has it)
 #                                                          loops and ends of wire at the outline count as no length

@@ -12,7 +12,7 @@ from typing import Final
 from bubblegrade.photo.reading import is_picture, is_unread_picture
 
 POLL_S: Final = 0.1  # between two looks into the folder
-STEADY: Final = 4  # looks in a row at which a file has not changed, and is whole whatever its end
+STEADY: Final = 4  # looks in a row at which a file has not changed, and seems whole whatever its end
 ENDS: Final = (b"\xff\xd9", b"IEND\xaeB`\x82")  # of JPEG and PNG: ITU-T T.81 annex B, ISO/IEC 15948 clause 11.2.5
 PAUSE: Final = 20  # looks in a row at which no file has changed, and the camera pauses: two seconds
 
@@ -28,7 +28,7 @@ class Arrivals:
     _doubted: set[Path] = field(default_factory=set)
 
     def whole(self, now: Mapping[Path, Stamp]) -> list[Path]:
-        """Return the files that have ended or have not changed for STEADY looks, each once until it changes again."""
+        """Return the files that seem to have arrived, each once until it changes again; a doubted one when sure."""
         self._steady = {path: (stamp, self._looks(path, stamp)) for path, stamp in now.items()}
         unchanged = {path for path, (_, looks) in self._steady.items() if looks}
         self._told &= unchanged
@@ -38,16 +38,16 @@ class Arrivals:
         return arrived
 
     def sure(self, path: Path) -> bool:
-        """Tell whether a file has not changed for STEADY looks."""
-        return self._steady[path][1] >= STEADY
+        """Tell whether a file has not changed for a pause: a slow connection halts for less while it brings one."""
+        return self._steady[path][1] >= PAUSE
 
     def doubt(self, path: Path) -> None:
-        """Wait for a file as for one that has not ended, until it changes again."""
+        """Wait for a file until it is sure to have arrived, or changes again."""
         self._told.discard(path)
         self._doubted.add(path)
 
     def _seems_whole(self, path: Path) -> bool:
-        return path not in self._doubted and _has_ended(path)
+        return path not in self._doubted and (self._steady[path][1] >= STEADY or _has_ended(path))
 
     @property
     def pause(self) -> bool:

@@ -67,6 +67,7 @@ def watch(photographs: Path, task: Task, folder: ResultFolder, post: Post) -> Ou
                 watched.write_in_pause(there)
             post.wait()
     except KeyboardInterrupt:
+        watched.tell_unsaid()
         watched.write()
         return watched.outcome()
 
@@ -98,6 +99,7 @@ class _Watched:
     held: Earlier
     former: Former
     _came: dict[Path, _Came | NotGraded] = field(default_factory=dict)
+    _unsaid: dict[Path, NotGraded] = field(default_factory=dict)  # faults of what may not have arrived
     _journal: Journal | None = None  # of what the tables do not hold yet
     _written: bool = False  # whether the tables hold all
     _gone: bool = False  # whether the folder was not there at the last look
@@ -133,13 +135,15 @@ class _Watched:
             return True
         source = self._source(path)
         one = self._found(source, there)
-        if _goes_on(path, there[path]) or not (sure or isinstance(one, Graded | Taken)):
+        self._unsaid.pop(path, None)
+        if _goes_on(path, there[path]):
             return False
-        self._written = False
         if isinstance(one, NotGraded):
-            self._came[path] = one
-            self.post.fault(one.reason)
-            return True
+            self._unsaid[path] = one
+            if sure:
+                self.tell_unsaid(path)
+            return sure
+        self._written = False
         if isinstance(one, Graded):
             self._begun_journal().enter(one.entry, source.marked, one.picture.jpeg)
         self.folder.write_bytes(source.marked, one.picture.jpeg if isinstance(one, Graded) else one.picture)
@@ -148,6 +152,13 @@ class _Watched:
         if isinstance(one, Graded):
             self.post.graded(one.casting)
         return True
+
+    def tell_unsaid(self, *paths: Path) -> None:
+        """Tell the faults of these photographs, or of all that are there and have not been told of."""
+        for path in paths or [path for path in self._unsaid if stamp_of(path) is not None]:
+            self._came[path] = one = self._unsaid.pop(path)
+            self._written = False
+            self.post.fault(one.reason)
 
     def _stands(self, path: Path) -> bool:
         """Tell whether a file is graded with the same bytes, as in a folder that was gone for a while."""

@@ -68,7 +68,7 @@ def score(clarity: Clarity) -> str:
         return "-"
     whole = round(clarity.score)
     carried = whole > clarity.score and any(clarity.score < least <= whole for _, least in clarity.grades)
-    shown = f"{math.floor(10 * clarity.score) / 10:.1f}" if carried else str(whole)
+    shown = f"{min(round(clarity.score, 1), whole - 0.1):.1f}" if carried else str(whole)
     return f"{shown} ({clarity.low:.0f} to {clarity.high:.0f})"
 
 

@@ -128,7 +128,7 @@ def test_everything_can_be_corrected_by_keys_and_numbers_alone(browser: webdrive
     opened(browser, casting)
     press(browser, "[data-tool=area]")
     write(browser, "#area [name=corners]", "0,0 399,0 399,200 0,200" + Keys.ENTER)
-    until(browser, "#told .steps", "leave out")
+    until(browser, "#told .steps", "left an area out")
     until(browser, "#told .changed", "judged")
     press(browser, "[data-tool=zone]")
     write(browser, "#zone [name=name]", "belly")

@@ -66,6 +66,29 @@ def test_every_find_has_its_place_and_its_uncertainty(client: TestClient, url: s
     assert (record["undo"], record["redo"], record["steps"]) == (None, None, 0)
 
 
+def test_the_steps_say_in_words_what_was_done_and_where(client: TestClient, url: str) -> None:
+    (void,) = [find for find in client.get(f"{url}/finds").json()["finds"] if find["name"] == "v0"]
+    place = f"void at x {void['x']:.1f}, y {void['y']:.1f}"
+    added = {"what": "add", "x_px": 50, "y_px": 60.5, "diameter_px": 12, "kind": "void"}
+    corners = [[10, 10], [60, 10], [60, 60]]
+    span = {"x_px": 10, "y_px": 10, "other_x_px": 390, "other_y_px": 10, "long_mm": 20}
+    did: list[tuple[dict[str, Any], str]] = [
+        ({"what": "resize", "find": "v0", "diameter_px": 20}, f"made the {place} 20.0 px"),
+        ({"what": "name", "find": "v0", "kind": "flake"}, f"named the {place} flake"),
+        ({"what": "remove", "find": "v0"}, f"removed the {place}"),
+        (added, "added a void at x 50.0, y 60.5, 12.0 px"),
+        ({"what": "remove", "find": "a4"}, "removed the void at x 50.0, y 60.5"),
+        ({"what": "leave out", "corners": corners}, "left an area out"),
+        ({"what": "zone", "name": "belly", "corners": corners}, "drew the zone belly"),
+        ({"what": "scale", "span": span}, "set the scale by two points 20 mm apart"),
+        ({"what": "undo", "of": 8}, "undid step 8"),
+        ({"what": "redo", "of": 8}, "did step 8 again"),
+    ]
+    for seen, (words, said) in enumerate(did):
+        told = change(client, url, seen, **words)["told"]
+        assert said in re.findall(r"<li[^>]*>(.*?)</li>", told)[0]
+
+
 def test_a_correction_moves_the_numbers_and_undo_brings_them_back(client: TestClient, url: str, folder: Path) -> None:
     before = client.get(f"{url}/finds").json()
     removed = change(client, url, 0, what="remove", find="v0")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -44,6 +45,13 @@ def test_without_changes_the_numbers_stay(known_casting: Known) -> None:
     assert (same.clarity.cover, same.clarity.veil) == (before.clarity.cover, before.clarity.veil)
     assert (same.count, same.judged_area_px, same.scale) == (before.count, before.judged_area_px, before.scale)
     assert same.warnings[:2] == before.warnings
+
+
+@pytest.mark.parametrize("change", [(), (Zone("belly", LEFT_HALF),), (Renamed("s0", "fibre"),)])
+def test_a_clarity_that_no_change_moves_stays_to_the_last_digit(known_casting: Known, change: tuple[Change]) -> None:
+    before = known_casting()
+    graded = replace(before, clarity=replace(before.clarity, score=30.0, low=17.1, high=46.2))  # a word's own limit
+    assert after(graded, *change).casting.clarity == graded.clarity
 
 
 def test_a_removed_void_is_no_longer_counted_and_takes_its_cover_along(known_casting: Known) -> None:

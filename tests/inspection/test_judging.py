@@ -64,6 +64,26 @@ def test_the_opening_of_a_loop_at_the_outline_is_held_against_nothing(judged: Ju
     assert judged(limits, (120.0, 90.0, 16.0, 0.1), outline_px=line).verdict is Verdict.FAIL
 
 
+@pytest.mark.parametrize(("x", "verdict"), [(150.0, "fail"), (176.0, "fail"), (180.0, "pass"), (120.0, "pass")])
+def test_a_round_piece_has_a_circle_around_its_middle_and_no_zone_along_it(
+    piece: Callable[..., Casting], limits: Callable[[str], Limits], x: float, verdict: str
+) -> None:
+    """A disc of 80 px at 150, 100: 0.3 of its diameter is 24 px; a void of 8 px that reaches in breaks the limit."""
+    turn = np.radians(np.arange(360.0))
+    disc = np.array([150.0, 100.0]) + 40.0 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    rows, cols = np.indices((200, 300))
+    whole = np.hypot(cols - 150, rows - 100) <= 40
+    held = piece((x, 100.0, 8.0, 0.01), outline_px=disc, judged_px=(disc,))
+    view = Seen(1, whole, whole, np.zeros_like(whole))
+    oval = '[zones.face]\nshape = "oval"\nmiddle = [0.5, 0.5]\nhalf = {}\ncount = 0\n'
+    found = judge(held, view, limits(oval.format("[0.3, 0.3]")))
+    assert found.verdict.value == verdict
+    assert found.zones[0].area_px == pytest.approx(math.pi * 24.0**2, rel=0.02)
+    along = only(judge(held, view, limits(oval.format("[0.3, 0.2]"))))
+    assert (along.rule, along.verdict) == ("frame", Verdict.AGAIN)
+    assert along.reason.startswith("the piece is too round to tell its length, by which face would be placed: use")
+
+
 def test_a_fault_says_value_limit_and_place(judged: Judged) -> None:
     found = judged(f'{ALL}largest = "0.4mm"', (120.0, 90.0, 10.0, 0.1), (150.0, 90.0, 20.0, 0.1))
     assert only(found).line == "piece: void of 0.978 to 1.02 mm, largest allowed 0.4 mm, and 1 more; look at 150,90"

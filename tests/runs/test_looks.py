@@ -57,7 +57,7 @@ def test_a_file_that_is_doubted_is_waited_for_until_it_changes(tmp_path: Path) -
 
     assert found(1, (9, 1)) == [True]
     arrivals.doubt(path)
-    assert found(STEADY + 1, (9, 1)) == [*[False] * (STEADY - 1), True, False]
+    assert found(PAUSE + 1, (9, 1)) == [*[False] * (PAUSE - 1), True, False]
     assert found(1, (9, 2)) == [True]
 
 

@@ -195,6 +195,21 @@ def test_a_photograph_that_is_still_written_is_waited_for(tmp_path: Path, photog
     assert (camera.graded, camera.faults) == (["a.png"], [])
 
 
+def test_a_photograph_that_comes_with_halts_is_no_fault_and_one_that_never_came_whole_is_told_at_the_end(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place, data = tmp_path / "tether", photograph(tmp_path / "whole.png").read_bytes()
+    place.mkdir()
+    parts = [partial((place / "a.png").write_bytes, data[:some]) for some in (1000, 9000, len(data))]
+    cut_short = partial((place / "b.png").write_bytes, data[:9000])
+    camera = Camera(place, *(step for part in parts for step in (part, *still())), cut_short, *still())
+    outcome = camera.watched(tmp_path / "R")
+    assert camera.graded == ["a.png"]
+    (line,) = camera.faults
+    assert line.startswith("b.png is cut short")
+    assert not outcome.whole
+
+
 def test_a_part_that_ends_as_a_whole_picture_does_is_no_fault_while_its_rest_is_on_its_way(
     tmp_path: Path, photograph: Photograph
 ) -> None:
@@ -241,7 +256,7 @@ def test_a_photograph_that_stays_cut_short_is_one_line_until_its_rest_comes(
     camera = Camera(
         place,
         lambda: (place / "a.png").write_bytes(data[:9000]),
-        *still(),
+        *[nothing] * PAUSE,
         lambda: (place / "a.png").write_bytes(data),
         *still(),
     )

@@ -53,7 +53,7 @@ def test_lengths_and_areas_say_their_unit(known_casting: MakeCasting) -> None:
 
 
 @pytest.mark.parametrize(
-    ("value", "shown"), [(59.97, "59.9"), (59.5, "59.5"), (60.2, "60"), (59.4, "59"), (70.9, "71")]
+    ("value", "shown"), [(59.97, "59.9"), (59.8993, "59.9"), (59.5, "59.5"), (60.2, "60"), (59.4, "59"), (70.9, "71")]
 )
 def test_a_score_is_not_rounded_to_where_a_better_word_begins(value: float, shown: str) -> None:
     clarity = Clarity(value, 55.0, 66.0, 0.01, 0.0)

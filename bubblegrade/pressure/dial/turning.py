@@ -35,9 +35,15 @@ class DialPhoto:
 class NeedleTurn:
     """How far a needle has turned."""
 
-    clockwise_deg: float  # -180 to 180; clockwise is up on a pressure gauge
+    clockwise_deg: float  # -180 to 180 as measured; clockwise is up on a pressure gauge
     err_deg: float  # one standard uncertainty
     likeness: float  # of both prints, 1 where they are the same
+
+    @property
+    def other_way(self) -> NeedleTurn:
+        """The turn that leads to the same place the other way round, known as well for its length."""
+        turn = self.clockwise_deg - math.copysign(360.0, self.clockwise_deg)
+        return NeedleTurn(turn, math.hypot(self.err_deg, SKEW_SHARE * turn), self.likeness)
 
 
 def needle_turn(first: DialPhoto, second: DialPhoto) -> NeedleTurn:
