@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from bubblegrade.casting.openings import openings
 from bubblegrade.casting.outline import find_outline
 from bubblegrade.grading.remarks import OPENED, on_opening
+from bubblegrade.photo.light import grey_light
 
 SIDE_PX, REACH_PX, BORE_PX = 300, 120, 40
 RIM_PX, RIM_LIGHT = 3, 0.35
@@ -99,3 +100,31 @@ def test_the_area_of_a_ring_is_that_of_its_resin() -> None:
     assert outline.judged_area_px == pytest.approx(true, rel=0.02)
     assert len(outline.borders_px) == 2
     assert on_opening(outline) == ()
+
+
+TINTS = {"amber": (0.4, 0.75, 1.0), "grey": (0.72, 0.72, 0.72), "the light's own": (1.0, 1.0, 1.0)}
+
+
+@pytest.mark.parametrize(("tint", "middle", "opens"), [
+    ("amber", "the light's own", True), ("amber", "amber", False), ("amber", "grey", False),
+    ("grey", "the light's own", False),
+])  # fmt: skip
+def test_a_bore_of_straight_walls_shows_no_line_and_is_told_by_the_lights_colour(
+    *, tint: str, middle: str, opens: bool
+) -> None:
+    """A bare middle in grey resin stays resin, as the flat of a cup that takes no light looks alike."""
+    away = from_middle(4 * SIDE_PX) / 4
+    shares = np.where((away < REACH_PX)[:, :, None], TINTS[tint], 1.0)
+    shares[away < 0.7 * REACH_PX] = TINTS[middle]
+    shares[(away < REACH_PX) & (away > REACH_PX - 1)] *= RIM_LIGHT
+    linear = cv2.GaussianBlur((BARE * shares).astype(np.float32), (0, 0), 0.7)
+    codes = np.rint(255 * linear ** (1 / 2.2)).astype(np.uint8)
+    light = grey_light(codes)
+    outline = find_outline(light, codes)
+    assert outline is not None
+    assert outline.opened.any() == opens
+    within = find_outline(light)
+    assert within is not None
+    assert not within.opened.any()
+    hole = 0.49 if opens else 0.0
+    assert outline.area_px == pytest.approx(np.pi * REACH_PX**2 * 16 * (1 - hole), rel=0.03)

@@ -308,3 +308,24 @@ def test_a_slab_of_deep_tint_has_an_outline_and_what_passes_no_light_has_none(pa
     assert outline.area_px == pytest.approx(300 * 500, rel=0.02)
     light[150:450, 200:700] *= 0.02 / passes
     assert find_outline(cv2.GaussianBlur(light, (0, 0), 0.8)) is None
+
+
+def test_a_block_whose_dark_border_encloses_most_of_what_is_lit_has_an_outline() -> None:
+    """The upper edges of a tall block send no light to the camera: its middle is the largest lit part of the frame."""
+    side = 800
+    light = np.full((side, side), 0.6, np.float32)
+    cv2.rectangle(light, (70, 70), (730, 730), 0.54, -1)
+    cv2.rectangle(light, (90, 90), (710, 710), 0.01, 24)
+    light = grained(cv2.GaussianBlur(light, (0, 0), 1.0), 1)
+    outline = find_outline(light)
+    assert outline is not None
+    assert outline.area_px == pytest.approx(660**2, rel=0.08)
+    assert outline.judged_area_px == pytest.approx(596**2, rel=0.05)
+
+
+def test_a_table_that_is_dimmer_than_the_light_within_a_dark_frame_is_no_part_of_it() -> None:
+    light = np.full((600, 600), 0.3, np.float32)
+    cv2.rectangle(light, (60, 60), (540, 540), 0.01, -1)
+    cv2.rectangle(light, (80, 80), (520, 520), 0.6, -1)
+    coarse, step = coarse_picture(light)
+    assert lit_field(coarse).sum() * step**2 == pytest.approx(441**2, rel=0.02)
