@@ -26,7 +26,7 @@ RING: Final = (0.4, 1.35)  # radii between which a ray is darkest
 LEAST_PX: Final = 12.0  # diameter of a void whose form can be measured
 SHARP: Final = 0.25  # of its diameter: a softer edge rounds the form
 FEWEST: Final = 5  # voids that tell for a body
-MOST: Final = 150  # that are looked at, the largest
+MOST: Final = 60  # that are looked at, the largest: more say nothing that SHARED_ERR does not drown
 SEEN: Final = 0.6  # share of a void's rays on which an edge is found
 ROUNDS: Final = 3  # of leaving out rays that another void crosses
 OFF: Final = 3.0  # robust standard deviations: farther off is another void's edge, or a void on the body's rim
@@ -57,7 +57,7 @@ def drawn_out(darkness: Image, voids: Voids, *, along: float) -> DrawnOut | None
         np.asarray(c, np.float32) for c in (voids.x_px[rows], voids.y_px[rows], voids.diameter_px[rows] / 2)
     )
     rays = sample([darkness], x, y, radius, RAYS).darkness.reshape(len(rows), RAYS.radii, RAYS.angles)
-    outer, core = (_across(edge, along) for edge in _edges(rays))
+    outer, core = np.split(_across(_edges(rays), along), 2)
     share = OUTER * outer + (1.0 - OUTER) * core
     share = share[np.isfinite(share)]
     if len(share) < FEWEST:
@@ -68,8 +68,8 @@ def drawn_out(darkness: Image, voids: Voids, *, along: float) -> DrawnOut | None
     return DrawnOut(float(share.mean()), float(np.hypot(spread / np.sqrt(len(share)), SHARED_ERR)), spread, len(share))
 
 
-def _edges(rays: Image) -> tuple[Floats, Floats]:
-    """Return where each ray leaves the dark ring, outwards and inwards, in radii: (N, angles) each, NaN if nowhere.
+def _edges(rays: Image) -> Floats:
+    """Return where each ray leaves the dark ring, outwards and then inwards, in radii: (2N, angles), NaN if nowhere.
 
     `rays` is the darkness along them, (N, radii, angles). An edge lies where it has fallen half way from the ring's
     darkest, as most rays have it, to what lies beside the void, or to what its core shows.
@@ -93,7 +93,7 @@ def _edges(rays: Image) -> tuple[Floats, Floats]:
         edge = rho[before] + part * (rho[first] - rho[before])
         told = fallen.any(axis=1, keepdims=True) & (np.take_along_axis(rays, darkest, axis=1) >= half)
         found.append(np.where(told, edge, np.nan)[:, 0].astype(np.float64))
-    return found[0], found[1]
+    return np.concatenate(found)
 
 
 def _across(edge: Floats, along: float) -> Floats:
@@ -109,6 +109,7 @@ def _across(edge: Floats, along: float) -> Floats:
         normal = np.einsum("nak,al->nkl", weighed, basis) + 1e-9 * np.eye(basis.shape[1])
         fit = np.linalg.solve(normal, np.einsum("nak,na->nk", weighed, size)[:, :, None])[:, :, 0]
         off = np.abs(size - fit @ basis.T)
-        usual = MAD * np.nanmedian(np.where(kept, off, np.nan), axis=1, keepdims=True) if kept.any() else 0.0
-        kept = told & (off <= OFF * np.maximum(np.nan_to_num(usual), FAITHFUL))
+        ordered = np.sort(np.where(kept, off, np.inf), axis=1)
+        middle = np.take_along_axis(ordered, np.maximum(kept.sum(axis=1) - 1, 0)[:, None] // 2, axis=1)
+        kept = told & (off <= OFF * np.maximum(MAD * middle, FAITHFUL))
     return np.where(kept.mean(axis=1) >= SEEN, -fit[:, 3], np.nan)
