@@ -12,10 +12,11 @@ from enum import StrEnum
 from typing import Final
 
 from bubblegrade.pressure.effective import spread_to_agree
+from bubblegrade.pressure.findings import Findings, Flag, Verdict
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.resin import EARLY_SHARE
 from bubblegrade.pressure.trial_plan import ASSUMED_MIX_SPREAD
-from bubblegrade.pressure.verdict import Findings, Flag, Verdict, flags
+from bubblegrade.pressure.verdict import flags
 
 
 class Suspect(StrEnum):

@@ -22,12 +22,12 @@ from bubblegrade.pressure.castings import counted_unlike
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup, Floats
 from bubblegrade.pressure.enough import Decision, DecisionRow, decide, expected_voids, resolved_mm
+from bubblegrade.pressure.findings import Flag, Verdict
 from bubblegrade.pressure.misread import misread
 from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
 from bubblegrade.pressure.shrinkage import Shrinkage
 from bubblegrade.pressure.situation import Advice, Level, Limits, Situation
 from bubblegrade.pressure.suspects import Circumstances
-from bubblegrade.pressure.verdict import Flag, Verdict
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 TOLERATED: Final = 5.0  # visible voids in a casting: few enough to count at a glance (our own choice)

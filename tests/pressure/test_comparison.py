@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup
+from bubblegrade.pressure.findings import Flag, Verdict
 from bubblegrade.pressure.replicas import Basis
 from bubblegrade.pressure.suspects import Circumstances, Suspect
-from bubblegrade.pressure.verdict import Flag, Verdict
 
 Cups = Callable[..., list[Cup]]
 

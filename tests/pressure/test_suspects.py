@@ -10,6 +10,7 @@ import pytest
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.comparison import compare
 from bubblegrade.pressure.cups import Cup
+from bubblegrade.pressure.findings import Findings, Verdict
 from bubblegrade.pressure.suspects import (
     SHRANK_LESS,
     SHRANK_MORE,
@@ -20,7 +21,6 @@ from bubblegrade.pressure.suspects import (
     Suspect,
     rank,
 )
-from bubblegrade.pressure.verdict import Findings, Verdict
 
 Cups = Callable[..., list[Cup]]
 

@@ -10,6 +10,7 @@ import pytest
 
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import SEA_LEVEL, atmosphere
+from bubblegrade.pressure.findings import Verdict
 from bubblegrade.pressure.situation import Level, Limits
 from bubblegrade.pressure.suspects import Clue, Suspect
 from bubblegrade.pressure.trial import (
@@ -23,7 +24,6 @@ from bubblegrade.pressure.trial import (
     Trial,
     circumstances,
 )
-from bubblegrade.pressure.verdict import Verdict
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 MakePoured = Callable[..., Poured]
