@@ -179,9 +179,9 @@ def _setting_side(row: SettingRow, found: Findings) -> Verdict:
 def uneven(found: Findings) -> Verdict | None:
     """Return how voids left Boyle's law at some settings where they did not at others; None if all go alike.
 
-    Either the settings lie off any exponent's line by more than chance, or intervals twice as wide leave Boyle's law
-    out at the ones and no exponent lies in the intervals of both. Where some left it one way and some the other, it
-    is said as of the setting that lies farthest off for its interval.
+    Intervals twice as wide leave Boyle's law out at the ones, and no exponent fits all settings, or lies in the
+    intervals of both. Where some left it one way and some the other, it is said as of the setting that lies farthest
+    off for its interval.
     """
     told = [(row.exponent, _setting_side(row, found)) for row in found.rows]
     kept = [exponent for exponent, verdict in told if verdict is Verdict.AGREES]
@@ -189,14 +189,10 @@ def uneven(found: Findings) -> Verdict | None:
         (abs(exponent.value - BOYLE_EXPONENT) / half(exponent), verdict)
         for exponent, verdict in told
         if verdict in {Verdict.SHRANK_LESS, Verdict.SHRANK_MORE}
-        and any(found.off_line or _apart(exponent, each) for each in kept)
+        and plainly_off(exponent)
+        and any(found.off_line or exponent.high < each.low or each.high < exponent.low for each in kept)
     ]
     return max(left)[1] if left else None
-
-
-def _apart(left: Estimate, kept: Estimate) -> bool:
-    """Whether an exponent plainly left Boyle's law and no exponent lies in both intervals."""
-    return plainly_off(left) and (left.high < kept.low or kept.high < left.low)
 
 
 def _setting_holds(row: SettingRow, found: Findings) -> bool:
