@@ -18,6 +18,7 @@ from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.effective import Needed, effective_share, needed, spread_to_agree, telling_half_width
 from bubblegrade.pressure.findings import Findings, Flag, Verdict
 from bubblegrade.pressure.free_check import free_check
+from bubblegrade.pressure.odd_cups import changed_places, standing_out
 from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
 from bubblegrade.pressure.shrinkage import Shrinkage, cup_spread_estimate, fit_shrinkage, pooled_exponent
 from bubblegrade.pressure.suspects import Circumstances, Ranked, rank
@@ -41,7 +42,9 @@ class Comparison:
     effective_share: Estimate  # of the gauge pressure, if Boyle's law holds
     cup_spread: Estimate  # of ln d from cup to cup, measured; NaN where cups are too few
     spread_to_agree: float  # of ln d from cup to cup, from which on a misfit would be none; NaN unless assumed
-    needed: Needed | None  # what would tell more; None where the verdict is told
+    swapped: tuple[int, int] | None  # cups of the fit that look as if they had changed places
+    odd: int | None  # a cup of the fit that is unlike all others
+    needed: Needed | None  # what would tell more; None where the verdict is told, or cups are misplaced
 
     @property
     def fit(self) -> Shrinkage:
@@ -105,6 +108,9 @@ def compare(
     )
     raised = flags(found)
     verdict = judge(found, raised)
+    swapped = changed_places(fit)
+    odd = standing_out(fit) if swapped is None else None
+    misplaced = swapped is not None or odd is not None
     return Comparison(
         findings=found,
         flags=raised,
@@ -114,7 +120,9 @@ def compare(
         effective_share=effective_share(fit),
         cup_spread=cup_spread_estimate(fit),
         spread_to_agree=spread_to_agree(fit) if found.assumed else float("nan"),
-        needed=_needed(found, raised, verdict),
+        swapped=swapped,
+        odd=odd,
+        needed=None if misplaced else _needed(found, raised, verdict),
     )
 
 

@@ -11,6 +11,7 @@ import pytest
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import SEA_LEVEL, atmosphere
 from bubblegrade.pressure.findings import Verdict
+from bubblegrade.pressure.poured import Poured
 from bubblegrade.pressure.situation import Level, Limits
 from bubblegrade.pressure.suspects import Clue, Suspect
 from bubblegrade.pressure.trial import (
@@ -20,7 +21,6 @@ from bubblegrade.pressure.trial import (
     NO_SCALE,
     SAME_SETUP,
     UNLIKE_PHOTOGRAPHS,
-    Poured,
     Trial,
     circumstances,
 )
@@ -154,6 +154,28 @@ def test_no_pressure_is_enough_where_the_pressures_are_wrong(known_trial: MakeTr
     trial = known_trial(pressure_share=-0.15)  # voids larger under pressure, as of cups that changed places
     assert trial.decision is None
     assert NO_PRESSURES in trial.warnings
+
+
+def test_cups_that_changed_places_are_named_before_more_are_asked_for(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    cups = [poured(psig, name=name) for psig in (0.0, 20.0, 60.0) for name in "abc"]
+    cups[0], cups[8] = (replace(a, diameters=b.diameters) for a, b in ((cups[0], cups[8]), (cups[8], cups[0])))
+    trial = known_trial(cups=tuple(cups))
+    assert trial.warnings[0].startswith(
+        "0psi-a.jpg (0 psi) and 60psi-c.jpg (60 psi) look as if they had changed places"
+    )
+    assert trial.comparison.verdict is Verdict.CANNOT_TELL
+    assert NO_PRESSURES in trial.warnings
+    assert "more cups" not in {each.rule for each in trial.advice}
+
+
+def test_a_cup_that_is_unlike_all_others_is_named(known_trial: MakeTrial, poured: MakePoured) -> None:
+    cups = [poured(psig, name=name) for psig in (0.0, 20.0, 60.0) for name in "abc"]
+    cups[4] = replace(cups[4], diameters=1.5 * cups[4].diameters)
+    empty = poured(20.0, name="d", diameters=np.array([0.05]))
+    (said,) = (line for line in known_trial(cups=(empty, *cups)).warnings if "unlike all other cups" in line)
+    assert said.startswith("20psi-b.jpg (20 psi) is unlike all other cups: check its label")
 
 
 def test_castings_are_made_where_the_cups_were_unless_another_air_is_asked_for(

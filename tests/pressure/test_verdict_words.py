@@ -9,7 +9,8 @@ import pytest
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.findings import Flag, Verdict
-from bubblegrade.pressure.trial import Poured, Trial
+from bubblegrade.pressure.poured import Poured
+from bubblegrade.pressure.trial import Trial
 from bubblegrade.pressure.verdict_words import (
     ALL_TOGETHER,
     FLAG_WORDS,
