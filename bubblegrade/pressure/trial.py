@@ -44,6 +44,7 @@ UNLIKE_PHOTOGRAPHS: Final = (
 NO_EXPONENT: Final = (
     "Which pressure is enough is not told: these cups leave open whether the voids shrink under pressure at all."
 )
+NO_SHRINKING: Final = "Which pressure is enough is not told: pressure hardly made these voids smaller, if at all."
 NO_POPULATION: Final = (
     "The voids thin out so slowly above the limit that their number below it cannot be told: no pressure is advised. "
     "Photograph the cups from closer."
@@ -175,6 +176,7 @@ def circumstances(cups: Sequence[Poured]) -> Circumstances:
         gel_s=gel_s if timed else None,
         full_pressure_s=gel_s * max(filled) if filled else None,
         let_off_s=gel_s * min(let_off) if let_off else None,
+        sea_level_taken=all(each.stated.air.source is Source.SEA_LEVEL for each in cups),
         clustered=clustered([each.pattern for each in cups if each.pattern is not None]),
     )
 
@@ -197,8 +199,9 @@ def _decision(comparison: Comparison, question: Question) -> tuple[Decision | No
         atmosphere_kpa=question.air.kpa,
         casting_cm3=question.casting_cm3,
     )
-    undecided = comparison.exponent.low <= 0.0 < decided.recommended_psig
-    return (None, (NO_EXPONENT,)) if undecided else (decided, ())
+    if not comparison.exponent.low <= 0.0 < decided.recommended_psig:
+        return decided, ()
+    return None, (NO_SHRINKING if comparison.verdict is Verdict.SHRANK_LESS else NO_EXPONENT,)
 
 
 def _remarks(cups: Sequence[Poured], question: Question, fit: Shrinkage) -> tuple[str, ...]:

@@ -45,6 +45,14 @@ def test_without_a_misfit_nobody_is_suspected(less: Findings) -> None:
         assert ranked(less, verdict) == []
 
 
+def test_where_settings_contradict_each_other_a_pressure_comes_before_what_dissolves(even_cups: Cups) -> None:
+    cups = [*even_cups(settings=(0.0, 15.0, 45.0, 60.0)), *even_cups(settings=(30.0,), pressure_share=4.0)]
+    found = compare(cups)
+    assert found.verdict is Verdict.SHRANK_MORE
+    assert found.suspects[0].suspect is Suspect.GAUGE_LOW
+    assert found.suspects[0].clues == (Clue.UNEVEN,)
+
+
 def test_sizes_that_spread_alike_speak_for_the_pressure(less: Findings) -> None:
     assert ranked(less) == list(SHRANK_LESS)
     assert set(ranked(less, Verdict.NOT_CONSISTENT)) == set(SHRANK_LESS)
@@ -104,4 +112,4 @@ def test_who_the_log_clears_stands_last_but_in_the_list(less: Findings) -> None:
 
 def test_every_suspect_has_its_sentence() -> None:
     assert set(SUSPECT_WORDS) == set(Suspect)
-    assert {Suspect.CUPS_UNLIKE, *SHRANK_LESS, *SHRANK_MORE} == set(Suspect)
+    assert {Suspect.CUPS_UNLIKE, Suspect.THIN_AIR, *SHRANK_LESS, *SHRANK_MORE} == set(Suspect)

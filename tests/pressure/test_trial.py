@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from bubblegrade.errors import InputError
-from bubblegrade.pressure.atmosphere import SEA_LEVEL, atmosphere
+from bubblegrade.pressure.atmosphere import SEA_LEVEL, Atmosphere, atmosphere
 from bubblegrade.pressure.findings import Verdict
 from bubblegrade.pressure.poured import Poured
 from bubblegrade.pressure.situation import Level, Limits
@@ -19,6 +19,7 @@ from bubblegrade.pressure.trial import (
     NO_POPULATION,
     NO_PRESSURES,
     NO_SCALE,
+    NO_SHRINKING,
     SAME_SETUP,
     UNLIKE_PHOTOGRAPHS,
     Trial,
@@ -124,6 +125,26 @@ def test_no_pressure_is_named_by_cups_that_leave_open_whether_voids_shrink_at_al
     assert trial.decision is None
     assert NO_EXPONENT in trial.warnings
     assert {each.rule for each in trial.advice}.isdisjoint({"open air is enough", "enough", "perhaps enough"})
+
+
+def test_voids_that_plainly_did_not_shrink_are_not_said_to_leave_that_open(known_trial: MakeTrial) -> None:
+    trial = known_trial(pressure_share=0.0, visible_mm=0.3)
+    assert trial.comparison.verdict is Verdict.SHRANK_LESS
+    assert NO_SHRINKING in trial.warnings
+    assert NO_EXPONENT not in trial.warnings
+
+
+@pytest.mark.parametrize(("said", "share"), [({}, 1.45), ({"air": atmosphere(altitude_m=3000.0)}, 2.2), ({}, 2.2)])
+def test_air_that_was_not_stated_is_the_first_suspect_for_voids_that_shrank_more(
+    known_trial: MakeTrial, poured: MakePoured, said: dict[str, Atmosphere], share: float
+) -> None:
+    # cast at 3000 m, 10.17 psi: the ratio of 60 psi is 1.45 times that at sea level
+    cups = tuple(poured(psig, name=name, pressure_share=share, **said) for psig in (0.0, 20.0, 60.0) for name in "abc")
+    trial = known_trial(cups=cups)
+    assert trial.comparison.verdict is Verdict.SHRANK_MORE
+    assert (trial.comparison.suspects[0].suspect is Suspect.THIN_AIR) == (not said and share < 2.0)
+    leaked = known_trial(pressure_share=0.3).comparison
+    assert Suspect.THIN_AIR not in {each.suspect for each in leaked.suspects}
 
 
 def test_open_air_may_be_enough_whether_or_not_the_voids_are_known_to_shrink(
