@@ -122,7 +122,7 @@ def compare(
         spread_to_agree=spread_to_agree(fit) if found.assumed else float("nan"),
         swapped=swapped,
         odd=odd,
-        needed=None if misplaced else _needed(found, raised, verdict),
+        needed=None if misplaced else _needed(found, raised, verdict, cast=len(cups)),
     )
 
 
@@ -137,11 +137,11 @@ def _sound(cups: Sequence[Cup], fit: Shrinkage) -> Estimate | None:
         return UNKNOWN
 
 
-def _needed(found: Findings, raised: tuple[Flag, ...], verdict: Verdict) -> Needed | None:
+def _needed(found: Findings, raised: tuple[Flag, ...], verdict: Verdict, *, cast: int) -> Needed | None:
     """Return what would tell more than `verdict` does, or settle what few cups left open."""
     if {*PHOTOGRAPHS_FIRST, Flag.SMALL_GONE}.intersection(raised) or (
         not found.assumed and verdict is not Verdict.CANNOT_TELL
     ):
         return None
     wide = Flag.WIDE in raised and not found.assumed
-    return needed(found.fit, WIDEST_HALF if wide else telling_half_width(found.fit))
+    return needed(found.fit, WIDEST_HALF if wide else telling_half_width(found.fit), cast=cast)

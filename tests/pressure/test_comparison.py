@@ -128,6 +128,17 @@ def test_a_setting_with_empty_cups_is_flagged(even_cups: Cups) -> None:
     assert found.findings.empty == ("60psi",)
 
 
+def test_more_cups_are_asked_for_than_were_cast_though_some_came_out_empty(drawn_cups: Cups) -> None:
+    # what six cups a setting did not tell, of which six are empty, five will not
+    cups = drawn_cups(np.random.default_rng(1), voids=5, cup_spread=0.0, settings=(0.0, 60.0))
+    empty = [replace(cup, diameters=np.array([])) for cup in cups if cup.setting == "60psi"]
+    found = compare([*cups, *empty, *empty])
+    assert found.verdict is Verdict.CANNOT_TELL
+    assert found.needed is not None
+    assert found.needed.cups_per_setting is not None
+    assert found.needed.cups_per_setting > 6
+
+
 def test_where_closer_photographs_help_is_told(even_cups: Cups) -> None:
     found = compare(even_cups(median=0.12, offsets=(-0.3, 0.0, 0.3), settings=(0.0, 15.0, 30.0)))
     assert found.verdict is Verdict.CANNOT_TELL
