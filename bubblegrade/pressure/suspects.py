@@ -14,6 +14,7 @@ from typing import Final
 from bubblegrade.pressure.effective import effective_share, spread_to_agree
 from bubblegrade.pressure.findings import Findings, Flag, Verdict
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
+from bubblegrade.pressure.misread import MORE_THAN_WRITTEN
 from bubblegrade.pressure.resin import EARLY_SHARE
 from bubblegrade.pressure.trial_plan import ASSUMED_MIX_SPREAD
 from bubblegrade.pressure.verdict import flags
@@ -47,6 +48,7 @@ class Clue(StrEnum):
     LATE = "full pressure after half the time to gel, by the log"
     SEA_LEVEL_TAKEN = "the air is taken for that at sea level"
     UNEVEN = "settings contradict each other"
+    FAR_MORE = "far more pressure than was written"
     PROMPT = "full pressure early, by the log"
 
 
@@ -167,12 +169,15 @@ def rank(found: Findings, verdict: Verdict, given: Circumstances) -> tuple[Ranke
         verdict is Verdict.NOT_CONSISTENT and found.fit.exponent.value < BOYLE_EXPONENT
     )
     listed = SHRANK_LESS if less else SHRANK_MORE
-    if not less and given.sea_level_taken and effective_share(found.fit).low < MOST_BY_AIR:
+    least_share = effective_share(found.fit).low
+    if not less and given.sea_level_taken and least_share < MOST_BY_AIR:
         listed = (*listed, Suspect.THIN_AIR)
     if verdict is Verdict.NOT_CONSISTENT and spread_to_agree(found.fit) <= ASSUMED_MIX_SPREAD:
         listed = (Suspect.CUPS_UNLIKE, *listed)
     raised = frozenset(flags(found))
     leads = [lead for rule in RULES for lead in rule(raised, given)]
+    if least_share > MORE_THAN_WRITTEN:
+        leads.append((Suspect.GAUGE_LOW, _STRONG, Clue.FAR_MORE))
     ranked = [
         Ranked(
             suspect=who,

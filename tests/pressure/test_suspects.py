@@ -53,6 +53,13 @@ def test_where_settings_contradict_each_other_a_pressure_comes_before_what_disso
     assert found.suspects[0].clues == (Clue.UNEVEN,)
 
 
+def test_bar_written_as_psi_is_laid_to_the_number_and_not_to_gas(even_cups: Cups) -> None:
+    found = compare(even_cups(settings=(0.0, 2.1, 4.1), pressure_share=14.5))
+    assert found.verdict is Verdict.SHRANK_MORE
+    assert found.suspects[0].suspect is Suspect.GAUGE_LOW
+    assert found.suspects[0].clues == (Clue.FAR_MORE,)
+
+
 def test_sizes_that_spread_alike_speak_for_the_pressure(less: Findings) -> None:
     assert ranked(less) == list(SHRANK_LESS)
     assert set(ranked(less, Verdict.NOT_CONSISTENT)) == set(SHRANK_LESS)
