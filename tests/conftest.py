@@ -28,8 +28,9 @@ from bubblegrade.grading_run import Casting, NotJudged
 from bubblegrade.photo.noted import Noted
 from bubblegrade.photo.scale import Scale
 from bubblegrade.pressure.atmosphere import SEA_LEVEL, SEA_LEVEL_KPA
+from bubblegrade.pressure.poured import Poured, Stated
 from bubblegrade.pressure.situation import Limits
-from bubblegrade.pressure.trial import Poured, Question, Stated, Trial, hold_trial
+from bubblegrade.pressure.trial import Question, Trial, hold_trial
 from bubblegrade.units import PSI_KPA, GaugePressure
 from bubblegrade.voids.lighting import Lighting
 from bubblegrade.voids.table import Voids

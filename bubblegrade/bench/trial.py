@@ -15,7 +15,8 @@ from bubblegrade.bench.trial_unlike import unlike_cups
 from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure.atmosphere import Atmosphere, gauge
-from bubblegrade.pressure.trial import Poured, Question, Trial, hold_trial
+from bubblegrade.pressure.poured import Poured
+from bubblegrade.pressure.trial import Question, Trial, hold_trial
 from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.results.run_json import plain

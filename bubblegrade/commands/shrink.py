@@ -65,7 +65,7 @@ def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path |
         raise InputError("no folder for the results is named: add --out DIR")
     checked_report(options["report"], out, replace=options["replace"])
     # Everything below needs the libraries that grade, which help and slips of the pen need not wait for.
-    from bubblegrade.pressure.verdict import Verdict  # noqa: PLC0415
+    from bubblegrade.pressure.findings import Verdict  # noqa: PLC0415
     from bubblegrade.runs.poured import named_on_the_line  # noqa: PLC0415
     from bubblegrade.runs.sheet import read_sheet  # noqa: PLC0415
     from bubblegrade.runs.trial import run_trial  # noqa: PLC0415

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import fdtrc
 
 from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.pressure.cups import Floats, Trial
@@ -25,6 +26,7 @@ NAIVE_WORDS: Final = (
     "The mean of the voids seen falls too little under pressure: those that shrink below the smallest countable size "
     "drop out of it."
 )
+LINE_PARAMETERS: Final = 2  # a level and an exponent
 _ESTIMABLE: Final = 1e-6  # how far a contrast may lie outside what the cups inform on
 
 _LARGEST_LOG: Final = 700.0  # of a number that can be told
@@ -123,9 +125,7 @@ def sorted_around(estimate: Estimate, factor: float) -> tuple[float, float, floa
 def by_setting(fit: Shrinkage) -> tuple[SettingRow, ...]:
     """Return a row for each setting, from the lowest pressure on."""
     trial = fit.trial
-    layout = _layout(trial, fit.grouping)
-    start = np.concatenate([*_start(fit), [math.log(fit.spread)]])
-    parameters = maximise(trial, layout, start, np.ones((1, len(trial.cups)))).parameters[0]
+    layout, parameters = settings_alone(fit)
     pooled = _pooled(fit, layout, parameters)
     rows = []
     for i in range(len(trial.settings)):
@@ -138,6 +138,34 @@ def by_setting(fit: Shrinkage) -> tuple[SettingRow, ...]:
         log_ratio, basis = _contrasted(fit, layout, contrast, parameters, pooled)
         rows.append(_row(fit, i, log_median, (log_ratio, basis)))
     return tuple(rows)
+
+
+def settings_alone(fit: Shrinkage) -> tuple[Layout, Floats]:
+    """Return the layout without an exponent and its parameters: the settings' log-medians, mixes' levels, ln spread."""
+    layout = _layout(fit.trial, fit.grouping)
+    start = np.concatenate([*_start(fit), [math.log(fit.spread)]])
+    return layout, maximise(fit.trial, layout, start, np.ones((1, len(fit.trial.cups)))).parameters[0]
+
+
+def chance_of_line(fit: Shrinkage) -> float:
+    """Return the chance that settings on one exponent's line come out as far off it as these; 1 where it is not known.
+
+    An F-test against the spread of cups inside settings, so it takes several cups at settings, of which there are three
+    at least. Voids of few cups make it cautious: of trials on the line at most 1 in 100 come out below 0.01.
+    """
+    trial = fit.trial
+    settings, (layout, parameters) = len(trial.settings), settings_alone(fit)
+    if settings <= LINE_PARAMETERS or not _freedom_inside(fit, parameters):
+        return 1.0
+    pooled = _pooled(fit, layout, parameters)
+    off = (pooled.parameters - pooled.parameters.mean(axis=0))[:, :settings]
+    weights = np.linalg.pinv(pooled.factor * off.T @ off, hermitian=True)
+    squeeze = np.bincount(trial.setting, weights=trial.log_squeeze) / np.bincount(trial.setting)
+    line = np.column_stack([np.ones(settings), squeeze])
+    medians = parameters[:settings]
+    rest = medians - line @ (np.linalg.pinv(line.T @ weights @ line, hermitian=True) @ line.T @ weights @ medians)
+    free = settings - LINE_PARAMETERS
+    return float(fdtrc(free, pooled.freedom, max(float(rest @ weights @ rest), 0.0) / free))
 
 
 def _layout(trial: Trial, grouping: Grouping) -> Layout:
@@ -170,12 +198,18 @@ def _spread(fit: Shrinkage, layout: Layout, parameters: Floats) -> tuple[float, 
     trial, groups = fit.trial, fit.grouping.groups
     if fit.grouping.basis is Basis.ASSUMED:
         return fit.assumed_spread, math.inf
-    free = np.unique(groups).size - (parameters.size - 1)
-    if free >= max(len(trial.settings) - 1, LEAST_FREEDOM):
+    if free := _freedom_inside(fit, parameters):
         inside = layout.location @ parameters
         return spread_around(trial, inside, math.exp(parameters[-1]), groups, free).value, float(free)
     freedom = fit.grouping.freedom
     return spread_around(trial, fit.log_median, fit.spread, groups, freedom).value, freedom
+
+
+def _freedom_inside(fit: Shrinkage, parameters: Floats) -> int:
+    """Return the degrees of freedom of cups, or mixes, inside settings; 0 where they are too few to tell a spread."""
+    free = np.unique(fit.grouping.groups).size - (parameters.size - 1)
+    told = fit.grouping.basis is not Basis.ASSUMED and free >= max(len(fit.trial.settings) - 1, LEAST_FREEDOM)
+    return int(free) if told else 0
 
 
 def _contrasted(

@@ -11,18 +11,22 @@ from typing import Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.grading.estimate import UNKNOWN, Estimate
-from bubblegrade.pressure.by_setting import SettingRow, by_setting
+from bubblegrade.pressure.by_setting import SettingRow, by_setting, chance_of_line
 from bubblegrade.pressure.castings import log_castings
 from bubblegrade.pressure.checks import recut, spread_trend, void_trend
 from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.effective import Needed, effective_share, needed, spread_to_agree, telling_half_width
+from bubblegrade.pressure.findings import Findings, Flag, Verdict
 from bubblegrade.pressure.free_check import free_check
+from bubblegrade.pressure.odd_cups import changed_places, standing_out
 from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
 from bubblegrade.pressure.shrinkage import Shrinkage, cup_spread_estimate, fit_shrinkage, pooled_exponent
 from bubblegrade.pressure.suspects import Circumstances, Ranked, rank
-from bubblegrade.pressure.verdict import WIDEST_HALF, Findings, Flag, Verdict, flags, judge, judge_setting
+from bubblegrade.pressure.verdict import WIDEST_HALF, flags, judge, judge_setting
 
-CLOSER: Final = frozenset({Flag.SPREAD_AT_BOUND, Flag.CHECK_OPEN, Flag.UNCONFIRMED})  # closer photographs help
+CLOSER: Final = frozenset(
+    {Flag.SPREAD_AT_BOUND, Flag.SMALL_GONE, Flag.CHECK_OPEN, Flag.UNCONFIRMED}
+)  # closer photographs help
 PHOTOGRAPHS_FIRST: Final = frozenset({Flag.CASTINGS_UNLIKE, Flag.HANGS_ON_UNFIT})  # more cups like these do not help
 
 
@@ -38,7 +42,9 @@ class Comparison:
     effective_share: Estimate  # of the gauge pressure, if Boyle's law holds
     cup_spread: Estimate  # of ln d from cup to cup, measured; NaN where cups are too few
     spread_to_agree: float  # of ln d from cup to cup, from which on a misfit would be none; NaN unless assumed
-    needed: Needed | None  # what would tell more; None where the verdict is told
+    swapped: tuple[int, int] | None  # cups of the fit that look as if they had changed places
+    odd: int | None  # a cup of the fit that is unlike all others
+    needed: Needed | None  # what would tell more; None where the verdict is told, or cups are misplaced
 
     @property
     def fit(self) -> Shrinkage:
@@ -91,6 +97,7 @@ def compare(
         fit=fit,
         pooled=pooled_exponent(fit),
         rows=by_setting(fit),
+        chance_of_line=chance_of_line(fit),
         check=free_check(fit.trial, fit.grouping),
         recuts=recut(cups, fit),
         spread_trend=spread_trend(fit),
@@ -101,6 +108,9 @@ def compare(
     )
     raised = flags(found)
     verdict = judge(found, raised)
+    swapped = changed_places(fit)
+    odd = standing_out(fit) if swapped is None else None
+    misplaced = swapped is not None or odd is not None
     return Comparison(
         findings=found,
         flags=raised,
@@ -110,7 +120,9 @@ def compare(
         effective_share=effective_share(fit),
         cup_spread=cup_spread_estimate(fit),
         spread_to_agree=spread_to_agree(fit) if found.assumed else float("nan"),
-        needed=_needed(found, raised, verdict),
+        swapped=swapped,
+        odd=odd,
+        needed=None if misplaced else _needed(found, raised, verdict, cast=len(cups)),
     )
 
 
@@ -125,9 +137,11 @@ def _sound(cups: Sequence[Cup], fit: Shrinkage) -> Estimate | None:
         return UNKNOWN
 
 
-def _needed(found: Findings, raised: tuple[Flag, ...], verdict: Verdict) -> Needed | None:
+def _needed(found: Findings, raised: tuple[Flag, ...], verdict: Verdict, *, cast: int) -> Needed | None:
     """Return what would tell more than `verdict` does, or settle what few cups left open."""
-    if PHOTOGRAPHS_FIRST.intersection(raised) or (not found.assumed and verdict is not Verdict.CANNOT_TELL):
+    if {*PHOTOGRAPHS_FIRST, Flag.SMALL_GONE}.intersection(raised) or (
+        not found.assumed and verdict is not Verdict.CANNOT_TELL
+    ):
         return None
     wide = Flag.WIDE in raised and not found.assumed
-    return needed(found.fit, WIDEST_HALF if wide else telling_half_width(found.fit))
+    return needed(found.fit, WIDEST_HALF if wide else telling_half_width(found.fit), cast=cast)

@@ -55,20 +55,20 @@ def telling_half_width(fit: Shrinkage) -> float:
     return distance * two_sided / (two_sided + float(ndtri(CHANCE)))
 
 
-def needed(fit: Shrinkage, half_width: float) -> Needed:
-    """Return how many more cups, or else voids, would narrow half the exponent's interval to `half_width`.
+def needed(fit: Shrinkage, half_width: float, *, cast: int) -> Needed:
+    """Return how many more cups than were `cast`, or else voids, narrow half the exponent's interval to `half_width`.
 
-    The spread between the cups is taken as it came out, or as it was assumed.
+    The spread between the cups is taken as it came out, or as it was assumed, and as many of them to come out empty.
     """
     variance = fit.exponent_err**2
     from_voids = min(variance_from_voids(fit), variance)
-    have, settings, levels = len(fit.trial.cups), len(fit.trial.settings), fit.grouping.levels
+    settings, levels = len(fit.trial.settings), fit.grouping.levels
     whole = LEAST_MIXES if fit.grouping.basis is Basis.ASSUMED else 1  # each mix fills as many cups at every setting
     cups = None
-    for per_setting in range(whole * (have // settings // whole + 1), MOST_CUPS // settings + 1, whole):
+    for per_setting in range(whole * (cast // settings // whole + 1), MOST_CUPS // settings + 1, whole):
         count = per_setting * settings
         reach = float(stdtrit(max(count - levels - 1, 1), 0.5 * (1.0 + CONFIDENCE)))
-        if reach * math.sqrt(variance * have / count) <= half_width:
+        if reach * math.sqrt(variance * cast / count) <= half_width:
             cups = per_setting
             break
     return Needed(half_width, cups, LEAST_MIXES, _voids_needed(fit, variance - from_voids, from_voids, half_width))

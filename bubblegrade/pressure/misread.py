@@ -2,6 +2,7 @@
 
 A digit or a unit that is wrong, or photographs that belong to another setting, show as far more pressure than was
 written, or as voids that are larger where there was more of it. Faults of the pot do neither: they leave less pressure.
+Absolute pressures that were written as a dial's show as no open cup and a lowest pressure of just one atmosphere.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.by_setting import SettingRow
 
 MORE_THAN_WRITTEN: Final = 2.0  # times the gauge pressure; a dial of grade D is 5 % of its span off
+ONE_ATMOSPHERE: Final = 0.01  # as near; 14.7 psi, 101 kPa and 1.01 bar are, the 15 psi and 1 bar of dials are not
 CURE: Final = "check the number, its unit, and which photographs belong to which pressure"
 
 
@@ -27,6 +29,11 @@ def misread(rows: Sequence[SettingRow], atmosphere_psi: float) -> str | None:
         Of the air around the cups.
     """
     reference = rows[0].name
+    if abs(rows[0].gauge_ratio - 1.0) < ONE_ATMOSPHERE:
+        return (
+            f"The lowest pressure, {reference}, is that of the air itself: if its cups stood open, all pressures are "
+            "absolute; write them with abs, as 14.7psi abs."
+        )
     for row in rows[1:]:
         if row.effective_share.low > MORE_THAN_WRITTEN:
             report = _words(row.effective_gauge_ratio, atmosphere_psi, ".0f")

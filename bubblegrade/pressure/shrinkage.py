@@ -153,7 +153,7 @@ def spread_around(trial: Trial, log_median: Floats, spread: float, groups: Indic
     """
     if free < LEAST_FREEDOM:  # one distance from a fit is no spread
         return UNKNOWN
-    off, known = _distances(trial, log_median, spread)
+    off, known = cup_distances(trial, log_median, spread)
     members = groups[:, np.newaxis] == np.unique(groups)
     off, known = (known * off) @ members / (known @ members), known @ members
     squares, chance = float(np.sum(off**2)), float(np.mean(1.0 / known))
@@ -201,7 +201,7 @@ def _start(trial: Trial, grouping: Grouping) -> Floats:
     return np.array([*levels, BOYLE_EXPONENT, math.log(spread)])
 
 
-def _distances(trial: Trial, log_median: Floats, spread: float) -> tuple[Floats, Floats]:
+def cup_distances(trial: Trial, log_median: Floats, spread: float) -> tuple[Floats, Floats]:
     """Return each cup's distance from its fitted log-median, by one scoring step, and its information on it."""
     clearance = (log_median - trial.log_limit) / spread
     mean, variance = seen_moments(clearance)

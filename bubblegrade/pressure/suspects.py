@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from bubblegrade.pressure.effective import spread_to_agree
+from bubblegrade.pressure.effective import effective_share, spread_to_agree
+from bubblegrade.pressure.findings import Findings, Flag, Verdict
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
+from bubblegrade.pressure.misread import MORE_THAN_WRITTEN
 from bubblegrade.pressure.resin import EARLY_SHARE
 from bubblegrade.pressure.trial_plan import ASSUMED_MIX_SPREAD
-from bubblegrade.pressure.verdict import Findings, Flag, Verdict, flags
+from bubblegrade.pressure.verdict import flags
 
 
 class Suspect(StrEnum):
@@ -27,6 +29,7 @@ class Suspect(StrEnum):
     GAUGE_HIGH = "gauge reads high"
     MOISTURE = "gas from moisture"
     SHRINKAGE = "voids of shrinkage"
+    THIN_AIR = "air thinner than at sea level"
     DISSOLVED = "dissolved"
     RISEN = "risen"
     GAUGE_LOW = "gauge reads low"
@@ -43,6 +46,9 @@ class Clue(StrEnum):
     LET_OFF_EARLY = "let off before gel, by the log"
     HELD_TO_GEL = "held beyond gel, by the log"
     LATE = "full pressure after half the time to gel, by the log"
+    SEA_LEVEL_TAKEN = "the air is taken for that at sea level"
+    UNEVEN = "settings contradict each other"
+    FAR_MORE = "far more pressure than was written"
     PROMPT = "full pressure early, by the log"
 
 
@@ -56,10 +62,13 @@ SUSPECT_WORDS: Final[Mapping[Suspect, str]] = {
     Suspect.GAUGE_HIGH: "The gauge reads high: compare it with a second one.",
     Suspect.MOISTURE: "Water in resin, filler or air made gas under pressure: repeat with a fresh, dry can.",
     Suspect.SHRINKAGE: "Some voids are hollows left by the shrinking resin, which no pressure scales.",
+    Suspect.THIN_AIR: "The air around the pot is thinner than at sea level, which was taken: give --altitude.",
     Suspect.DISSOLVED: "Gas dissolved in the resin under pressure, the smallest voids first.",
     Suspect.RISEN: "The largest voids rose out of the resin before it gelled.",
-    Suspect.GAUGE_LOW: "The gauge reads low: compare it with a second one, and mind the pot's rating.",
+    Suspect.GAUGE_LOW: "The gauge reads low, or a pressure was written too low: compare it with a second gauge, and"
+    " mind the pot's rating.",
 }
+MOST_BY_AIR: Final = 1.5  # times the gauge pressure over that of the air, of sea level over 3,200 m
 SHRANK_LESS: Final = (Suspect.LEAK, Suspect.LET_OFF, Suspect.GAUGE_HIGH, Suspect.MOISTURE, Suspect.SHRINKAGE)
 SHRANK_MORE: Final = (Suspect.DISSOLVED, Suspect.RISEN, Suspect.GAUGE_LOW)
 _ORDER_STEP: Final = 0.1  # weight from one place of the order without clues to the next
@@ -75,6 +84,7 @@ class Circumstances:
     gel_s: float | None = None
     full_pressure_s: float | None = None
     let_off_s: float | None = None
+    sea_level_taken: bool = False  # the air's pressure was not stated
     clustered: bool | None = None  # whether voids lie in clusters more than by chance
 
 
@@ -129,12 +139,25 @@ def _from_filling(_raised: frozenset[Flag], given: Circumstances) -> tuple[_Lead
     return ((Suspect.LEAK, -_WEAK, Clue.PROMPT),)
 
 
+def _from_air(raised: frozenset[Flag], given: Circumstances) -> tuple[_Lead, ...]:
+    """Weigh the air: less of it makes the same dial's pressure a larger ratio, at every setting."""
+    taken = given.sea_level_taken and Flag.UNEVEN not in raised
+    return ((Suspect.THIN_AIR, _FAIR, Clue.SEA_LEVEL_TAKEN),) if taken else ()
+
+
+def _from_contradiction(raised: frozenset[Flag], _given: Circumstances) -> tuple[_Lead, ...]:
+    """Weigh settings that contradict each other: a pressure goes wrong at some, dissolving and rising at all."""
+    return ((Suspect.GAUGE_LOW, _FAIR, Clue.UNEVEN),) if Flag.UNEVEN in raised else ()
+
+
 RULES: Final[tuple[Callable[[frozenset[Flag], Circumstances], tuple[_Lead, ...]], ...]] = (
     _from_spread,
     _from_voids,
     _from_clusters,
     _from_release,
     _from_filling,
+    _from_air,
+    _from_contradiction,
 )
 
 
@@ -146,10 +169,15 @@ def rank(found: Findings, verdict: Verdict, given: Circumstances) -> tuple[Ranke
         verdict is Verdict.NOT_CONSISTENT and found.fit.exponent.value < BOYLE_EXPONENT
     )
     listed = SHRANK_LESS if less else SHRANK_MORE
+    least_share = effective_share(found.fit).low
+    if not less and given.sea_level_taken and least_share < MOST_BY_AIR:
+        listed = (*listed, Suspect.THIN_AIR)
     if verdict is Verdict.NOT_CONSISTENT and spread_to_agree(found.fit) <= ASSUMED_MIX_SPREAD:
         listed = (Suspect.CUPS_UNLIKE, *listed)
     raised = frozenset(flags(found))
     leads = [lead for rule in RULES for lead in rule(raised, given)]
+    if least_share > MORE_THAN_WRITTEN:
+        leads.append((Suspect.GAUGE_LOW, _STRONG, Clue.FAR_MORE))
     ranked = [
         Ranked(
             suspect=who,

@@ -13,22 +13,21 @@ from typing import Final
 import numpy as np
 
 from bubblegrade.grading.estimate import UNKNOWN, Estimate
-from bubblegrade.grading.pattern import Pattern
 from bubblegrade.grading.pattern_casting import clustered
 from bubblegrade.pressure.advice import advise
 from bubblegrade.pressure.atmosphere import Atmosphere, Source
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.castings import counted_unlike
 from bubblegrade.pressure.comparison import Comparison, compare
-from bubblegrade.pressure.cups import Cup, Floats
 from bubblegrade.pressure.enough import Decision, DecisionRow, decide, expected_voids, resolved_mm
+from bubblegrade.pressure.findings import Flag, Verdict
 from bubblegrade.pressure.misread import misread
+from bubblegrade.pressure.poured import Poured
 from bubblegrade.pressure.replicas import ASSUMED_CUP_SPREAD
 from bubblegrade.pressure.shrinkage import Shrinkage
 from bubblegrade.pressure.situation import Advice, Level, Limits, Situation
 from bubblegrade.pressure.suspects import Circumstances
-from bubblegrade.pressure.verdict import Flag, Verdict
-from bubblegrade.units import PSI_KPA, GaugePressure
+from bubblegrade.units import PSI_KPA
 
 TOLERATED: Final = 5.0  # visible voids in a casting: few enough to count at a glance (our own choice)
 MANY_MISSING: Final = 20.0  # voids expected where none is: cups of one recipe differ in number by far less (judgement)
@@ -45,82 +44,12 @@ UNLIKE_PHOTOGRAPHS: Final = (
 NO_EXPONENT: Final = (
     "Which pressure is enough is not told: these cups leave open whether the voids shrink under pressure at all."
 )
+NO_SHRINKING: Final = "Which pressure is enough is not told: pressure hardly made these voids smaller, if at all."
 NO_POPULATION: Final = (
     "The voids thin out so slowly above the limit that their number below it cannot be told: no pressure is advised. "
     "Photograph the cups from closer."
 )
 SAME_SETUP: Final = "Sizes are in px: the ratios hold because camera, distance and zoom are said to be the same."
-
-
-@dataclass(frozen=True)
-class Stated:
-    """What the user says of one cup; None and empty text where nothing was said."""
-
-    setting: str  # the pressure in the user's words; cups of one name are one setting
-    gauge: GaugePressure
-    air: Atmosphere
-    closed_k: float | None = None  # temperature when the pot was closed
-    gelled_k: float | None = None
-    gel_s: float | None = None  # times count from the end of mixing
-    full_pressure_s: float | None = None
-    let_off_s: float | None = None
-    mix: str = ""
-    recipe: str = ""
-    resin: str = ""
-    cup: str = ""
-
-    @property
-    def gauge_ratio(self) -> float:
-        """Gauge pressure over the local atmosphere; 0 for an open cup."""
-        return self.gauge.kpa_gauge / self.air.kpa
-
-    @property
-    def absolute_kpa(self) -> float:
-        """The pressure from vacuum on."""
-        return self.air.kpa + self.gauge.kpa_gauge
-
-    @property
-    def warmth(self) -> float:
-        """Kelvin at gel over kelvin at closing; 1 where temperatures are not known."""
-        return self.gelled_k / self.closed_k if self.gelled_k and self.closed_k else 1.0
-
-
-@dataclass(frozen=True, eq=False)
-class Poured:
-    """One cup: what was said of it, and what its photograph shows; lengths in the trial's unit."""
-
-    photo: str
-    sha256: str
-    stated: Stated
-    diameters: Floats  # (n,) of its whole voids
-    smallest: float  # smallest countable diameter
-    mm_per_px: float  # NaN: lengths are in px
-    volume_cm3: float  # judged; NaN where not known
-    unfit: tuple[str, ...]
-    pattern: Pattern | None  # where its voids lie; None where that cannot be told
-    casting: float = math.nan  # root of its outline's area; NaN where that says nothing of the scale
-    size_err: float = 0.0  # of ln d: what is stated of its countable voids' diameters, their median
-
-    @property
-    def countable(self) -> Floats:
-        """Diameters that count."""
-        return self.diameters[self.diameters >= self.smallest]
-
-    @property
-    def cup(self) -> Cup:
-        """The cup as it is compared."""
-        return Cup(
-            setting=self.stated.setting,
-            gauge_ratio=self.stated.gauge_ratio,
-            diameters=self.diameters,
-            smallest=self.smallest,
-            mix=self.stated.mix,
-            warmth=self.stated.warmth,
-            volume_cm3=self.volume_cm3,
-            casting=self.casting,
-            unfit=bool(self.unfit),
-            size_err=self.size_err,
-        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,7 +145,7 @@ def hold_trial(cups: Sequence[Poured], question: Question, *, warnings: Sequence
     decision, more = _decision(comparison, question)
     asked = tuple(dict.fromkeys(poured.stated.gauge for poured in cups))
     situation = Situation(question.limits, asked, question.air.kpa, decision, comparison)
-    said = (*warnings, *_remarks(cups, question, comparison.fit), *more)
+    said = (*warnings, *_misplaced(cups, comparison), *_remarks(cups, question, comparison.fit), *more)
     return Trial(question, tuple(cups), comparison, decision, advise(situation), said)
 
 
@@ -247,6 +176,7 @@ def circumstances(cups: Sequence[Poured]) -> Circumstances:
         gel_s=gel_s if timed else None,
         full_pressure_s=gel_s * max(filled) if filled else None,
         let_off_s=gel_s * min(let_off) if let_off else None,
+        sea_level_taken=all(each.stated.air.source is Source.SEA_LEVEL for each in cups),
         clustered=clustered([each.pattern for each in cups if each.pattern is not None]),
     )
 
@@ -257,7 +187,7 @@ def _decision(comparison: Comparison, question: Question) -> tuple[Decision | No
         (question.unit != "mm", NO_SCALE),
         (Flag.SPREAD_AT_BOUND in comparison.flags, NO_POPULATION),
         (comparison.photographs_first, UNLIKE_PHOTOGRAPHS),
-        (Flag.UNEVEN in comparison.flags, NO_PRESSURES),
+        (Flag.UNEVEN in comparison.flags or comparison.swapped is not None, NO_PRESSURES),
         (misread(comparison.rows, question.air.kpa / PSI_KPA) is not None, NO_PRESSURES),
     )
     if words := [words for stands, words in against if stands]:
@@ -269,8 +199,9 @@ def _decision(comparison: Comparison, question: Question) -> tuple[Decision | No
         atmosphere_kpa=question.air.kpa,
         casting_cm3=question.casting_cm3,
     )
-    undecided = comparison.exponent.low <= 0.0 < decided.recommended_psig
-    return (None, (NO_EXPONENT,)) if undecided else (decided, ())
+    if not comparison.exponent.low <= 0.0 < decided.recommended_psig:
+        return decided, ()
+    return None, (NO_SHRINKING if comparison.verdict is Verdict.SHRANK_LESS else NO_EXPONENT,)
 
 
 def _remarks(cups: Sequence[Poured], question: Question, fit: Shrinkage) -> tuple[str, ...]:
@@ -281,6 +212,21 @@ def _remarks(cups: Sequence[Poured], question: Question, fit: Shrinkage) -> tupl
     empty = [each.photo for each in cups if not each.countable.size]
     said += [f"{', '.join(empty)}: no void above the smallest countable size."] if empty else []
     return (*said, *_missing(cups, fit))
+
+
+def _misplaced(cups: Sequence[Poured], said: Comparison) -> tuple[str, ...]:
+    """Return which cups do not belong where they stand."""
+    held = [each for each in cups if each.countable.size]
+    if said.swapped is not None:
+        one, other = (f"{held[i].photo} ({held[i].stated.setting})" for i in said.swapped)
+        return (f"{one} and {other} look as if they had changed places: check their labels before anything else.",)
+    if said.odd is not None:
+        odd = held[said.odd]
+        return (
+            f"{odd.photo} ({odd.stated.setting}) is unlike all other cups: check its label, its mix and its scale, or "
+            "leave it out.",
+        )
+    return ()
 
 
 def _missing(cups: Sequence[Poured], fit: Shrinkage) -> tuple[str, ...]:

@@ -1,93 +1,23 @@
 """The judgement: did the voids shrink as Boyle's law says, overall and at each setting, and what stands against it.
 
-The findings are raw numbers; each flag is one small rule. Sentences for the names stand in `verdict_words.py`.
+Each flag is one small rule. Sentences for the names stand in `verdict_words.py`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.castings import exponent_by_castings
-from bubblegrade.pressure.checks import Recuts
-from bubblegrade.pressure.cups import Floats
-from bubblegrade.pressure.free_check import HIGHEST_EXPONENT, LOWEST_EXPONENT, FreeCheck
+from bubblegrade.pressure.findings import Findings, Flag, Verdict
+from bubblegrade.pressure.free_check import HIGHEST_EXPONENT, LOWEST_EXPONENT
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.intervals import half, holds_boyle, off_zero, plainly_off, shifted
 from bubblegrade.pressure.replicas import Basis
-from bubblegrade.pressure.shrinkage import Shrinkage
 
 WIDEST_HALF: Final = 0.17  # half the exponent's interval; twice that is Boyle's exponent itself: shrinking or not
-
-
-class Verdict(StrEnum):
-    """Whether the voids shrank as Boyle's law says."""
-
-    AGREES = "agrees with Boyle"
-    SHRANK_LESS = "shrank less"
-    SHRANK_MORE = "shrank more"
-    CANNOT_TELL = "cannot be told"
-    CONSISTENT = "consistent with Boyle"  # with an assumed spread between cups, no more can be said
-    NOT_CONSISTENT = "not consistent with Boyle"
-    REFERENCE = "reference"  # the setting that the others are compared with
-
-
-class Flag(StrEnum):
-    """What a reader should know beside the verdict."""
-
-    NO_OPEN_CUP = "no open cup"
-    EMPTY_CUPS = "empty cups"
-    FEW_CUPS = "few cups"
-    SPREAD_AT_BOUND = "spread at its bound"
-    UNEVEN = "settings contradict each other"
-    WIDE = "wide interval"
-    BORDERLINE = "borderline"
-    CASTINGS_UNLIKE = "castings unlike"
-    HANGS_ON_UNFIT = "hangs on unfit photographs"
-    CHECK_OPEN = "check without an end"
-    UNCONFIRMED = "not confirmed by the check"
-    EXTRAPOLATED = "extrapolated"
-    CHECKS_DIFFER = "checks differ"
-    CUT_DRIFT = "drifts with the cut"
-    SPREAD_GROWS = "spread grows with pressure"
-    SPREAD_FALLS = "spread falls with pressure"
-    VOIDS_FEWER = "fewer voids under pressure"
-    VOIDS_MORE = "more voids under pressure"
-
-
-@dataclass(frozen=True, eq=False)
-class Findings:
-    """Everything that the judgement rests on."""
-
-    fit: Shrinkage
-    pooled: Estimate  # the exponent with the interval from one spread between all cups; a misfit is called by it
-    rows: tuple[SettingRow, ...]
-    check: FreeCheck
-    recuts: Recuts
-    spread_trend: Estimate  # gamma; above 0 where some voids do not scale
-    void_trend: Estimate  # slope of ln of the voids on u; below 0 where pressure went with fewer
-    empty: tuple[str, ...]  # settings with cups that show no void above the limit
-    log_castings: Floats  # ln of the castings' size over that at the reference, (settings,); 0 where they look alike
-    sound: Estimate | None  # the exponent from the fit photographs alone, as `pooled`; None where all are alike in that
-
-    @property
-    def misfit(self) -> bool:
-        """Whether Boyle's 1/3 lies outside the pooled interval."""
-        return not holds_boyle(self.pooled)
-
-    @property
-    def plain(self) -> bool:
-        """Whether even intervals twice as wide leave Boyle's 1/3 out: then no width of theirs hides the misfit."""
-        return plainly_off(self.pooled) and plainly_off(self.fit.exponent)
-
-    @property
-    def assumed(self) -> bool:
-        """Whether the intervals rest on an assumed spread between cups."""
-        return self.fit.grouping.basis is Basis.ASSUMED
 
 
 def _no_open_cup(found: Findings) -> Flag | None:
@@ -111,13 +41,13 @@ def _spread_at_bound(found: Findings) -> Flag | None:
 
 
 def _uneven(found: Findings) -> Flag | None:
-    """Flag settings of which some plainly left Boyle's law and others did not, as where the pot leaked at some."""
-    return None if uneven(found) is None else Flag.UNEVEN
+    """Flag settings that no one exponent fits, as where the pot leaked at some."""
+    return Flag.UNEVEN if found.off_line or uneven(found) is not None else None
 
 
 def _wide(found: Findings) -> Flag | None:
     """Flag an interval as wide as Boyle's exponent, unless that lies far outside or settings that differ make it."""
-    told = half(found.fit.exponent) <= WIDEST_HALF or found.plain or uneven(found) is not None
+    told = half(found.fit.exponent) <= WIDEST_HALF or found.plain or _uneven(found) is not None
     return None if told else Flag.WIDE
 
 
@@ -137,6 +67,12 @@ def _hangs_on_unfit(found: Findings) -> Flag | None:
         return None
     told = half(found.sound) <= WIDEST_HALF or plainly_off(found.sound)
     return None if told and _side(found.sound) is _side(found.pooled) else Flag.HANGS_ON_UNFIT
+
+
+def _small_gone(found: Findings) -> Flag | None:
+    """Flag voids that shrank less while sizes spread less: neither a leak nor gas narrows them, lost small voids do."""
+    less = uneven(found) is Verdict.SHRANK_LESS or (found.misfit and found.pooled.value < BOYLE_EXPONENT)
+    return Flag.SMALL_GONE if less and found.narrower else None
 
 
 def _check_open(found: Findings) -> Flag | None:
@@ -183,21 +119,12 @@ def _voids_move(found: Findings) -> Flag | None:
 
 
 RULES: Final[tuple[Callable[[Findings], Flag | None], ...]] = (
-    *(
-        _no_open_cup,
-        _empty_cups,
-        _few_cups,
-        _spread_at_bound,
-        _uneven,
-        _wide,
-        _borderline,
-        _castings_unlike,
-        _hangs_on_unfit,
-    ),
-    *(_check_open, _unconfirmed, _extrapolated, _checks_differ, _cut_drift, _spread_moves, _voids_move),
+    *(_no_open_cup, _empty_cups, _few_cups, _spread_at_bound, _uneven, _wide, _borderline),
+    *(_castings_unlike, _hangs_on_unfit, _small_gone, _check_open, _unconfirmed),
+    *(_extrapolated, _checks_differ, _cut_drift, _spread_moves, _voids_move),
 )
 FORBIDS_A_VERDICT: Final = frozenset(
-    {Flag.SPREAD_AT_BOUND, Flag.WIDE, Flag.HANGS_ON_UNFIT, Flag.CHECK_OPEN, Flag.UNCONFIRMED}
+    {Flag.SPREAD_AT_BOUND, Flag.WIDE, Flag.HANGS_ON_UNFIT, Flag.SMALL_GONE, Flag.CHECK_OPEN, Flag.UNCONFIRMED}
 )
 
 
@@ -213,28 +140,35 @@ def judge(found: Findings, raised: tuple[Flag, ...]) -> Verdict:
     law it is 'shrank less' or 'shrank more' in about 5 of 100. Where the castings look unlike, nothing is said that
     would turn if all were of one size. Where settings contradict each other, the verdict is theirs that left the law.
     """
-    apart = uneven(found)
-    if apart is not None and not FORBIDS_A_VERDICT.intersection(raised):
+    if FORBIDS_A_VERDICT.intersection(raised):
+        return Verdict.CANNOT_TELL
+    if (apart := uneven(found)) is not None:
         return apart
-    if FORBIDS_A_VERDICT.intersection(raised) or (Flag.BORDERLINE in raised and not found.misfit):
+    if Flag.BORDERLINE in raised and not found.misfit:
         return Verdict.CANNOT_TELL
     moved = exponent_by_castings(found.fit, found.log_castings)
     if _side(shifted(found.pooled, moved)) is not _side(found.pooled):
         return Verdict.CANNOT_TELL
-    return _placed(found.pooled, assumed=found.assumed)
+    verdict = _placed(found.pooled, assumed=found.assumed)
+    return Verdict.CANNOT_TELL if verdict is Verdict.AGREES and found.off_line else verdict
 
 
 def judge_setting(row: SettingRow, found: Findings) -> Verdict:
-    """Return the verdict on one setting alone.
+    """Return the verdict on one setting alone; none that it shrank less where small voids are gone.
 
     Each has its own chance of 5 in 100 to be off where Boyle's law holds: of four settings that do, one is off in
     one trial of ten. The verdict over all settings is the one to go by.
     """
+    verdict = _setting_side(row, found)
+    return Verdict.CANNOT_TELL if verdict is Verdict.SHRANK_LESS and found.narrower else verdict
+
+
+def _setting_side(row: SettingRow, found: Findings) -> Verdict:
+    """Return the verdict on one setting from its interval."""
     if row.is_reference:
         return Verdict.REFERENCE
-    if found.fit.at_bound or not (half(row.exponent) <= WIDEST_HALF or plainly_off(row.exponent)):
-        return Verdict.CANNOT_TELL
-    if not _setting_holds(row, found):
+    narrow = half(row.exponent) <= WIDEST_HALF or plainly_off(row.exponent)
+    if found.fit.at_bound or not narrow or not _setting_holds(row, found):
         return Verdict.CANNOT_TELL
     verdict = _placed(row.exponent, assumed=row.basis is Basis.ASSUMED)
     misfit = verdict in {Verdict.SHRANK_LESS, Verdict.SHRANK_MORE}
@@ -243,20 +177,20 @@ def judge_setting(row: SettingRow, found: Findings) -> Verdict:
 
 
 def uneven(found: Findings) -> Verdict | None:
-    """Return how voids left Boyle's law at some settings where they plainly did not at others; None if all go alike.
+    """Return how voids left Boyle's law at some settings where they did not at others; None if all go alike.
 
-    Intervals twice as wide leave Boyle's law out at the ones, and no exponent lies in the intervals of both. It is said
-    of none of 1,200 simulated trials that obey the law, and of 2 in 1,000 where cups differ by 0.10. Where some left it
-    one way and some the other, it is said as of the setting that lies farthest off for its interval.
+    Intervals twice as wide leave Boyle's law out at the ones, and no exponent fits all settings, or lies in the
+    intervals of both. Where some left it one way and some the other, it is said as of the setting that lies farthest
+    off for its interval.
     """
-    told = [(row.exponent, judge_setting(row, found)) for row in found.rows]
+    told = [(row.exponent, _setting_side(row, found)) for row in found.rows]
     kept = [exponent for exponent, verdict in told if verdict is Verdict.AGREES]
     left = [
         (abs(exponent.value - BOYLE_EXPONENT) / half(exponent), verdict)
         for exponent, verdict in told
         if verdict in {Verdict.SHRANK_LESS, Verdict.SHRANK_MORE}
         and plainly_off(exponent)
-        and any(exponent.high < each.low or each.high < exponent.low for each in kept)
+        and any(found.off_line or exponent.high < each.low or each.high < exponent.low for each in kept)
     ]
     return max(left)[1] if left else None
 

@@ -9,7 +9,7 @@ from typing import Final
 from bubblegrade.pressure.by_setting import NAIVE_WORDS, SettingRow
 from bubblegrade.pressure.comparison import Comparison
 from bubblegrade.pressure.effective import HALF_PRESSURE
-from bubblegrade.pressure.verdict import Flag, Verdict
+from bubblegrade.pressure.findings import Flag, Verdict
 
 VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.AGREES: "The voids shrank as Boyle's law says, as far as these cups can tell.",
@@ -27,14 +27,16 @@ FLAG_WORDS: Final[Mapping[Flag, str]] = {
     Flag.FEW_CUPS: "Too few cups to leave one out: how far cups differ is assumed, not measured.",
     Flag.SPREAD_AT_BOUND: "The voids thin out so slowly above the limit that their sizes cannot be told:"
     " closer photographs.",
-    Flag.UNEVEN: "The settings contradict each other: at some the voids shrank as Boyle's law says, at others they"
-    " plainly did not. Look for what differed there, such as a pot that leaked or a pressure written down wrong.",
+    Flag.UNEVEN: "The settings contradict each other: no one law fits all of them. Look for what differed at some, such"
+    " as a pot that leaked, a pressure written down wrong or cups that changed places.",
     Flag.WIDE: "The exponent's interval is wider than Boyle's exponent itself: more cups, or more voids in them.",
     Flag.BORDERLINE: "Boyle's exponent lies at the edge: one of the two ways to judge the cups' spread leaves it out.",
     Flag.CASTINGS_UNLIKE: "Castings look larger at one pressure than at another: if one mould made them, camera or zoom"
     " changed, and their voids look larger by as much.",
     Flag.HANGS_ON_UNFIT: "The photographs that are fit to measure do not bear this out alone: the others are to be"
     " taken again.",
+    Flag.SMALL_GONE: "Sizes spread less under pressure, which no leak does: small voids are missing there, dissolved or"
+    " not found, or new ones came out at low pressure. Their ratios say nothing of the others: closer photographs.",
     Flag.CHECK_OPEN: "The check without a distribution sets no limit: closer photographs.",
     Flag.UNCONFIRMED: "The misfit hangs on voids too small to be seen, and the check does not find it:"
     " closer photographs.",

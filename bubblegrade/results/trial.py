@@ -12,9 +12,10 @@ import numpy as np
 from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.pressure.cautions import PRESSURE
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
+from bubblegrade.pressure.poured import Poured
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.suspects import SUSPECT_WORDS
-from bubblegrade.pressure.trial import Poured, Told, Trial
+from bubblegrade.pressure.trial import Told, Trial
 from bubblegrade.pressure.verdict_words import FLAG_WORDS, verdict_sentence
 from bubblegrade.results.casting_row import BETWEEN
 from bubblegrade.results.folder import ResultFolder

@@ -11,7 +11,7 @@ from typing import Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import Atmosphere, gauge, one_setting
-from bubblegrade.pressure.trial import Stated
+from bubblegrade.pressure.poured import Stated
 from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.inputs import find_sources
 from bubblegrade.show.printable import printable

@@ -13,7 +13,7 @@ from typing import Any, Final
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import Atmosphere, atmosphere, gauge
 from bubblegrade.pressure.gas import kelvin
-from bubblegrade.pressure.trial import Stated
+from bubblegrade.pressure.poured import Stated
 from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
 from bubblegrade.runs.poured import Named, Names
 from bubblegrade.settings import nearest

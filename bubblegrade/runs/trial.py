@@ -18,7 +18,8 @@ from bubblegrade.grading.pattern import Pattern
 from bubblegrade.grading.pattern_casting import MOST_HIDDEN_SHARE, Pouring, casting_pattern, judged_ground
 from bubblegrade.grading.record import BEHIND_BODIES
 from bubblegrade.photo.scale import STATED
-from bubblegrade.pressure.trial import Poured, Question, Stated, Trial, hold_trial
+from bubblegrade.pressure.poured import Poured, Stated
+from bubblegrade.pressure.trial import Question, Trial, hold_trial
 from bubblegrade.results.casting_reading import casting_of
 from bubblegrade.results.casting_record import casting_record
 from bubblegrade.results.folder import ResultFolder

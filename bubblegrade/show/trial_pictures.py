@@ -8,10 +8,10 @@ from typing import Final
 
 import numpy as np
 
+from bubblegrade.pressure.findings import Flag
 from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.situation import Situation
 from bubblegrade.pressure.trial import Told, Trial
-from bubblegrade.pressure.verdict import Flag
 from bubblegrade.show import plots
 from bubblegrade.show.plots import Picture
 

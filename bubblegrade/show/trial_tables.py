@@ -17,10 +17,10 @@ from bubblegrade.grading.pattern_casting import alarms, speaks_for
 from bubblegrade.grading.pattern_causes import SENTENCES
 from bubblegrade.pressure.by_setting import SettingRow
 from bubblegrade.pressure.effective import MOST_SHARE
+from bubblegrade.pressure.findings import Flag
 from bubblegrade.pressure.situation import Advice, Level
 from bubblegrade.pressure.suspects import AGAINST, SUSPECT_WORDS, Ranked
 from bubblegrade.pressure.trial import Told, Trial
-from bubblegrade.pressure.verdict import Flag
 from bubblegrade.pressure.verdict_words import FLAG_WORDS, naive_sentence, remarks, verdict_sentence
 from bubblegrade.show.cautions import show_cautions
 from bubblegrade.show.sentences import say

@@ -12,8 +12,8 @@ import pytest
 from bubblegrade.pressure.castings import exponent_by_castings, log_castings
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup, gather
+from bubblegrade.pressure.findings import Flag, Verdict
 from bubblegrade.pressure.shrinkage import fit_shrinkage
-from bubblegrade.pressure.verdict import Flag, Verdict
 
 Cups = Callable[..., list[Cup]]
 

@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from bubblegrade.errors import InputError
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup
+from bubblegrade.pressure.findings import Flag, Verdict
 from bubblegrade.pressure.replicas import Basis
 from bubblegrade.pressure.suspects import Circumstances, Suspect
-from bubblegrade.pressure.verdict import Flag, Verdict
 
 Cups = Callable[..., list[Cup]]
 
@@ -126,6 +126,17 @@ def test_a_setting_with_empty_cups_is_flagged(even_cups: Cups) -> None:
     found = compare([*even_cups(), Cup("60psi", 60 / 14.696, np.array([]), 0.19)])
     assert Flag.EMPTY_CUPS in found.flags
     assert found.findings.empty == ("60psi",)
+
+
+def test_more_cups_are_asked_for_than_were_cast_though_some_came_out_empty(drawn_cups: Cups) -> None:
+    # what six cups a setting did not tell, of which six are empty, five will not
+    cups = drawn_cups(np.random.default_rng(1), voids=5, cup_spread=0.0, settings=(0.0, 60.0))
+    empty = [replace(cup, diameters=np.array([])) for cup in cups if cup.setting == "60psi"]
+    found = compare([*cups, *empty, *empty])
+    assert found.verdict is Verdict.CANNOT_TELL
+    assert found.needed is not None
+    assert found.needed.cups_per_setting is not None
+    assert found.needed.cups_per_setting > 6
 
 
 def test_where_closer_photographs_help_is_told(even_cups: Cups) -> None:

@@ -60,7 +60,7 @@ def test_half_the_pressure_is_told_with_the_telling_half_width(even_cups: Cups) 
 def test_four_times_the_cups_halve_the_interval(even_cups: Cups) -> None:
     fit = fitted(even_cups())
     half = fit.exponent.high - fit.exponent.value
-    found = needed(fit, half / 2.0)
+    found = needed(fit, half / 2.0, cast=15)
     # a little fewer than 12, since Student's t falls with the cups
     assert found.cups_per_setting in {11, 12}
     assert found.mixes == 3
@@ -69,25 +69,25 @@ def test_four_times_the_cups_halve_the_interval(even_cups: Cups) -> None:
 def test_where_these_cups_did_not_tell_it_more_are_asked_for(drawn_cups: Cups) -> None:
     # the answer may stay open though the interval is narrow enough: as many as now would only say it again
     fit = fitted(drawn_cups(np.random.default_rng(5), cup_spread=0.0, voids=30))
-    found = needed(fit, 1.01 * (fit.exponent.high - fit.exponent.value))
+    found = needed(fit, 1.01 * (fit.exponent.high - fit.exponent.value), cast=15)
     assert (found.cups_per_setting, found.voids_per_cup) == (4, None)
 
 
 def test_more_voids_help_only_as_far_as_the_voids_are_to_blame(drawn_cups: Cups) -> None:
     alike = fitted(drawn_cups(np.random.default_rng(5), cup_spread=0.0, voids=30))
     half = alike.exponent.high - alike.exponent.value
-    assert needed(alike, 0.8 * half).voids_per_cup is not None
+    assert needed(alike, 0.8 * half, cast=15).voids_per_cup is not None
     unlike = fitted(drawn_cups(np.random.default_rng(5), cup_spread=0.2, voids=2000))
-    assert needed(unlike, 0.5 * (unlike.exponent.high - unlike.exponent.value)).voids_per_cup is None
+    assert needed(unlike, 0.5 * (unlike.exponent.high - unlike.exponent.value), cast=15).voids_per_cup is None
 
 
 def test_what_nobody_casts_is_not_asked_for(even_cups: Cups) -> None:
-    assert needed(fitted(even_cups()), 1e-4).cups_per_setting is None
+    assert needed(fitted(even_cups()), 1e-4, cast=15).cups_per_setting is None
 
 
 def test_two_cups_are_settled_by_a_few_of_three_mixes(even_cups: Cups) -> None:
     fit = fitted(even_cups(settings=(0.0, 60.0), offsets=(0.0,)))
-    found = needed(fit, telling_half_width(fit))
+    found = needed(fit, telling_half_width(fit), cast=2)
     assert found.cups_per_setting == 6
     assert (found.mixes, found.voids_per_cup) == (3, None)
 

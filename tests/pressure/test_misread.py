@@ -37,3 +37,13 @@ def test_cups_that_changed_places_are_found(even_cups: Cups) -> None:
     text = said(even_cups(settings=(0.0, 60.0), exponent=-1.0 / 3.0))
     assert text is not None
     assert text.startswith("The voids at 60psi are 1.72 (")
+
+
+@pytest.mark.parametrize(
+    ("lowest", "told"), [(14.7, True), (14.65, True), (15.0, False), (14.504, False), (0.0, False)]
+)
+def test_absolute_pressures_written_as_a_dials_are_found(even_cups: Cups, lowest: float, told: bool) -> None:  # noqa: FBT001
+    text = said(even_cups(settings=(lowest, 29.7, 44.7, 59.7)))
+    assert (text is not None) == told
+    if text is not None:
+        assert text.startswith(f"The lowest pressure, {lowest:g}psi, is that of the air itself")

@@ -10,6 +10,7 @@ import pytest
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.comparison import compare
 from bubblegrade.pressure.cups import Cup
+from bubblegrade.pressure.findings import Findings, Verdict
 from bubblegrade.pressure.suspects import (
     SHRANK_LESS,
     SHRANK_MORE,
@@ -20,7 +21,6 @@ from bubblegrade.pressure.suspects import (
     Suspect,
     rank,
 )
-from bubblegrade.pressure.verdict import Findings, Verdict
 
 Cups = Callable[..., list[Cup]]
 
@@ -43,6 +43,21 @@ def ranked(found: Findings, verdict: Verdict = Verdict.SHRANK_LESS, **given: obj
 def test_without_a_misfit_nobody_is_suspected(less: Findings) -> None:
     for verdict in (Verdict.AGREES, Verdict.CANNOT_TELL, Verdict.CONSISTENT):
         assert ranked(less, verdict) == []
+
+
+def test_where_settings_contradict_each_other_a_pressure_comes_before_what_dissolves(even_cups: Cups) -> None:
+    cups = [*even_cups(settings=(0.0, 15.0, 45.0, 60.0)), *even_cups(settings=(30.0,), pressure_share=4.0)]
+    found = compare(cups)
+    assert found.verdict is Verdict.SHRANK_MORE
+    assert found.suspects[0].suspect is Suspect.GAUGE_LOW
+    assert found.suspects[0].clues == (Clue.UNEVEN,)
+
+
+def test_bar_written_as_psi_is_laid_to_the_number_and_not_to_gas(even_cups: Cups) -> None:
+    found = compare(even_cups(settings=(0.0, 2.1, 4.1), pressure_share=14.5))
+    assert found.verdict is Verdict.SHRANK_MORE
+    assert found.suspects[0].suspect is Suspect.GAUGE_LOW
+    assert found.suspects[0].clues == (Clue.FAR_MORE,)
 
 
 def test_sizes_that_spread_alike_speak_for_the_pressure(less: Findings) -> None:
@@ -104,4 +119,4 @@ def test_who_the_log_clears_stands_last_but_in_the_list(less: Findings) -> None:
 
 def test_every_suspect_has_its_sentence() -> None:
     assert set(SUSPECT_WORDS) == set(Suspect)
-    assert {Suspect.CUPS_UNLIKE, *SHRANK_LESS, *SHRANK_MORE} == set(Suspect)
+    assert {Suspect.CUPS_UNLIKE, Suspect.THIN_AIR, *SHRANK_LESS, *SHRANK_MORE} == set(Suspect)

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from bubblegrade.errors import InputError
-from bubblegrade.pressure.atmosphere import SEA_LEVEL, atmosphere
+from bubblegrade.pressure.atmosphere import SEA_LEVEL, Atmosphere, atmosphere
+from bubblegrade.pressure.findings import Verdict
+from bubblegrade.pressure.poured import Poured
 from bubblegrade.pressure.situation import Level, Limits
 from bubblegrade.pressure.suspects import Clue, Suspect
 from bubblegrade.pressure.trial import (
@@ -17,13 +19,12 @@ from bubblegrade.pressure.trial import (
     NO_POPULATION,
     NO_PRESSURES,
     NO_SCALE,
+    NO_SHRINKING,
     SAME_SETUP,
     UNLIKE_PHOTOGRAPHS,
-    Poured,
     Trial,
     circumstances,
 )
-from bubblegrade.pressure.verdict import Verdict
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 MakePoured = Callable[..., Poured]
@@ -126,6 +127,26 @@ def test_no_pressure_is_named_by_cups_that_leave_open_whether_voids_shrink_at_al
     assert {each.rule for each in trial.advice}.isdisjoint({"open air is enough", "enough", "perhaps enough"})
 
 
+def test_voids_that_plainly_did_not_shrink_are_not_said_to_leave_that_open(known_trial: MakeTrial) -> None:
+    trial = known_trial(pressure_share=0.0, visible_mm=0.3)
+    assert trial.comparison.verdict is Verdict.SHRANK_LESS
+    assert NO_SHRINKING in trial.warnings
+    assert NO_EXPONENT not in trial.warnings
+
+
+@pytest.mark.parametrize(("said", "share"), [({}, 1.45), ({"air": atmosphere(altitude_m=3000.0)}, 2.2), ({}, 2.2)])
+def test_air_that_was_not_stated_is_the_first_suspect_for_voids_that_shrank_more(
+    known_trial: MakeTrial, poured: MakePoured, said: dict[str, Atmosphere], share: float
+) -> None:
+    # cast at 3000 m, 10.17 psi: the ratio of 60 psi is 1.45 times that at sea level
+    cups = tuple(poured(psig, name=name, pressure_share=share, **said) for psig in (0.0, 20.0, 60.0) for name in "abc")
+    trial = known_trial(cups=cups)
+    assert trial.comparison.verdict is Verdict.SHRANK_MORE
+    assert (trial.comparison.suspects[0].suspect is Suspect.THIN_AIR) == (not said and share < 2.0)
+    leaked = known_trial(pressure_share=0.3).comparison
+    assert Suspect.THIN_AIR not in {each.suspect for each in leaked.suspects}
+
+
 def test_open_air_may_be_enough_whether_or_not_the_voids_are_known_to_shrink(
     known_trial: MakeTrial, poured: MakePoured
 ) -> None:
@@ -154,6 +175,28 @@ def test_no_pressure_is_enough_where_the_pressures_are_wrong(known_trial: MakeTr
     trial = known_trial(pressure_share=-0.15)  # voids larger under pressure, as of cups that changed places
     assert trial.decision is None
     assert NO_PRESSURES in trial.warnings
+
+
+def test_cups_that_changed_places_are_named_before_more_are_asked_for(
+    known_trial: MakeTrial, poured: MakePoured
+) -> None:
+    cups = [poured(psig, name=name) for psig in (0.0, 20.0, 60.0) for name in "abc"]
+    cups[0], cups[8] = (replace(a, diameters=b.diameters) for a, b in ((cups[0], cups[8]), (cups[8], cups[0])))
+    trial = known_trial(cups=tuple(cups))
+    assert trial.warnings[0].startswith(
+        "0psi-a.jpg (0 psi) and 60psi-c.jpg (60 psi) look as if they had changed places"
+    )
+    assert trial.comparison.verdict is Verdict.CANNOT_TELL
+    assert NO_PRESSURES in trial.warnings
+    assert "more cups" not in {each.rule for each in trial.advice}
+
+
+def test_a_cup_that_is_unlike_all_others_is_named(known_trial: MakeTrial, poured: MakePoured) -> None:
+    cups = [poured(psig, name=name) for psig in (0.0, 20.0, 60.0) for name in "abc"]
+    cups[4] = replace(cups[4], diameters=1.5 * cups[4].diameters)
+    empty = poured(20.0, name="d", diameters=np.array([0.05]))
+    (said,) = (line for line in known_trial(cups=(empty, *cups)).warnings if "unlike all other cups" in line)
+    assert said.startswith("20psi-b.jpg (20 psi) is unlike all other cups: check its label")
 
 
 def test_castings_are_made_where_the_cups_were_unless_another_air_is_asked_for(

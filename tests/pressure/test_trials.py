@@ -17,13 +17,14 @@ from scipy.special import stdtrit
 
 from bubblegrade.errors import InputError
 from bubblegrade.grading.estimate import UNKNOWN
-from bubblegrade.pressure.by_setting import by_setting
+from bubblegrade.pressure.by_setting import by_setting, chance_of_line
 from bubblegrade.pressure.castings import log_castings
 from bubblegrade.pressure.checks import Recuts, spread_trend, void_trend
 from bubblegrade.pressure.cups import Cup, gather
+from bubblegrade.pressure.findings import Findings, Verdict
 from bubblegrade.pressure.free_check import free_check
 from bubblegrade.pressure.shrinkage import Shrinkage, fit_shrinkage, pooled_exponent, variance_from_voids
-from bubblegrade.pressure.verdict import Findings, Verdict, flags, judge
+from bubblegrade.pressure.verdict import flags, judge
 
 Cups = Callable[..., list[Cup]]
 BOYLE = 1 / 3
@@ -38,6 +39,7 @@ def judged(fit: Shrinkage) -> Verdict:
         fit=fit,
         pooled=pooled_exponent(fit),
         rows=by_setting(fit),
+        chance_of_line=chance_of_line(fit),
         check=free_check(fit.trial, fit.grouping),
         recuts=Recuts((), UNKNOWN),
         spread_trend=UNKNOWN,

@@ -6,24 +6,18 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from bubblegrade.grading.estimate import Estimate
-from bubblegrade.pressure.by_setting import by_setting
+from bubblegrade.pressure.by_setting import by_setting, chance_of_line
 from bubblegrade.pressure.castings import log_castings
 from bubblegrade.pressure.checks import Recuts, recut, spread_trend, void_trend
 from bubblegrade.pressure.cups import Cup, gather
+from bubblegrade.pressure.findings import Findings, Flag, Verdict
 from bubblegrade.pressure.free_check import FreeCheck, free_check
 from bubblegrade.pressure.shrinkage import fit_shrinkage, pooled_exponent
-from bubblegrade.pressure.verdict import (
-    Findings,
-    Flag,
-    Verdict,
-    flags,
-    judge,
-    judge_setting,
-    uneven,
-)
+from bubblegrade.pressure.verdict import flags, judge, judge_setting, uneven
 
 Cups = Callable[..., list[Cup]]
 
@@ -35,6 +29,7 @@ def found_in(cups: list[Cup], **changes: object) -> Findings:
         "fit": fit,
         "pooled": pooled_exponent(fit),
         "rows": by_setting(fit),
+        "chance_of_line": chance_of_line(fit),
         "check": free_check(fit.trial, fit.grouping),
         "recuts": recut(cups, fit),
         "spread_trend": spread_trend(fit),
@@ -176,6 +171,45 @@ def test_a_pot_that_leaked_at_some_settings_is_told_from_cups_that_differ(
     assert {name for name, verdict in verdicts.items() if verdict is Verdict.SHRANK_LESS} == {
         f"{psig:g}psi" for psig in names
     }
+
+
+def test_a_pressure_let_off_at_one_setting_is_told_where_the_others_lie_on_a_line(even_cups: Cups) -> None:
+    found = found_in([*even_cups(settings=(0.0, 15.0, 30.0, 45.0)), *even_cups(settings=(60.0,), pressure_share=0.45)])
+    assert found.chance_of_line < 0.01
+    assert uneven(found) is Verdict.SHRANK_LESS
+    assert uneven(replace(found, chance_of_line=0.02)) is None
+    assert judged(found) is Verdict.SHRANK_LESS
+
+
+def test_settings_off_the_line_do_not_agree_where_no_single_one_is_told_from_the_law(even_cups: Cups) -> None:
+    offsets = (-0.07, 0.0, 0.07)
+    kept = even_cups(settings=(0.0, 30.0, 45.0, 60.0), offsets=offsets)
+    found = found_in([*kept, *even_cups(settings=(15.0,), pressure_share=0.0, offsets=offsets)])
+    assert uneven(found) is None
+    assert Flag.UNEVEN in flags(found)
+    assert judged(found) is Verdict.CANNOT_TELL
+
+
+def test_cups_of_one_line_lie_on_it_by_chance(even_cups: Cups) -> None:
+    assert chance_of_line(fit_shrinkage(gather(even_cups(pressure_share=0.5)))) > 0.9
+    assert chance_of_line(fit_shrinkage(gather(even_cups(settings=(0.0, 60.0))))) == 1.0  # two settings have one
+    assert chance_of_line(fit_shrinkage(gather(even_cups(offsets=(0.0,))))) == 1.0  # one cup each tells no spread
+
+
+def test_voids_that_shrank_less_and_spread_less_are_not_laid_to_the_pressure(even_cups: Cups) -> None:
+    # as many new voids of half the size in the cups at 0 and 15 psi: gas that more pressure kept dissolved
+    cups = even_cups()
+    low = even_cups(median=0.3, settings=(0.0, 15.0))
+    gassy = [
+        replace(cup, diameters=np.concatenate([cup.diameters, small.diameters]))
+        for cup, small in zip(cups, low, strict=False)
+    ]
+    found = found_in([*gassy, *cups[len(low) :]])
+    assert found.pooled.high < 1 / 3
+    assert Flag.SMALL_GONE in flags(found)
+    assert judged(found) is Verdict.CANNOT_TELL
+    assert Verdict.SHRANK_LESS not in {judge_setting(row, found) for row in found.rows}
+    assert judged(replace(found, void_trend=Estimate(0.1, -0.1, 0.3))) is Verdict.SHRANK_LESS
 
 
 def test_of_settings_that_left_the_law_both_ways_the_plainest_is_said(even_cups: Cups) -> None:

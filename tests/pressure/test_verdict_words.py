@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 
 from bubblegrade.grading.estimate import Estimate
-from bubblegrade.pressure.trial import Poured, Trial
-from bubblegrade.pressure.verdict import Flag, Verdict
+from bubblegrade.pressure.findings import Flag, Verdict
+from bubblegrade.pressure.poured import Poured
+from bubblegrade.pressure.trial import Trial
 from bubblegrade.pressure.verdict_words import (
     ALL_TOGETHER,
     FLAG_WORDS,

@@ -14,8 +14,9 @@ from jsonschema import Draft202012Validator
 
 from bubblegrade.grading.pattern_casting import Pouring, casting_pattern, judged_ground
 from bubblegrade.grading_run import Request
+from bubblegrade.pressure.poured import Poured
 from bubblegrade.pressure.situation import Limits
-from bubblegrade.pressure.trial import Poured, Trial
+from bubblegrade.pressure.trial import Trial
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import asked_record
 from bubblegrade.results.trial import trial_record, trial_schema_text, write_trial

@@ -8,7 +8,7 @@ import pytest
 
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure.atmosphere import SEA_LEVEL
-from bubblegrade.pressure.trial import Stated
+from bubblegrade.pressure.poured import Stated
 from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures, named_on_the_line
 from bubblegrade.units import GaugePressure

@@ -13,7 +13,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.grading.record import BEHIND_BODIES, NotJudged
 from bubblegrade.grading_run import Casting
 from bubblegrade.pressure.atmosphere import SEA_LEVEL
-from bubblegrade.pressure.trial import Poured, Stated
+from bubblegrade.pressure.poured import Poured, Stated
 from bubblegrade.results.entry import entry_of
 from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.trial import check_left, poured_cup, unit_of, without_span

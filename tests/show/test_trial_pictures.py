@@ -7,8 +7,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from bubblegrade.pressure.poured import Poured
 from bubblegrade.pressure.situation import Limits
-from bubblegrade.pressure.trial import Poured, Trial
+from bubblegrade.pressure.trial import Trial
 from bubblegrade.show.trial_pictures import trial_pictures
 from bubblegrade.units import PSI_KPA, GaugePressure
 

@@ -10,8 +10,9 @@ import pytest
 from rich.console import Console
 
 from bubblegrade.grading.pattern_casting import Pouring, casting_pattern, judged_ground
+from bubblegrade.pressure.poured import Poured
 from bubblegrade.pressure.situation import Limits
-from bubblegrade.pressure.trial import Poured, Trial
+from bubblegrade.pressure.trial import Trial
 from bubblegrade.show.tables import UNBROKEN
 from bubblegrade.show.trial_tables import paragraphs, show_trial, weight_of
 from bubblegrade.units import PSI_KPA, GaugePressure
