@@ -32,7 +32,7 @@ ROUNDS: Final = 3  # of leaving out rays that another void crosses
 OFF: Final = 3.0  # robust standard deviations: farther off is another void's edge, or a void on the body's rim
 FAITHFUL: Final = 0.01  # of ln(radius): edges are no better than that
 OUTER: Final = 0.65  # weight of the outer edge, the core's the rest: found on traced lures (tests/benchmarks/README.md)
-SHARED_ERR: Final = 0.03  # of a body's mean, what the light leaves (tests/benchmarks/README.md)
+SHARED_ERR: Final = 0.04  # of a body's mean, what the light leaves (tests/benchmarks/README.md)
 
 
 def drawn_out(darkness: Image, voids: Voids, *, along: float) -> DrawnOut | None:
