@@ -25,7 +25,7 @@ from bubblegrade.grading.counting import frame_weights
 from bubblegrade.grading.distribution import size_histogram
 from bubblegrade.grading.record import Casting, NotJudged, Request
 from bubblegrade.grading.remarks import left_out, on_opening, remarks
-from bubblegrade.grading.ruler import curve_of, scale_of
+from bubblegrade.grading.ruler import check_beside, curve_of, scale_of
 from bubblegrade.grading.sizes import summarise
 from bubblegrade.photo.light import Codes, Light
 from bubblegrade.photo.reading import Photo
@@ -98,7 +98,7 @@ def grade(
     with worth_sharing(math.prod(photo.shape_px)):
         measured = _measured(photo, request, settings, blank_for(photo, blank))
         if span_px is not None:
-            _check_beside(measured, span_px)
+            check_beside(measured.outline, span_px, name=measured.photo.name)
         turned = float("nan")
         if again is not None:
             measured, turned = _settled(measured, _measured(again, request, settings, blank_for(again, blank)))
@@ -137,16 +137,6 @@ def _outline_and_darkness(light: Light, codes: Codes, request: Request) -> tuple
     """Return the casting's outline, where one is looked for and found, and the darkness, in place of the light."""
     seen, squares = both(lambda: None if request.whole else find_outline(light, codes), lambda: Squares.of(light))
     return seen, darkened(light, clear_level(squares, seen), squares.side_px)
-
-
-def _check_beside(measured: _Measured, span_px: SpanPx) -> None:
-    """Refuse a disc that is part of the casting, an eye or ballast perhaps."""
-    x, y = np.mean(span_px, axis=0)
-    if measured.outline.holds(measured.outline.casting, np.array([x]), np.array([y]))[0]:
-        raise PhotoError(
-            f"{measured.photo.name}: the only disc in view, at {x:.0f},{y:.0f}, lies in the casting: lay the coin on "
-            "the bare light beside it"
-        )
 
 
 def _settled(first: _Measured, later: _Measured) -> tuple[_Measured, float]:

@@ -22,6 +22,7 @@ from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.results.run_json import plain
 from bubblegrade.results.tables import csv_text
 from bubblegrade.runs.csv_lines import stripped_lines
+from bubblegrade.runs.one_mould import body_of, through_one_surface
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
 from bubblegrade.runs.same_cup import left_out, shown
 from bubblegrade.runs.sheet import read_sheet
@@ -123,7 +124,8 @@ def trial_of(bench: Bench, turn: Turn) -> Trial:
     poured = [poured_cup(record, stated) for record, stated in records if record["photo"] not in left]
     check_left(poured, (), left.values())
     unit = unit_of(poured, same_setup=_same_setup(asked, poured))
-    return hold_trial(poured, replace(question, unit=unit), warnings=(*said, *dict.fromkeys(left.values())))
+    poured, curved = through_one_surface(poured, {record["photo"]: body_of(record) for record, _ in records})
+    return hold_trial(poured, replace(question, unit=unit), warnings=(*said, *dict.fromkeys(left.values()), *curved))
 
 
 def question_of(asked: Asked) -> Question:

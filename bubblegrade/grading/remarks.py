@@ -12,6 +12,7 @@ from bubblegrade.casting.edge import across_and_along
 from bubblegrade.casting.outline import Outline
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.grading.record import BEHIND_BODIES, NotJudged
+from bubblegrade.photo.mid_plane import taken_for_granted
 from bubblegrade.photo.scale import Scale
 from bubblegrade.voids.detecting import Found
 
@@ -64,6 +65,7 @@ def remarks(
 ) -> tuple[str, ...]:  # fmt: skip
     """Return what the reader should know about the numbers; `lengths_said` says whether a scale was asked for."""
     said = [] if scale else [SPAN_CUT if lengths_said else "no scale was given: sizes are in px"]
+    said += taken_for_granted(scale) if scale else ()
     if len(found.voids) and not found.lighting.rings:
         said.append("too few large voids to measure the light by: its angle is assumed, sizes are less certain")
     if scale and curve.err and len(found.voids):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
+import numpy as np
+
 from bubblegrade.casting.curved import FLAT, Magnified, has_length, is_upright, lying, magnified
 from bubblegrade.casting.edge import across_and_along
 from bubblegrade.casting.outline import Outline
@@ -18,6 +20,9 @@ from bubblegrade.voids.drawn_out import drawn_out
 from bubblegrade.voids.table import Voids
 
 HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge
+AROUND_DISC: Final = 1.12  # of its radius: beyond what is covered of a disc, and the edge that this leaves
+TOUCHED: Final = 0.2  # of a disc's edge: one beside a casting several times its size touches it along 0.15
+DISC_POINTS: Final = 72  # looked at around it
 DEEPEST: Final = 2.0  # over the shorter side of a casting as it lies on the light: it would roll over long before
 
 
@@ -49,6 +54,30 @@ def scale_of(outline: Outline, request: Request, *, index: float, name: str) -> 
     one, other = seen.ends_px
     ends = (float(one[0]), float(one[1])), (float(other[0]), float(other[1]))
     return _width_scale(outline, request, request.width_mm, seen, index=index), ends
+
+
+def check_beside(outline: Outline, span_px: SpanPx, *, name: str) -> None:
+    """Refuse a disc across `span_px` that is part of the casting, an eye perhaps, or does not lie flat beside it.
+
+    Raises
+    ------
+    PhotoError
+        The casting is around it, or at more of its edge than where the two touch.
+    """
+    ends = np.array(span_px)
+    middle, reach = ends.mean(axis=0), AROUND_DISC * np.linalg.norm(ends[1] - ends[0]) / 2
+    turn = np.linspace(0.0, 2.0 * np.pi, DISC_POINTS, endpoint=False)
+    around = middle + reach * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    rows, cols = outline.shape_px
+    seen = (around >= 0.0).all(axis=1) & (around[:, 0] < cols) & (around[:, 1] < rows)
+    over = outline.holds(outline.casting, around[:, 0], around[:, 1]) & seen
+    within = bool(outline.holds(outline.casting, middle[:1], middle[1:])[0])
+    if within or over.mean() > TOUCHED:
+        where = "in" if within else "partly over"
+        raise PhotoError(
+            f"{name}: the only disc in view, at {middle[0]:.0f},{middle[1]:.0f}, lies {where} the casting: lay the "
+            "coin on the bare light beside it"
+        )
 
 
 def _check_within(point_px: tuple[float, float], shape_px: tuple[int, int], name: str) -> None:

@@ -26,6 +26,18 @@ HEIGHT_ERR_MM: Final = 10.0  # of a stated camera height: nobody sees where in a
 HEIGHT_ERR_SHARE: Final = 0.01
 NEAREST_SHARE: Final = 1 / 15  # of the camera's height that a casting is thick at most, as is advised (common practice)
 LOWEST_MM, HIGHEST_MM = 20.0, 10_000.0  # of a camera: no lens shows a whole casting from nearer (judgement)
+NO_THICKNESS: Final = "the casting's thickness unknown"
+NO_HEIGHT: Final = "the camera's height unknown"
+AS_DRAWN: Final = "taken as printed at actual size"
+NEAR: Final = (
+    "mm hold with the camera at least 15 times the casting's thickness away, and come out some 6 % large at 8 times"
+)
+GRANTED: Final = {
+    AS_DRAWN: f"the card is {AS_DRAWN}, and one fitted to the page is 3 to 6 % smaller, which makes mm as much too "
+    "large: measure its check length and give --printed",
+    NO_THICKNESS: f"{NO_THICKNESS}: {NEAR}: give --thickness",
+    NO_HEIGHT: f"{NO_HEIGHT}: {NEAR}: give --camera-height",
+}
 LEVEL_ERR: Final = math.radians(2.0)  # of a camera that is held level, as its height has a meaning then (judgement)
 FACE_ERR_SHARE: Final = 0.15  # of the thickness: a rounded edge or a draft has the widest span lower (judgement)
 
@@ -118,6 +130,15 @@ def mid_plane_scale(
     )
 
 
+def taken_for_granted(scale: Scale) -> tuple[str, ...]:
+    """Return what a scale from the plane of the light takes for granted, and how to do without.
+
+    >>> taken_for_granted(Scale(0.03, 0.0, "card, 8.0 mm over it to the casting's middle, 300 mm to the camera"))
+    ()
+    """
+    return tuple(said for words, said in GRANTED.items() if words in scale.source)
+
+
 def scale_below_face(
     scale: Scale, across_mm: float, thickness_mm: float, camera_height_mm: float, *, index: float
 ) -> Scale:
@@ -190,13 +211,13 @@ def _lift(found: Level, thickness_mm: float | None, stated_mm: float | None, ind
     if thickness_mm is None:
         most = apparent_height_mm(NEAREST_SHARE, index=index)
         top = 0.0 if math.isnan(height) else found.top_mm / height
-        return most / 2 - top, most / math.sqrt(12.0), "the casting's thickness unknown"
+        return most / 2 - top, most / math.sqrt(12.0), NO_THICKNESS
     raised = apparent_height_mm(thickness_mm, index=index) - found.top_mm
     middle = f"{raised:.1f} mm over it to the casting's middle"
     if math.isnan(height):
         nearest = _nearest_for(found, thickness_mm)
         most = raised / nearest
-        return most / 2, abs(most) / math.sqrt(12.0), f"{middle}, the camera's height unknown, {nearest:.0f} mm or more"
+        return most / 2, abs(most) / math.sqrt(12.0), f"{middle}, {NO_HEIGHT}, {nearest:.0f} mm or more"
     share = apparent_height_mm(1.0, index=index)
     raised_err = math.hypot(THICKNESS_ERR_MM * share, thickness_mm * INDEX_ERR / (2.0 * index**2), found.top_err_mm)
     err = math.hypot(raised_err / height, raised * height_err / height**2)

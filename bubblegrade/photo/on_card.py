@@ -13,7 +13,7 @@ from bubblegrade.photo.aslant import enlarged_aslant
 from bubblegrade.photo.card_finding import find_card
 from bubblegrade.photo.covering import covered
 from bubblegrade.photo.lens import Lens, lens_from_focal
-from bubblegrade.photo.mid_plane import mid_plane_scale
+from bubblegrade.photo.mid_plane import AS_DRAWN, mid_plane_scale
 from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale
 from bubblegrade.photo.squaring import card_corners_px, squared, squared_window
@@ -62,7 +62,8 @@ def square_view(photo: Photo, said: OnCard, *, thickness_mm: float | None, index
             codes = covered(codes, _within(card_corners_px(found), codes.shape[:2]))
     except PhotoError as fault:
         raise PhotoError(f"{photo.name}: {fault}") from fault
-    scale = mid_plane_scale(found, thickness_mm, said.camera_height_mm, index=index)
+    source = f"card {AS_DRAWN}" if said.printed_mm is None else "card"
+    scale = mid_plane_scale(found, thickness_mm, said.camera_height_mm, index=index, source=source)
     enlarged, enlarged_err = enlarged_aslant(found.view_cosine, found.view_cosine_err, index=index)
     return replace(photo, codes=codes), replace(scale, enlarged=enlarged, enlarged_err=enlarged_err)
 

@@ -29,6 +29,7 @@ from bubblegrade.results.trial import write_trial
 from bubblegrade.runs.inputs import Sources, find_sources
 from bubblegrade.runs.many import Reports, grade_each
 from bubblegrade.runs.one import Task
+from bubblegrade.runs.one_mould import body_of, through_one_surface
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
 from bubblegrade.runs.put_right import has_corrections, put_right
 from bubblegrade.runs.same_cup import left_out, shown
@@ -93,19 +94,21 @@ def run_trial(
         )
         stated = {source.name: _stated_of(source.path, cups) for source in sources.photographs}
         places = {source.name: source.path for source in sources.photographs}
-        poured, sizes, shows, right = [], [], [], []
+        poured, sizes, shows, right, bodies = [], [], [], [], {}
         for graded in (entry.record for entry in outcome.run.entries):
             record, words = _put_right(graded, places[graded["photo"]], task.grading)
             right += words
             poured.append(poured_cup(record, stated[record["photo"]], task.pouring))
             sizes.append(size_of(record))
             shows.append(shown(record, stated[record["photo"]].setting))
+            bodies[record["photo"]] = body_of(record)
         left = {**left_out(shows), **without_span(poured, scaled=task.grading.request.is_scaled)}
         poured = [cup for cup in poured if cup.photo not in left]
         check_left(poured, outcome.run.not_graded, left.values())
         unit = unit_of(poured, same_setup=task.same_setup)
         option = "--same-setup" if unit == "px" else stated_in_px(task.grading.request)
-        said = (*said, *right, *dict.fromkeys(left.values()), *unlike_sizes(option, sizes))
+        poured, curved = through_one_surface(poured, bodies)
+        said = (*said, *right, *dict.fromkeys(left.values()), *unlike_sizes(option, sizes), *curved)
         trial = hold_trial(poured, replace(task.question, unit=unit), warnings=said)
         run = outcome.run
         asked = asked_record(run.request, run.settings, blank_sha256=run.blank_sha256)

@@ -381,6 +381,21 @@ def test_an_eye_in_the_casting_is_not_taken_for_the_coin(tmp_path: Path) -> None
     refused(result, "lure.png: the only disc in view, at 500,520, lies in the casting: lay the coin on the bare light")
 
 
+@pytest.mark.parametrize(("x", "refused_for"), [(35, None), (80, "lies partly over the casting")])
+def test_a_coin_beside_the_casting_gives_the_scale_and_one_over_its_edge_none(
+    tmp_path: Path, x: int, refused_for: str | None
+) -> None:
+    cup = cv2.imread(str(Path(__file__).parents[2] / "sample_images" / "cup-clear-a.jpg"))
+    assert cup is not None
+    cv2.circle(cup, (x, 510), 34, (8, 8, 8), -1, cv2.LINE_AA)
+    cv2.imwrite(str(tmp_path / "cup.png"), cup)
+    result = bubblegrade("grade", tmp_path / "cup.png", "--out", tmp_path / "R", "--disc", "3mm")
+    if refused_for is None:
+        assert result.exit_code == 0, result.stderr
+    else:
+        refused(result, f"cup.png: the only disc in view, at {x},510, {refused_for}: lay the coin on the bare light")
+
+
 def test_where_a_photograph_was_taken_is_in_no_output(tmp_path: Path, photograph: Photograph) -> None:
     exif = Image.Exif()
     exif[0x0110] = "Example One"

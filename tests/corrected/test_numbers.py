@@ -24,7 +24,8 @@ from bubblegrade.corrected.changes import (
 from bubblegrade.corrected.finds import BY_HAND_ERR_PX, State
 from bubblegrade.corrected.numbers import BY_HAND, Basis, Corrected, applied
 from bubblegrade.grading_run import Casting
-from bubblegrade.photo.scale import Span
+from bubblegrade.photo.mid_plane import AS_DRAWN, GRANTED, NO_THICKNESS
+from bubblegrade.photo.scale import Scale, Span
 from bubblegrade.settings import Settings
 from bubblegrade.voids.table import Voids
 
@@ -143,6 +144,14 @@ def test_the_remark_that_there_is_no_scale_goes_when_one_is_set(known_casting: K
     done = after(none, Scaled(Span(20.0, 20.0, 280.0, 20.0, 26.0))).casting
     assert not any("no scale" in warning for warning in done.warnings)
     assert "mind the light" in done.warnings
+
+
+def test_what_a_card_takes_for_granted_goes_with_its_scale(known_casting: Known) -> None:
+    on_card = Scale(0.05, 0.0005, f"card {AS_DRAWN}, {NO_THICKNESS}")
+    before = after(known_casting(scale=on_card)).casting
+    assert {GRANTED[AS_DRAWN], GRANTED[NO_THICKNESS]} <= {*before.warnings}
+    done = after(before, Scaled(Span(20.0, 20.0, 280.0, 20.0, 26.0))).casting
+    assert not {*GRANTED.values()} & {*done.warnings}
 
 
 def test_a_zone_counts_its_own_voids(known_casting: Known) -> None:

@@ -15,7 +15,7 @@ from bubblegrade.drawn.cards import Shot
 from bubblegrade.errors import InputError
 from bubblegrade.photo.card_finding import FoundCard, find_card
 from bubblegrade.photo.lens import FILM_DIAGONAL_MM, lens_from_focal
-from bubblegrade.photo.mid_plane import apparent_height_mm, mid_plane_scale
+from bubblegrade.photo.mid_plane import apparent_height_mm, mid_plane_scale, taken_for_granted
 
 SHOT = Shot(mm_per_px=0.17)
 
@@ -140,3 +140,15 @@ def test_a_camera_height_that_cannot_be_is_refused_with_value_and_cure(found: Fo
 def test_a_camera_nearer_than_any_lens_is_refused_also_where_the_thickness_is_unknown(found: FoundCard) -> None:
     with pytest.raises(InputError, match=r"^--camera-height 5mm cannot be: give .* more than 20mm "):
         mid_plane_scale(found, None, 5.0)
+
+
+def test_what_a_scale_takes_for_granted_is_said_with_its_cure(found: FoundCard) -> None:
+    assert taken_for_granted(mid_plane_scale(found, None))[0].endswith("give --thickness")
+    assert taken_for_granted(mid_plane_scale(found, 12.0))[0].endswith("give --camera-height")
+    assert taken_for_granted(mid_plane_scale(found, 12.0, 300.0)) == ()
+
+
+def test_a_casting_nearer_than_taken_for_granted_comes_out_as_large_as_is_said(found: FoundCard) -> None:
+    taken, true = mid_plane_scale(found, None), mid_plane_scale(found, 20.0, 160.0, index=1.5)
+    assert taken.mm_per_px / true.mm_per_px == pytest.approx(1.06, abs=0.01)
+    assert "some 6 % large at 8 times" in taken_for_granted(taken)[0]
