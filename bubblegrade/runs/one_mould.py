@@ -15,7 +15,7 @@ import numpy as np
 
 from bubblegrade.casting.curved import Magnified
 from bubblegrade.casting.edge import across_and_along
-from bubblegrade.pressure.trial import Poured
+from bubblegrade.pressure.poured import Poured
 
 ONE_FORM: Final = 0.1  # of ln(length over width): castings of one mould lie and are cut out as unlike (judgement)
 TOLD_APART: Final = 0.005  # of ln(diameter): less is nothing to tell of

@@ -11,7 +11,7 @@ import pytest
 
 from bubblegrade.casting.curved import BY_FORM, FLAT, Magnified
 from bubblegrade.grading_run import Casting
-from bubblegrade.pressure.trial import Poured
+from bubblegrade.pressure.poured import Poured
 from bubblegrade.results.entry import entry_of
 from bubblegrade.runs.one_mould import Body, body_of, through_one_surface
 
