@@ -144,13 +144,7 @@ def coarse_picture(light: Image) -> tuple[Image, int]:
 
 def lit_field(coarse: Image) -> Mask:
     """Return the lit part of the frame, with everything it encloses; (rows, cols) of the coarse picture."""
-    lit = coarse > LIT_SHARE * quantile(coarse, 0.9)
-    field = filled(largest(lit))
-    beyond = largest(lit & ~field)
-    around = filled(beyond)
-    if (field & ~around).any() or median(coarse[beyond]) < AS_LIT * median(coarse[field]):
-        return field
-    return around  # the largest part is a casting's own, which a wholly dark border parts from the light around it
+    return filled(largest(_lit(coarse)))
 
 
 def find_outline(light: Image, codes: Codes | None = None) -> Outline | None:
@@ -160,6 +154,27 @@ def find_outline(light: Image, codes: Codes | None = None) -> Outline | None:
     """
     coarse, step = coarse_picture(light)
     field = lit_field(coarse)
+    outline = _outline_in(field, light, coarse, step, codes)
+    if outline is not None or (around := _around(field, coarse)) is None:
+        return outline
+    return _outline_in(around, light, coarse, step, codes)
+
+
+def _lit(coarse: Image) -> Mask:
+    return np.asarray(coarse > LIT_SHARE * quantile(coarse, 0.9))
+
+
+def _around(field: Mask, coarse: Image) -> Mask | None:
+    """Return the field around one that is a casting's own middle, parted from it by a dark border; None for others."""
+    beyond = largest(_lit(coarse) & ~field)
+    around = filled(beyond)
+    if (field & ~around).any() or median(coarse[beyond]) < AS_LIT * median(coarse[field]):
+        return None
+    return around
+
+
+def _outline_in(field: Mask, light: Image, coarse: Image, step: int, codes: Codes | None) -> Outline | None:
+    """Return the casting's outline in a lit field; None where no line holds out."""
     flood = Flood.over(coarse, field)
     enclosed, cut = within_held_line(flood)
     edge, casting = followed(light, step, field, enclosed)

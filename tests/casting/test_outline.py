@@ -323,9 +323,21 @@ def test_a_block_whose_dark_border_encloses_most_of_what_is_lit_has_an_outline()
     assert outline.judged_area_px == pytest.approx(596**2, rel=0.05)
 
 
-def test_a_table_that_is_dimmer_than_the_light_within_a_dark_frame_is_no_part_of_it() -> None:
-    light = np.full((600, 600), 0.3, np.float32)
+def framed(table: float) -> np.ndarray:
+    """Return a light in a black frame that lies on a table of a brightness."""
+    light = np.full((600, 600), table, np.float32)
     cv2.rectangle(light, (60, 60), (540, 540), 0.01, -1)
     cv2.rectangle(light, (80, 80), (520, 520), 0.6, -1)
-    coarse, step = coarse_picture(light)
-    assert lit_field(coarse).sum() * step**2 == pytest.approx(441**2, rel=0.02)
+    return light
+
+
+@pytest.mark.parametrize("table", [0.3, 0.5, 0.6, 0.7])
+def test_a_casting_on_a_light_in_a_dark_frame_has_its_outline_however_bright_the_table_is(table: float) -> None:
+    light = cv2.circle(framed(table), (300, 300), 120, 0.54, -1)
+    outline = find_outline(grained(cv2.GaussianBlur(light, (0, 0), 1.0), 1))
+    assert outline is not None
+    assert outline.area_px == pytest.approx(np.pi * 120**2, rel=0.02)
+
+
+def test_a_table_that_is_dimmer_than_the_light_in_a_dark_frame_makes_no_casting_of_the_frame() -> None:
+    assert find_outline(grained(cv2.GaussianBlur(framed(0.3), (0, 0), 1.0), 1)) is None
