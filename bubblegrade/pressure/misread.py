@@ -2,7 +2,7 @@
 
 A digit or a unit that is wrong, or photographs that belong to another setting, show as far more pressure than was
 written, or as voids that are larger where there was more of it. Faults of the pot do neither: they leave less pressure.
-Absolute pressures that were written as a dial's show as no open cup and a lowest pressure of just one atmosphere.
+Absolute pressures in psi that were written as a dial's show as no open cup and a lowest pressure of one atmosphere.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.by_setting import SettingRow
 
 MORE_THAN_WRITTEN: Final = 2.0  # times the gauge pressure; a dial of grade D is 5 % of its span off
-ONE_ATMOSPHERE: Final = 0.01  # as near; 14.7 psi, 101 kPa and 1.01 bar are, the 15 psi and 1 bar of dials are not
+ONE_ATMOSPHERE: Final = 0.01  # as near; 14.7 psi are, the 15 psi of a dial are not
+WHOLE_PSI: Final = 0.01  # as near to a whole number of psi is what a dial is held at, whatever the air is
 CURE: Final = "check the number, its unit, and which photographs belong to which pressure"
 
 
@@ -29,7 +30,7 @@ def misread(rows: Sequence[SettingRow], atmosphere_psi: float) -> str | None:
         Of the air around the cups.
     """
     reference = rows[0].name
-    if abs(rows[0].gauge_ratio - 1.0) < ONE_ATMOSPHERE:
+    if _as_the_air(rows[0], atmosphere_psi):
         return (
             f"The lowest pressure, {reference}, is that of the air itself: if its cups stood open, all pressures are "
             "absolute; write them with abs, as 14.7psi abs."
@@ -42,6 +43,13 @@ def misread(rows: Sequence[SettingRow], atmosphere_psi: float) -> str | None:
             report = _words(row.diameter_ratio, 1.0, ".2f")
             return f"The voids at {row.name} are {report} times as large as at {reference}: {CURE}."
     return None
+
+
+def _as_the_air(row: SettingRow, atmosphere_psi: float) -> bool:
+    """Say whether a pressure is the air's own, to a fraction of a psi; in other units `gauge` or `abs` is said."""
+    psig = row.gauge_ratio * atmosphere_psi
+    near = abs(row.gauge_ratio - 1.0) < ONE_ATMOSPHERE and abs(psig - round(psig)) > WHOLE_PSI
+    return near and row.name.endswith("psi")
 
 
 def _words(estimate: Estimate, factor: float, digits: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -47,3 +48,17 @@ def test_absolute_pressures_written_as_a_dials_are_found(even_cups: Cups, lowest
     assert (text is not None) == told
     if text is not None:
         assert text.startswith(f"The lowest pressure, {lowest:g}psi, is that of the air itself")
+
+
+@pytest.mark.parametrize("name", ["1 bar gauge", "29.2psia", "2 bar abs"])
+def test_pressures_that_say_what_they_count_from_are_not_doubted_where_they_are_the_airs(
+    even_cups: Cups, name: str
+) -> None:
+    cups = even_cups(settings=(14.6, 29.7, 44.7))
+    assert said([replace(cup, setting=name) if cup.setting == "14.6psi" else cup for cup in cups]) is None
+
+
+def test_a_whole_number_of_psi_is_a_dials_also_where_the_air_is_thinner(even_cups: Cups) -> None:
+    rows = by_setting(fit_shrinkage(gather(even_cups(settings=(14.7, 29.4)))))
+    assert misread(rows, 12.0 / 14.7 * AIR_PSI) is None
+    assert misread(rows, 12.1 / 14.7 * AIR_PSI) is not None
