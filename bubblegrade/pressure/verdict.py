@@ -160,7 +160,8 @@ def judge_setting(row: SettingRow, found: Findings) -> Verdict:
     one trial of ten. The verdict over all settings is the one to go by.
     """
     verdict = _setting_side(row, found)
-    return Verdict.CANNOT_TELL if verdict is Verdict.SHRANK_LESS and found.narrower else verdict
+    less = verdict is not Verdict.REFERENCE and _side(row.exponent) is Verdict.SHRANK_LESS
+    return Verdict.CANNOT_TELL if less and found.narrower else verdict
 
 
 def _setting_side(row: SettingRow, found: Findings) -> Verdict:

@@ -212,6 +212,15 @@ def test_voids_that_shrank_less_and_spread_less_are_not_laid_to_the_pressure(eve
     assert judged(replace(found, void_trend=Estimate(0.1, -0.1, 0.3))) is Verdict.SHRANK_LESS
 
 
+def test_few_cups_whose_small_voids_are_gone_have_no_verdict_on_a_setting_either(even_cups: Cups) -> None:
+    few = found_in(even_cups(settings=(0.0, 60.0), offsets=(0.0,), pressure_share=0.3))
+    assert [judge_setting(row, few) for row in few.rows] == [Verdict.REFERENCE, Verdict.NOT_CONSISTENT]
+    gone = replace(few, spread_trend=Estimate(-0.1, -0.15, -0.05))
+    assert Flag.SMALL_GONE in flags(gone)
+    assert judged(gone) is Verdict.CANNOT_TELL
+    assert [judge_setting(row, gone) for row in gone.rows] == [Verdict.REFERENCE, Verdict.CANNOT_TELL]
+
+
 def test_of_settings_that_left_the_law_both_ways_the_plainest_is_said(even_cups: Cups) -> None:
     lost = [cup for cup in leaked(even_cups, 15.0, 60.0) if cup.setting != "60psi"]
     found = found_in([*lost, *even_cups(settings=(60.0,), pressure_share=4.0)])
