@@ -84,10 +84,13 @@ def _from_photographs(
 
 
 def _on_dial(turn: NeedleTurn, shown: GaugePressure, dial: Dial, kpa_per_deg: float) -> NeedleTurn:
-    """Return which way the needle turned: the other way round where that alone ends on the dial."""
-    ends = [shown.kpa_gauge + way.clockwise_deg * kpa_per_deg for way in (turn, turn.other_way)]
-    on_dial = [dial.low.kpa_gauge <= kpa <= dial.high.kpa_gauge for kpa in ends]
-    return turn.other_way if on_dial == [False, True] else turn
+    """Return which way the needle turned: the one that ends on the dial, or less far off it, as at its stop."""
+
+    def off_dial_kpa(way: NeedleTurn) -> float:
+        kpa = shown.kpa_gauge + way.clockwise_deg * kpa_per_deg
+        return max(dial.low.kpa_gauge - kpa, kpa - dial.high.kpa_gauge, 0.0)
+
+    return min(turn, turn.other_way, key=off_dial_kpa)
 
 
 def _photo(words: Words) -> DialPhoto:
