@@ -37,7 +37,7 @@ Image = NDArray[np.float32]
 
 COARSE_SIDE_PX: Final = 400  # the outline is looked for in a picture of about this size
 LIT_SHARE: Final = 0.3  # of the 90th percentile of light: less is not lit
-AS_LIT: Final = 0.75  # of the light in a casting: what is less bright around it is no light that it stands on
+AS_LIT: Final = 0.9  # of the light in a casting: what is less bright around it is no light that it stands on
 OPAQUE: Final = 0.2  # of the bare light: what is small and lets less through its middle is hardware
 NOTHING: Final = 0.04  # of the bare light: so much is stray light of the lens, whatever the size
 LARGE: Final = 0.15  # of the lit field: larger than eyes, ballast and coins, and dark, is deeply tinted resin
