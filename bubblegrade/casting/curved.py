@@ -7,12 +7,12 @@ optics) and as long as it is along it, so that the diameter of a disc of its are
 depth of a void is not known; the mean over all depths is taken, and its spread is the uncertainty. Where the thickness
 is not known, the mean over bodies a third as thick as wide and more is taken.
 
-A curved flank darkens the border where the light is not wide. Over a wide light it does not, and no picture from above
-tells a lure from a flat oval: then the mean of both is taken, and what lies between them is in the uncertainty.
+A curved flank darkens the border where the light is not wide. Over a wide light it does not, and the outline tells no
+lure from a flat oval: then the mean of both is taken, and what lies between them is in the uncertainty.
 
-What tells best is the voids themselves: spheres, they look drawn out across such a body by m, and the mean over those
-large enough to show it is taken where the thickness is not known or nothing else tells a lure from a flat oval. A round
-bar, with the outline of a slab, is told by that alone, where it is plain.
+The voids themselves tell it too: spheres, they look drawn out across such a body by m. The mean over those large enough
+to show it is taken where the thickness is not known or no border tells a lure from a flat oval. A round bar, with the
+outline of a slab, is told by that alone, where it is plain.
 
 Such a body is as thick as it is said to be at its crest alone: where it is narrower it is as much thinner, and each
 section thins out towards its sides as an ellipse does. What is judged holds less than its area times that thickness.

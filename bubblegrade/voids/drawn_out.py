@@ -98,8 +98,8 @@ def _edges(rays: Image) -> Floats:
 
 def _across(edge: Floats, along: float) -> Floats:
     """Return by how much of its logarithm each edge, (N, angles) in radii, is wider across than on the mean; (N,)."""
-    turn = 2.0 * (RAYS.directions.astype(np.float64) - along)
     ways = RAYS.directions.astype(np.float64)
+    turn = 2.0 * (ways - along)
     basis = np.stack([np.ones_like(turn), np.cos(ways), np.sin(ways), np.cos(turn), np.sin(turn)], axis=1)
     told = np.isfinite(edge)
     size = np.log(np.where(told, edge, 1.0))
