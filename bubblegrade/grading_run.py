@@ -170,7 +170,7 @@ def _planted(measured: _Measured, settings: Settings) -> _Measured:
     contrast = found.voids.contrast[np.isfinite(found.voids.contrast)]
     table = lighting.table(index=settings.index)
     depth = float(np.median(contrast)) / table.mean_darkness if len(contrast) else USUAL_DEPTH
-    spots = plantable(outline.full(outline.judged), found.voids, seed=int(measured.photo.sha256[:8], 16))
+    spots = plantable(outline.full(outline.clear), found.voids, seed=int(measured.photo.sha256[:8], 16))
 
     def find(light: Light) -> Voids:
         dark = darkness(light, outline)

@@ -20,6 +20,7 @@ QUADRATIC: Final = (np.array([0, 1, 0, 1, 2, 0]), np.array([0, 0, 1, 1, 0, 2])) 
 POWERS: Final = (1.0, 0.0, -0.5)  # of light, 0 for its logarithm, that may be a quadratic surface
 BETTER: Final = 0.9  # of what light itself leaves: another power must leave less
 SIDE: Final = 100  # squares of the frame's shorter side, at least, that tell which it is
+COLOURLESS: Final = 0.92  # of the light passes two faces of index 1.5 (Fresnel: each reflects 4 %)
 LEAST_SEEN: Final = 0.01  # of the frame that must be bare light
 DIMMEST: Final = 1e-3  # of full scale: light is taken to be no darker
 

@@ -29,7 +29,7 @@ LEAST_SOLID: Final = 0.965  # enclosed area over that of its convex hull
 LEAST_DRAWN: Final = 0.75  # share of the way around on which the line is seen
 
 
-def within_foot(coarse: Image, judged: Mask) -> Mask:
+def within_foot(coarse: Image, judged: Mask, opaque: Mask) -> Mask:
     """Return the part of `judged` that lies within the innermost closed dark line, all of it where there is none.
 
     Parameters
@@ -38,8 +38,10 @@ def within_foot(coarse: Image, judged: Mask) -> Mask:
         (rows, cols) linear light.
     judged
         (rows, cols) where the casting is clear so far.
+    opaque
+        (rows, cols) wide bodies that let no light through.
     """
-    level = median(coarse[judged])
+    level = median(coarse[judged & ~opaque])
     light = np.where(judged, np.minimum(coarse / max(level, 1e-6), 1.2), 1.0).astype(np.float32)
     around = cv2.morphologyEx(light, cv2.MORPH_CLOSE, np.ones((LINE_PX, LINE_PX), np.uint8))
     dark = around - light

@@ -37,7 +37,7 @@ WIRE: Final = 0.3  # of the bare light: what lets less through is a wire
 WIRE_PX: Final = 7  # coarse px, side of the square in which it must lie: dark enough only behind its own soft edge
 
 
-def openings(coarse: Image, field: Mask, casting: Mask, codes: Codes | None = None) -> Mask:
+def openings(coarse: Image, field: Mask, casting: Mask, opaque: Mask, codes: Codes | None = None) -> Mask:
     """Return the parts of a casting through which the bare light shows, (rows, cols) of the coarse picture.
 
     Parameters
@@ -48,6 +48,8 @@ def openings(coarse: Image, field: Mask, casting: Mask, codes: Codes | None = No
         (rows, cols) the lit part of it.
     casting
         (rows, cols) what the outline encloses.
+    opaque
+        (rows, cols) wide bodies in it that let no light through.
     codes
         The photograph, (rows, cols) grey or (rows, cols, 3) of any size; None where its colours are not to tell.
     """
@@ -55,12 +57,12 @@ def openings(coarse: Image, field: Mask, casting: Mask, codes: Codes | None = No
     around = _grown(casting, 2 * APART_PX - 1)
     bare = backlight_around(coarse, field & ~around)
     inner = cv2.erode(casting.astype(np.uint8), np.ones((2 * APART_PX + 1,) * 2, np.uint8), borderValue=0).astype(bool)
-    if not inner.any() or np.isnan(bare).any():
+    if not (inner & ~opaque).any() or np.isnan(bare).any():
         return found
     passed = np.asarray(coarse / np.maximum(bare, DIMMEST), np.float32)
-    resin = median(passed[inner])
+    resin = median(passed[inner & ~opaque])
     if abs(1 - resin) < LEAST_TAKEN:  # where an opening is most of what the outline encloses
-        resin = median(passed[inner & _grown(~inner, 2 * APART_PX + 1)])
+        resin = median(passed[inner & ~opaque & _grown(~inner, 2 * APART_PX + 1)])
     taken = 1 - resin
     if taken < LEAST_TAKEN:
         return found

@@ -25,6 +25,7 @@ from bubblegrade.casting.enlarged import Box, Enlarged
 from bubblegrade.casting.evidence import evidence
 from bubblegrade.casting.foot import within_foot
 from bubblegrade.casting.held_line import Flood, within_held_line
+from bubblegrade.casting.opaque import as_resin, opaque_bodies, shows_resin
 from bubblegrade.casting.openings import openings
 from bubblegrade.casting.parts import filled, largest, solidity
 from bubblegrade.casting.rim import within_rim
@@ -58,6 +59,7 @@ class Outline:
     casting: Mask  # (rows, cols) of the coarse picture
     judged: Mask  # the part of it that is judged
     opened: Mask  # where the bare light shows through it
+    opaque: Mask  # wide bodies in it that let no light through
     edge_px: Points  # (N, 2) x, y of its edge in px of the photograph
     step_px: int  # pixels of the photograph per coarse pixel
     shape_px: tuple[int, int]  # rows, cols of the photograph
@@ -83,10 +85,15 @@ class Outline:
         return self.at_edge(self.edge_px)
 
     @property
+    def clear(self) -> Mask:
+        """The judged part, coarse, without wide opaque bodies: what tells of the resin's light."""
+        return self.judged & ~self.opaque
+
+    @property
     def well_inside(self) -> Mask:
-        """The judged part, coarse, without the strip along its border in which the edge casts its own shade."""
+        """The clear part, coarse, without the strip along its border in which the edge casts its own shade."""
         side = 2 * SHADED_PX + 1
-        kept = cv2.erode(self.judged.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0)
+        kept = cv2.erode(self.clear.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0)
         return np.asarray(kept.astype(bool))
 
     @property
@@ -176,32 +183,30 @@ def _around(field: Mask, coarse: Image) -> Mask | None:
 def _outline_in(field: Mask, light: Image, coarse: Image, step: int, codes: Codes | None) -> Outline | None:
     """Return the casting's outline in a lit field; None where no line holds out."""
     flood = Flood.over(coarse, field)
-    enclosed, cut = within_held_line(flood)
-    edge, casting = followed(light, step, field, enclosed)
-    if not casting.any() or _is_opaque(coarse, field, casting):
-        casting = np.zeros_like(field)
-    if not casting.any() or solidity(casting) < DENTED:
-        line = find_closed_line(coarse, field)
-        if line is not None:
-            cut = False
-            edge, casting = followed(light, step, field, covered((line + 0.5) * step - 0.5, step, field.shape))
+    edge, casting, cut = _line_in(flood, field, light, coarse, step)
+    if not shows_resin(coarse, casting, field) and (pale := as_resin(coarse, field)) is not None:
+        whole = _line_in(Flood.over(pale, field), field, light, pale, step)
+        if shows_resin(coarse, whole[1], field):
+            edge, casting, cut = whole
     if not casting.any():
         return None
     others = further(flood, coarse, casting)
-    for whole in (other for other in others if (other & casting).sum() > WITHIN * casting.sum()):
-        wider, around = drawn_in(light, coarse, step, field, followed(light, step, field, whole))
+    for region in (other for other in others if (other & casting).sum() > WITHIN * casting.sum()):
+        wider, around = drawn_in(light, coarse, step, field, followed(light, step, field, region))
         if evidence(coarse, wider, step).held_share > SURELY:
             edge, casting = wider, around
     edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
-    opened = openings(coarse, field, casting, codes)
+    opaque = opaque_bodies(coarse, within(edge, step, field.shape) & field)
+    opened = openings(coarse, field, casting, opaque, codes)
     inside = within(edge, step, field.shape) & field & ~opened
-    rimmed = within_rim(coarse, casting, opened)  # the dark line inside is looked for with the border taken in
-    foot = within_foot(coarse, rimmed)
+    rimmed = within_rim(coarse, casting, opened | opaque)  # the dark line inside is looked for with the border taken in
+    foot = within_foot(coarse, rimmed, opaque)
     flat = rimmed if opened[foot].mean() > BORED else foot
     return Outline(
         casting=inside,
         judged=flat & (inside if rimmed is casting else ~opened),
         opened=opened,
+        opaque=opaque,
         edge_px=edge,
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),
@@ -213,6 +218,20 @@ def _outline_in(field: Mask, light: Image, coarse: Image, step: int, codes: Code
     )
 
 
+def _line_in(flood: Flood, field: Mask, light: Image, coarse: Image, step: int) -> tuple[Points, Mask, bool]:
+    """Return the line that holds out or is strong in sum, what it encloses, and whether the frame cuts that."""
+    enclosed, cut = within_held_line(flood)
+    edge, casting = followed(light, step, field, enclosed)
+    if not casting.any() or _is_opaque(coarse, field, casting):
+        casting = np.zeros_like(field)
+    if not casting.any() or solidity(casting) < DENTED:
+        line = find_closed_line(coarse, field)
+        if line is not None:
+            cut = False
+            edge, casting = followed(light, step, field, covered((line + 0.5) * step - 0.5, step, field.shape))
+    return edge, casting, cut
+
+
 def whole_field(light: Image) -> Outline:
     """Return the lit part of the frame as the judged area, for `--whole`."""
     coarse, step = coarse_picture(light)
@@ -221,6 +240,7 @@ def whole_field(light: Image) -> Outline:
         casting=field,
         judged=field,
         opened=np.zeros_like(field),
+        opaque=opaque_bodies(coarse, field),
         edge_px=np.empty((0, 2)),
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),

@@ -34,7 +34,7 @@ LOST: Final = 0.5  # of a dark body that is opaque and left out: less of a wire,
 PART_SHARE: Final = 0.01  # of the casting: a smaller bright part is the core of a void or a gleam
 
 
-def within_rim(coarse: Image, casting: Mask, opened: Mask) -> Mask:
+def within_rim(coarse: Image, casting: Mask, apart: Mask) -> Mask:
     """Return the part of the casting that can be judged: what lies within its dark rim, all of it if there is none.
 
     Parameters
@@ -43,16 +43,16 @@ def within_rim(coarse: Image, casting: Mask, opened: Mask) -> Mask:
         Linear light, (rows, cols), thinned.
     casting
         What the outline runs through and holds, same shape.
-    opened
-        Where the bare light shows through it, same shape: that tells no clear level.
+    apart
+        Where the bare light shows through it or a wide body lets none through, same shape: that tells no clear level.
     """
-    level, area = median(coarse[casting & ~opened]), casting.sum()
+    level, area = median(coarse[casting & ~apart]), casting.sum()
     around = cv2.dilate(casting.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
     one_side = False
     for dark, gap in (*TRIES, *FURTHER):
         if (dark, gap) in FURTHER and not one_side:
             break
-        bright = (around & ~opened & (coarse > dark * level)).view(np.uint8)
+        bright = (around & ~apart & (coarse > dark * level)).view(np.uint8)
         inner = _away_from_outline(_without_leaks(bright, gap), casting, around)
         if inner.sum() < INNER_SHARE * area:
             continue

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.casting.backlight import backlight_around
+from bubblegrade.casting.backlight import COLOURLESS, backlight_around
 from bubblegrade.casting.outline import Outline
 from bubblegrade.casting.parts import disc
 from bubblegrade.casting.rim import DARK, OPAQUE
@@ -17,12 +17,12 @@ from bubblegrade.quantiles import median
 from bubblegrade.threads import each, runs
 
 Image = NDArray[np.float32]
+Floats = NDArray[np.float64]
 
 DARKEST_BACKLIGHT: Final = 0.01  # of full scale: below it nothing can be said of what passes
 CLEAR_AT_LEAST: Final = 0.96  # of the running clear level: brighter counts as clear resin
 LEVEL_SIDE_PX: Final = 200  # the clear level varies slowly: a picture of this size holds it
 LEVEL_REACH_PX: Final = 10  # of that picture: how far the clear level is averaged; 1/20 of the frame
-COLOURLESS: Final = 0.92  # of the light passes two faces of index 1.5 (Fresnel: each reflects 4 %)
 TINTED: Final = 0.8  # of the light: resin through which less passes is tinted
 FAINT: Final = 1e-3  # weight of a level where none is near
 LINES: Final = 64  # worked on at once: they stay in the processor's cache
@@ -65,7 +65,7 @@ def clear_level(squares: Squares, outline: Outline | None) -> Image:
     It comes as (rows of the squares, cols of the photograph), for `stretched`. A closing bridges dark marks; then, four
     times over, the average of what is nearly as bright as that replaces it. Bare light around tinted resin would make
     the border within the `outline` look dark. What stays darker after the closing is too large for a void or a flake:
-    a second pour, more deeply tinted, which has a level of its own.
+    a second pour, more deeply tinted, which has a level of its own. Wide opaque bodies take that of resin elsewhere.
     """
     small = squares.light
     if outline is not None and len(outline.edge_px):
@@ -79,6 +79,8 @@ def clear_level(squares: Squares, outline: Outline | None) -> Image:
         if deeper.any():
             own = _averaged(small, deeper & (small > CLEAR_AT_LEAST * closed))
             level = np.where(deeper, np.minimum(own, closed), level)
+        if outline.opaque.any():
+            level = _before_bodies(level, squares, outline)
     rows, cols = level.shape
     wide = cv2.resize(level, (cols * squares.side_px, rows), interpolation=cv2.INTER_LINEAR)
     return np.pad(wide, ((0, 0), (0, squares.shape_px[1] - wide.shape[1])), mode="edge")
@@ -91,6 +93,20 @@ def _averaged(small: Image, clear: NDArray[np.bool_]) -> Image:
     return np.asarray(summed / cv2.GaussianBlur(weight, (0, 0), LEVEL_REACH_PX), np.float32)
 
 
+def _before_bodies(level: Image, squares: Squares, outline: Outline) -> Image:
+    """Return the clear level, before opaque bodies that of the resin elsewhere."""
+    places = _middles(squares)
+    body, resin = (outline.holds(mask, *places) for mask in (outline.opaque, outline.clear))
+    return np.where(body, np.maximum(level, median(level[resin])), level) if resin.any() else level
+
+
+def _middles(squares: Squares) -> tuple[Floats, Floats]:
+    """Return x and y of the squares' middles, (rows, cols) px of the photograph each."""
+    y, x = ((np.arange(size) + 0.5) * squares.side_px - 0.5 for size in squares.light.shape)
+    across, down = np.meshgrid(x, y)
+    return across, down
+
+
 def _deeper(closed: Image, level: Image) -> NDArray[np.bool_]:
     """Say which squares show resin of a deeper tint than the clear `level` beside it, to where the two are alike."""
     surely = (closed < TINTED * level) & (closed > OPAQUE * level)
@@ -101,8 +117,7 @@ def _deeper(closed: Image, level: Image) -> NDArray[np.bool_]:
 def _of_the_casting(squares: Squares, outline: Outline) -> Image:
     """Return the squares' light, bare light beside tinted resin as if that were colourless."""
     small = squares.light
-    y, x = ((np.arange(size) + 0.5) * squares.side_px - 0.5 for size in small.shape)
-    casting = outline.holds(outline.casting, *np.meshgrid(x, y)).astype(np.uint8)
+    casting = outline.holds(outline.casting, *_middles(squares)).astype(np.uint8)
     inner = cv2.erode(casting, np.ones((3, 3), np.uint8)).astype(bool)
     bright = inner & (small > DARK * cv2.dilate(np.where(inner, small, 0), disc(LEVEL_REACH_PX)))
     weight = bright.astype(np.float32)
@@ -148,7 +163,7 @@ def darkened(light: Image, level: Image, step: int) -> Image:
 
 def clear_transmittance(outline: Outline) -> float:
     """Return the median transmittance of the judged part against the bare light around the casting; NaN if unknown."""
-    coarse, judged = outline.coarse, outline.judged
+    coarse, judged = outline.coarse, outline.clear
     around = cv2.dilate(outline.casting.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
     bare = backlight_around(coarse, ~around & (coarse > DARKEST_BACKLIGHT))
     if not judged.any() or np.isnan(bare).all():

@@ -30,7 +30,7 @@ FULL_SHARE: Final = 0.005  # of the clipped places that one colour alone must ma
 
 def clipped_casting(view: View) -> Measured:
     """Measure the share of the judged area in which any colour is at full scale."""
-    return _clipped(view, view.outline.judged, "of the judged area")
+    return _clipped(view, view.outline.clear, "of the judged area")
 
 
 def clipped_backlight(view: View) -> Measured:
@@ -42,7 +42,7 @@ def clipped_backlight(view: View) -> Measured:
 
 def dim(view: View) -> Measured:
     """Measure the light of the clear resin, as a share of full scale."""
-    judged = view.outline.judged
+    judged = view.outline.clear
     if not judged.any():
         return Measured(0.0, "nothing is lit")
     return Measured(median(some(view.thin_light, judged)), "the casting is hardly lit")
@@ -54,7 +54,7 @@ def crushed(view: View) -> Measured:
     The level of the clear resin around dark marks counts, so that rings of voids and hardware are not taken for it, and
     the weighed grey, so that a deep tint that leaves one colour dark is not.
     """
-    judged = view.outline.judged
+    judged = view.outline.clear
     if not judged.any():
         return Measured(math.nan, "nothing is lit")
     level = cv2.morphologyEx(
@@ -69,7 +69,7 @@ def crushed(view: View) -> Measured:
 
 def backlight(view: View) -> Measured:
     """Measure the light around the casting over that of its clear resin."""
-    judged = view.outline.judged
+    judged = view.outline.clear
     if not view.has_outline or not view.bare.any() or view.behind is None or not judged.any():
         return Measured(math.nan, "too little bare light is seen")
     passed = some(view.coarse, judged) / np.maximum(some(view.behind, judged), DARKEST)

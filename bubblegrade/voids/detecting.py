@@ -152,7 +152,7 @@ def verdicts_on(fitted: Fitted) -> Verdicts:
 def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> Begun:
     """Return all candidates of a photograph, fitted coarsely, as if its light were the usual one."""
     *_, box = outline.judged_box
-    noise = noise_of(darkness[box], outline.enlarged(outline.judged, box))
+    noise = noise_of(darkness[box], outline.enlarged(outline.clear, box))
     largest = LARGEST_SHARE / 2 * float(np.sqrt(outline.area_px))
     pyramid = pyramid_of(darkness, largest_radius_px=largest)
     size = 2 * MARGIN + 1

@@ -9,6 +9,7 @@ import pytest
 from bubblegrade.casting.foot import within_foot
 
 SIDE, MIDDLE = 400, (200, 200)
+NOTHING = np.zeros((SIDE, SIDE), bool)
 
 
 def disc(radius: int) -> np.ndarray:
@@ -32,7 +33,7 @@ def light(*rings: tuple[int, float], gaps: int = 0) -> np.ndarray:
 
 def share_within(picture: np.ndarray, radius: int, judged_radius: int = 150) -> float:
     """Return the area kept over that of a disc of `radius`."""
-    return float(within_foot(picture, disc(judged_radius)).sum() / disc(radius).sum())
+    return float(within_foot(picture, disc(judged_radius), NOTHING).sum() / disc(radius).sum())
 
 
 @pytest.mark.parametrize(("level", "gaps"), [(0.1, 0), (0.3, 0), (0.4, 0), (0.1, 12)])
@@ -62,7 +63,7 @@ def test_one_side_of_a_wire_within_a_slender_outline_is_no_foot() -> None:
     picture[(within > 0.85) & (within < 0.9) & (y > 200)] = 0.3
     picture[(np.abs(y - 200) < 3) & (within < 0.9)] = 0.1
     judged = within < 1.0
-    assert within_foot(cv2.GaussianBlur(picture, (0, 0), 0.8), judged).sum() == judged.sum()
+    assert within_foot(cv2.GaussianBlur(picture, (0, 0), 0.8), judged, NOTHING).sum() == judged.sum()
 
 
 def test_a_line_that_is_open_on_one_side_is_no_foot() -> None:

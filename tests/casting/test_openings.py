@@ -15,6 +15,7 @@ from bubblegrade.photo.light import grey_light
 SIDE_PX, REACH_PX, BORE_PX = 300, 120, 40
 RIM_PX, RIM_LIGHT = 3, 0.35
 BARE = 0.6
+NOTHING = np.zeros((SIDE_PX, SIDE_PX), bool)
 
 Image = NDArray[np.float32]
 
@@ -39,7 +40,7 @@ def ring(clear: float, *, bore: float = 1.0, rim: float = RIM_LIGHT, times: int 
 @pytest.mark.parametrize("clear", [0.92, 0.6, 0.2])
 def test_the_bore_of_a_ring_is_an_opening(clear: float) -> None:
     away = from_middle()
-    found = openings(ring(clear), np.ones(away.shape, bool), away < REACH_PX)
+    found = openings(ring(clear), np.ones(away.shape, bool), away < REACH_PX, NOTHING)
     assert found.sum() == pytest.approx(np.pi * BORE_PX**2, rel=0.08)  # a pixel of its border is 5 %
     assert away[found].max() < BORE_PX + RIM_PX
 
@@ -59,7 +60,7 @@ def test_the_opening_of_a_bangle_is_no_foot_of_a_cup(clear: float) -> None:
 def test_a_middle_that_gathers_light_within_a_dark_flank_is_no_opening() -> None:
     away = from_middle()
     lens = ring(0.5, bore=1.1, bore_px=0.8 * REACH_PX)
-    assert not openings(lens, np.ones(away.shape, bool), away < REACH_PX).any()
+    assert not openings(lens, np.ones(away.shape, bool), away < REACH_PX, NOTHING).any()
 
 
 @pytest.mark.parametrize(
@@ -68,7 +69,7 @@ def test_a_middle_that_gathers_light_within_a_dark_flank_is_no_opening() -> None
 )  # fmt: skip
 def test_what_is_dimmer_than_the_bare_light_or_has_no_border_is_no_opening(bore: float, rim: float) -> None:
     away = from_middle()
-    assert not openings(ring(0.92, bore=bore, rim=rim), np.ones(away.shape, bool), away < REACH_PX).any()
+    assert not openings(ring(0.92, bore=bore, rim=rim), np.ones(away.shape, bool), away < REACH_PX, NOTHING).any()
 
 
 @pytest.mark.parametrize(("wire", "opens"), [(0.05, True), (RIM_LIGHT, False)], ids=["a loop of wire", "a dent"])
@@ -81,7 +82,7 @@ def test_a_loop_of_wire_at_the_outline_is_open(*, wire: float, opens: bool) -> N
     share[(loop < radius) & (loop >= radius - wide)] = wire
     share[loop < radius - wide] = 1.0
     light = cv2.GaussianBlur((BARE * share).astype(np.float32), (0, 0), 0.7)
-    found = openings(light, np.ones(away.shape, bool), (away < REACH_PX) | (loop < radius))
+    found = openings(light, np.ones(away.shape, bool), (away < REACH_PX) | (loop < radius), NOTHING)
     assert found.any() == opens
     assert not opens or found.sum() == pytest.approx(np.pi * (radius - wide) ** 2, rel=0.25)  # 1 px of border: 25 %
 
@@ -89,7 +90,7 @@ def test_a_loop_of_wire_at_the_outline_is_open(*, wire: float, opens: bool) -> N
 def test_nothing_opens_where_no_bare_light_is_seen() -> None:
     light = ring(0.92)
     whole = np.ones(light.shape, bool)
-    assert not openings(light, whole, whole).any()
+    assert not openings(light, whole, whole, ~whole).any()
 
 
 def test_the_area_of_a_ring_is_that_of_its_resin() -> None:

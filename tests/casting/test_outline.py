@@ -243,8 +243,8 @@ def test_a_coarse_mask_grows_to_the_photographs_size_and_answers_for_points() ->
     mask = np.zeros((3, 3), bool)
     mask[0, 1] = True
     outline = Outline(
-        casting=mask, judged=mask, opened=~mask, edge_px=np.empty((0, 2)), step_px=3, shape_px=(10, 11),
-        coarse=np.ones((3, 3), np.float32), lit=mask, cut_by_frame=False,
+        casting=mask, judged=mask, opened=~mask, opaque=np.zeros_like(mask), edge_px=np.empty((0, 2)), step_px=3,
+        shape_px=(10, 11), coarse=np.ones((3, 3), np.float32), lit=mask, cut_by_frame=False,
     )  # fmt: skip
     full = outline.full(mask)
     assert full.shape == (10, 11)

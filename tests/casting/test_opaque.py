@@ -1,0 +1,114 @@
+"""Wood, sheets and skeletons in a casting: they are no resin, and say nothing of it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from bubblegrade.casting.opaque import opaque_bodies, shows_resin
+from bubblegrade.casting.outline import Outline, find_outline
+from bubblegrade.drawn.pictures import Scene, draw
+from bubblegrade.grading.record import Request
+from bubblegrade.grading_run import grade
+from bubblegrade.photo.reading import Photo
+from bubblegrade.settings import Settings
+
+SHAPE = 900, 1500
+SCALE = (slice(250, 650), slice(200, 1300))  # a knife scale: rows, cols
+BARE, WOOD, RIM = 0.6, 0.004, 0.35
+
+Image = NDArray[np.float32]
+
+
+def picture(share: Image) -> Image:
+    """Return the noisy light that so large a share of the bare light leaves, (rows, cols)."""
+    grain = np.random.default_rng(0).normal(0, 0.004, share.shape)
+    return np.maximum(cv2.GaussianBlur(BARE * share, (0, 0), 0.8) + grain, 0).astype(np.float32)
+
+
+def half_wood(resin: float, wooden: float) -> tuple[Image, int]:
+    """Return the share of light that passes a scale of wood from one end on, and how many px are wood."""
+    share = np.ones(SHAPE)
+    share[SCALE] = resin
+    top, left = SCALE[0].start, SCALE[1].start
+    share[top : top + 400, left : left + 1100][:, [0, -1]] = RIM
+    share[top : top + 400, left : left + 1100][[0, -1]] = RIM
+    ends = left + 1100 * wooden + 40 * np.sin(np.arange(400) / 30)
+    wood = (np.arange(SHAPE[1]) < ends[:, None]) & (np.arange(SHAPE[1]) >= left)
+    share[SCALE[0]][wood] = WOOD
+    return share.astype(np.float32), int(wood.sum())
+
+
+def outlined(light: Image) -> Outline:
+    """Return the outline that is found."""
+    found = find_outline(light)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("resin", [0.92, 0.6])
+@pytest.mark.parametrize("wooden", [0.2, 0.5, 0.7])
+def test_the_outline_of_a_casting_of_wood_and_resin_holds_both_and_wood_tells_nothing_of_the_light(
+    resin: float, wooden: float
+) -> None:
+    share, wood_px = half_wood(resin, wooden)
+    outline = outlined(picture(share))
+    assert outline.area_px == pytest.approx(400 * 1100, rel=0.02)
+    assert outline.opaque.sum() * outline.step_px**2 == pytest.approx(wood_px, rel=0.03)
+    assert outline.judged_area_px == outline.area_px
+    assert np.quantile(outline.coarse[outline.clear], 0.05) > 0.9 * resin * BARE
+
+
+def test_the_outline_of_a_lure_lies_around_the_printed_sheet_in_it() -> None:
+    y, x = np.indices(SHAPE) - np.array(SHAPE)[:, None, None] / 2
+    away = np.hypot(x / 560, y / 150)
+    share = np.where(away < 1, 0.92, 1.0)
+    share[(away < 1) & (away > 0.94)] = RIM
+    sheet = np.hypot(x / 420, y / 90) < 1
+    share[sheet] = 0.03
+    outline = outlined(picture(share.astype(np.float32)))
+    assert outline.area_px == pytest.approx(np.pi * 560 * 150, rel=0.02)
+    assert outline.opaque.sum() * outline.step_px**2 == pytest.approx(sheet.sum(), rel=0.03)
+    assert not outline.opened.any()
+
+
+def test_resin_that_grows_dark_with_its_depth_is_no_opaque_body() -> None:
+    y, x = np.indices((300, 300)) - 149.5
+    depth = np.maximum(1 - np.hypot(x, y) / 130, 0)
+    light = (BARE * np.exp(-4 * np.minimum(depth, 0.7))).astype(np.float32)
+    casting = depth > 0
+    assert light[150, 150] < 0.1 * light[150, 25]
+    assert not opaque_bodies(light, casting).any()
+
+
+@pytest.mark.parametrize(("bore", "resin", "shows"), [(0.0, 0.0, False), (0.5, 0.0, False), (0.0, 0.2, True)])
+def test_light_through_the_bore_of_hardware_or_at_its_soft_edge_is_none_through_resin(
+    bore: float, resin: float, *, shows: bool
+) -> None:
+    y, x = np.indices((300, 300)) - 149.5
+    away = np.hypot(x, y) / 100
+    share = np.where((away < 1 - resin) & (away >= bore), WOOD, 1.0).astype(np.float32)
+    light = picture(np.where((away < 1) & (share == 1), 0.92, share).astype(np.float32))
+    assert shows_resin(light, away < 1.02, np.ones(away.shape, bool)) == shows
+
+
+def test_voids_beside_wood_are_found_and_noise_before_it_is_none() -> None:
+    rng = np.random.default_rng(3)
+    x, y = (
+        part.ravel() + rng.uniform(-8, 8, part.size)
+        for part in np.meshgrid(np.arange(160, 640, 48), range(430, 700, 45))
+    )
+    kept = np.hypot(x - 399.5, y - 399.5) < 300
+    drawn = draw(Scene(x_px=x[kept], y_px=y[kept], diameter_px=rng.uniform(9, 24, kept.sum())))
+    codes = drawn.picture.copy()
+    rows, cols = np.indices(codes.shape[:2])
+    wood = (np.hypot(cols - 399.5, rows - 399.5) < 341) & (rows < 400 + 12 * np.sin(cols / 25))
+    codes[wood] = np.clip(rng.normal(6, 3, (wood.sum(), 3)), 0, 255)
+    casting = grade(Photo("half.png", codes, "0" * 64), Request(), Settings())
+    assert len(casting.voids) == kept.sum()
+    assert casting.voids.y_px.min() > 400
+    assert len(casting.set_aside) < 5
+    assert casting.fitness.value("crushed") == 0.0
+    assert sum(part.area_px for part in casting.not_judged) == pytest.approx(wood.sum(), rel=0.05)
