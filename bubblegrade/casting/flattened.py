@@ -21,7 +21,7 @@ DIMMEST: Final = 0.02  # linear light of the brightest tenth: less is no backlig
 MOST_CLIPPED: Final = 0.9  # of the frame at full scale: more, and nothing is left to see
 MOST_OF_BLANK: Final = 0.02  # of the bare light at full scale: how uneven it is there is not known
 CASTING_HELD: Final = 0.5  # share of an outline with a step of light: flicker has less, and 2 of 194 castings had,
-CASTING_SEEN: Final = 0.5  # and share of it off the frame: seams and strips of a light run from one side to another
+CASTING_SEEN: Final = 0.6  # and share of it off the frame: seams and strips of a light run from one side to another
 FEWEST_BITS: Final = 12  # of 16: a picture that fills no more was stored without being stretched
 THINNED: Final = 8  # pixels each way of which one tells whether there is light
 
