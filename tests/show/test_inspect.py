@@ -135,10 +135,9 @@ def test_the_batch_and_the_mould_are_said_in_words() -> None:
 
 
 def test_pieces_that_cannot_be_compared_for_marks_of_the_mould_are_said(known_casting: Callable[..., Casting]) -> None:
-    inside = np.ones((200, 300), bool)
-    seen = Seen(1, inside, inside, inside & False)
-
-    def pieces(head: str, count: int) -> list[Inspected]:
+    def pieces(head: str, count: int, cols: int = 300) -> list[Inspected]:
+        inside = np.ones((200, cols), bool)
+        seen = Seen(1, inside, inside, inside & False)
         limits = read_limits(
             f'head = ["{head}"]\nbelly = ["down"]\n[zones.a]\nshape = "all"\nlargest = "9mm"', name="a"
         )
@@ -147,6 +146,9 @@ def test_pieces_that_cannot_be_compared_for_marks_of_the_mould_are_said(known_ca
 
     said = printed(show_uncompared, [*pieces("up", 2), *pieces("left", 1)])
     assert "marks that repeat were not looked for on 2 of 3 photographs, whose head or belly is not told" in said
+    said = printed(show_uncompared, pieces("left", 3, cols=200))
+    assert "not looked for on 3 of 3 photographs, of pieces too round to tell how they lie" in said
+    assert "say in the limits" not in said
     assert printed(show_uncompared, pieces("up", 2)) == printed(show_uncompared, pieces("left", 3)) == ""
 
 
