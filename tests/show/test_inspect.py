@@ -140,16 +140,17 @@ def test_pieces_that_cannot_be_compared_for_marks_of_the_mould_are_said(known_ca
     turn = np.linspace(0.0, 2.0 * np.pi, 100, endpoint=False)
     ring_px = 100.0 + 90.0 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
 
-    def pieces(head: str, count: int, casting: Casting = known_casting()) -> list[Inspected]:
+    def pieces(head: str, count: int, **changes: Any) -> list[Inspected]:
         limits = read_limits(
             f'head = ["{head}"]\nbelly = ["down"]\n[zones.a]\nshape = "all"\nlargest = "9mm"', name="a"
         )
+        casting = known_casting(**changes)
         judgement = judge(casting, seen, limits)
         return [Inspected(casting, f"{head} {number}", "", judgement) for number in range(count)]
 
     said = printed(show_uncompared, [*pieces("up", 2), *pieces("left", 1)])
     assert "marks that repeat were not looked for on 2 of 3 photographs, whose head or belly is not told" in said
-    said = printed(show_uncompared, pieces("left", 3, known_casting(outline_px=ring_px)))
+    said = printed(show_uncompared, pieces("left", 3, outline_px=ring_px))
     assert "not looked for on 3 of 3 photographs, of pieces too round to tell how they lie" in said
     assert "say in the limits" not in said
     assert printed(show_uncompared, pieces("up", 2)) == printed(show_uncompared, pieces("left", 3)) == ""
