@@ -21,6 +21,7 @@ from bubblegrade.photo.squaring import card_corners_px, squared, squared_window
 
 Floats = NDArray[np.float64]
 
+OTHER_LENS: Final = "the lens as calibrated has"  # how the remark on one of another camera or zoom begins
 MOST_UNLIKE: Final = 1.25  # ratio of the lens's focal length to the noted one: close focus lengthens it by less
 
 
@@ -79,7 +80,7 @@ def _unlike(lens: Lens | None, noted_35mm: float) -> tuple[str, ...]:
     if 1.0 / MOST_UNLIKE <= lens.focal_35mm / noted_35mm <= MOST_UNLIKE:
         return ()
     return (
-        f"the lens as calibrated has {lens.focal_35mm:.0f} mm of focal length and the photograph notes "
+        f"{OTHER_LENS} {lens.focal_35mm:.0f} mm of focal length and the photograph notes "
         f"{noted_35mm:.0f} mm (35 mm equivalents), and mm come out wrong with another's: calibrate this camera at this "
         "zoom, or leave --lens out",
     )
