@@ -52,6 +52,10 @@ class BenchFolder:
         """
         return self._names(lambda path: path.suffix.lower() == TOML)
 
+    def shortened(self, line: str) -> str:
+        """Return a sentence with the files of the folder by their names alone."""
+        return line.replace(f"{self.path}{os.sep}", "")
+
     def table(self, name: str) -> str:
         """Return what a TOML file says; a name that is not in the listing leads nowhere.
 

@@ -18,7 +18,7 @@ from bubblegrade.bench.folder import accepted_name
 from bubblegrade.bench.labels import said_here
 from bubblegrade.bench.shown import headline
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, limited_body, part
-from bubblegrade.bench.work import Job
+from bubblegrade.bench.work import REFUSED, Job
 from bubblegrade.errors import InputError
 from bubblegrade.photo.reading import SUFFIXES
 
@@ -33,6 +33,7 @@ class Card:
     corrected: bool = False
     aside: bool = False  # whether there are corrections, which do not fit
     unfit: bool = False
+    fault: str = ""  # why it was not graded again; what was graded before stands
 
     @property
     def url(self) -> str:
@@ -148,14 +149,15 @@ def _cards(bench: Bench, *only: str) -> list[Card]:
 
 def _card(bench: Bench, name: str) -> Card:
     state, fault = bench.work.state(name)
-    if state:
-        return Card(name, state, said_here(fault))
+    fault = said_here(bench.folder.shortened(fault))
+    if state not in ("", REFUSED):
+        return Card(name, state, "")
     try:
         casting = bench.castings.of(name)
     except InputError as error:
-        return Card(name, "cannot be shown", str(error))
+        return Card(name, "cannot be shown", fault or str(error))
     if casting is None:
-        return Card(name, "", "not graded yet")
+        return Card(name, state, fault or "not graded yet")
     after = casting.corrected.casting
     return Card(
         name,
@@ -164,6 +166,7 @@ def _card(bench: Bench, name: str) -> Card:
         corrected=casting.is_corrected,
         aside=bool(casting.aside),
         unfit=bool(after.unfit),
+        fault=fault,
     )
 
 

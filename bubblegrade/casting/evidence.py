@@ -46,6 +46,11 @@ class Evidence:
         """Share of the outline that has a step of light beyond the noise; NaN where the frame cuts all of it."""
         return _share(self._most(SLACK) > SURE * self.noise)
 
+    @property
+    def seen_share(self) -> float:
+        """Share of the outline that the frame does not cut."""
+        return len(self.growth) / POINTS
+
     @cached_property
     def exact_share(self) -> float:
         """Share of the outline that has it right here, and none twice as strong nearby."""

@@ -8,6 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.casting.evidence import evidence
 from bubblegrade.casting.outline import find_outline
 from bubblegrade.casting.transmittance import transmittance
 from bubblegrade.errors import PhotoError
@@ -19,6 +20,8 @@ from bubblegrade.quantiles import quantile
 DIMMEST: Final = 0.02  # linear light of the brightest tenth: less is no backlight
 MOST_CLIPPED: Final = 0.9  # of the frame at full scale: more, and nothing is left to see
 MOST_OF_BLANK: Final = 0.02  # of the bare light at full scale: how uneven it is there is not known
+CASTING_HELD: Final = 0.5  # share of an outline with a step of light: flicker has less, and 2 of 194 castings had,
+CASTING_SEEN: Final = 0.6  # and share of it off the frame: seams and strips of a light run from one side to another
 FEWEST_BITS: Final = 12  # of 16: a picture that fills no more was stored without being stretched
 THINNED: Final = 8  # pixels each way of which one tells whether there is light
 
@@ -88,12 +91,21 @@ def bare_light_of(photo: Photo) -> Light:
             "until the bare light is about 80 % of full scale"
         )
     light = Flattened(photo)[:, :]
-    if find_outline(light) is not None:
+    if _shows_casting(light):
         raise PhotoError(
             f"{photo.name} shows a casting on the light, and what it takes would be made up for: photograph the light "
             "alone, camera and place unchanged"
         )
     return np.asarray(as_sensed(light, photo.orientation), np.float32)
+
+
+def _shows_casting(light: Light) -> bool:
+    """Tell whether an outline is found in what should be a bare light that is a casting's, and none of the light."""
+    outline = find_outline(light)
+    if outline is None:
+        return False
+    seen = evidence(outline.coarse, outline.edge_px, outline.step_px)
+    return seen.seen_share > CASTING_SEEN and seen.held_share > CASTING_HELD
 
 
 def blank_for(photo: Photo, sensed: Light | None) -> Light | None:

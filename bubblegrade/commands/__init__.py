@@ -87,6 +87,9 @@ class _Commands(click.Group):
         except click.NoSuchOption as error:
             _say(_option_line(error, sys.argv[1:] if args is None else args))
             status = error.exit_code
+        except click.MissingParameter as error:
+            _say(_missing_line(error))
+            status = error.exit_code
         except click.ClickException as error:
             _say(" ".join(error.format_message().split()))
             status = error.exit_code
@@ -136,6 +139,14 @@ def _option_line(error: click.NoSuchOption, args: Sequence[str]) -> str:
     if not _A_PRESSURE.search(below):
         return f"{below} is below 0, and no option: times and numbers here are 0 or above"
     return f"{below} is below 0: write a pressure below the atmosphere as an absolute one, such as 3psia"
+
+
+def _missing_line(error: click.MissingParameter) -> str:
+    """Return the line for a word that a command cannot do without."""
+    assert error.param is not None  # noqa: S101 - every parameter of a command that is missing is known by click
+    assert error.ctx is not None  # noqa: S101
+    what = error.param.make_metavar(error.ctx).strip("{}")
+    return f"{what} is missing: '{error.ctx.command_path} --help' says what goes there"
 
 
 def _library_line(error: ImportError) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from bubblegrade.commands.log_options import chosen, chosen_options, log_option, the_log
+from bubblegrade.commands.one_of import OneOf
 from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.errors import InputError
 
@@ -18,13 +19,13 @@ TOLD, CANNOT_TELL = 0, 3  # exit statuses
 MEASURES: Final = ("voids", "clarity", "shrinkage")
 PICTURE: Final = "chart"  # its files' name without a suffix
 per_option = click.option(
-    "--per", type=click.Choice(["cm2", "cm3", "px", "casting"]), default="cm2", show_default=True,
+    "--per", type=OneOf(["cm2", "cm3", "px", "casting"]), default="cm2", show_default=True,
     help="What voids are counted in; casting where all were judged alike.",
 )  # fmt: skip
 
 
 @click.command(short_help="Tell a change from chance, on a chart.")
-@click.argument("measure", type=click.Choice(MEASURES))
+@click.argument("measure", type=OneOf(MEASURES))
 @per_option
 @click.option(
     "--base", metavar="N", type=WholeNumber(25), help="Castings, from the first, that the limits come from.  [all]"
@@ -59,7 +60,7 @@ def chart(*, measure: str, per: str, base: int | None, out: Path | None, replace
 
 
 @click.command(short_help="Compare recipes, moulds and the like, one at a time.")
-@click.argument("measure", type=click.Choice(MEASURES))
+@click.argument("measure", type=OneOf(MEASURES))
 @click.option("--factor", "names", metavar="FIELD", multiple=True,
               help="Compare this field, or hold: what hold tests said; may be repeated.  "
               "[recipe, resin, mould, humidity, operator]")  # fmt: skip

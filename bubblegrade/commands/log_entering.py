@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bubblegrade.commands.log_options import NUMBER, by_option, field_options, log_option, the_log
+from bubblegrade.commands.one_of import OneOf
 from bubblegrade.errors import InputError
 from bubblegrade.records.entered import entered_before
 from bubblegrade.records.fields import BY_NAME, cells_of, field_named
@@ -102,7 +103,7 @@ def correct(*, number: int, corrections: tuple[str, ...], why: str | None, **opt
 @click.argument("results", nargs=-1, required=True, metavar="RESULT...", type=click.Path(path_type=Path))
 @click.option("--to", "number", metavar="NUMBER", type=NUMBER, help="The casting.  [by its photographs]")
 @click.option("--photo", "photos", metavar="NAME", multiple=True, help="With --to: which photograph of the result.")
-@click.option("--only", metavar="KIND", type=click.Choice(list(KINDS)),
+@click.option("--only", metavar="KIND", type=OneOf(KINDS),
               help=f"Only results of this kind: {', '.join(KINDS)}.")  # fmt: skip
 @by_option
 @log_option
@@ -147,7 +148,7 @@ def attach(
 @click.command(short_help="Take results off a casting they are not of.")
 @click.argument("number", type=NUMBER)
 @click.option("--photo", metavar="NAME", help="The results of this photograph.")
-@click.option("--only", metavar="KIND", type=click.Choice(list(KINDS)),
+@click.option("--only", metavar="KIND", type=OneOf(KINDS),
               help=f"The results of this kind: {', '.join(KINDS)}.")  # fmt: skip
 @click.option("--why", metavar="TEXT", help="Why, such as 'of casting 13'.")
 @by_option

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from bubblegrade.commands.log_options import log_option, the_log, the_place
+from bubblegrade.commands.one_of import OneOf
 from bubblegrade.errors import BubblegradeError, InputError, OutputError
 
 SOUND, FAULTY, DONE, IN_PART = 0, 1, 0, 3  # exit statuses
@@ -16,7 +17,7 @@ FILE = click.Path(path_type=Path)
 
 @click.command(short_help="Write the whole log as CSV or JSON.")
 @click.argument("out", metavar="DIR", type=FILE)
-@click.option("--as", "form", type=click.Choice(["csv", "json"]), default="csv", show_default=True,
+@click.option("--as", "form", type=OneOf(["csv", "json"]), default="csv", show_default=True,
               help="A CSV file for each table, or one log.json.")  # fmt: skip
 @click.option("--replace", is_flag=True, help="Replace an earlier export in DIR.")
 @log_option

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on, stated_length
+from bubblegrade.commands.one_of import OneOf
 from bubblegrade.commands.pressure_options import air_options, limit_options, stated_atmosphere, stated_limits
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.errors import InputError, UnitError
@@ -42,8 +43,8 @@ MOST_SPREAD: Final = 1.0  # of ln d from cup to cup: beyond it cups have nothing
 @click.option("--tolerate", metavar="N", help="Such voids that a casting may have.  [5]")
 @click.option("--casting-volume", metavar="VOLUME", help="Volume of that casting, such as 30cm3.  [that of a cup]")
 @click.option("--cup-spread", metavar="X", help="How far cups differ, in ln d, where they are too few.  [0.05]")
-@click.option("--pour", type=click.Choice(PHOTO_SIDES), help="Side of the photographs where the resin came in.")
-@click.option("--up", type=click.Choice(PHOTO_SIDES), help="Side of the photographs that was up in the mould.")
+@click.option("--pour", type=OneOf(PHOTO_SIDES), help="Side of the photographs where the resin came in.")
+@click.option("--up", type=OneOf(PHOTO_SIDES), help="Side of the photographs that was up in the mould.")
 @click.option("--json", "as_json", is_flag=True, help="Print trial.json instead of the table.")
 @click.pass_context
 def shrink(ctx: click.Context, /, settings_of_cups: tuple[str, ...], out: Path | None, **options: Any) -> None:

@@ -45,6 +45,11 @@ class Lens:
         """Return x and y of the picture's middle."""
         return ((self.shape_px[1] - 1) / 2, (self.shape_px[0] - 1) / 2)
 
+    @property
+    def focal_35mm(self) -> float:
+        """Return the focal length in 35 mm equivalents."""
+        return self.focal_px / math.hypot(*self.shape_px) * FILM_DIAGONAL_MM
+
 
 @dataclass(frozen=True)
 class Calibration:

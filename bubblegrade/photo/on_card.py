@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 import cv2
 import numpy as np
@@ -19,6 +20,9 @@ from bubblegrade.photo.scale import Scale
 from bubblegrade.photo.squaring import card_corners_px, squared, squared_window
 
 Floats = NDArray[np.float64]
+
+OTHER_LENS: Final = "the lens as calibrated has"  # how the remark on one of another camera or zoom begins
+MOST_UNLIKE: Final = 1.25  # ratio of the lens's focal length to the noted one: close focus lengthens it by less
 
 
 @dataclass(frozen=True)
@@ -65,7 +69,21 @@ def square_view(photo: Photo, said: OnCard, *, thickness_mm: float | None, index
     source = f"card {AS_DRAWN}" if said.printed_mm is None else "card"
     scale = mid_plane_scale(found, thickness_mm, said.camera_height_mm, index=index, source=source)
     enlarged, enlarged_err = enlarged_aslant(found.view_cosine, found.view_cosine_err, index=index)
-    return replace(photo, codes=codes), replace(scale, enlarged=enlarged, enlarged_err=enlarged_err)
+    told = (*photo.warnings, *_unlike(said.lens, photo.noted.focal_35mm))
+    return replace(photo, codes=codes, warnings=told), replace(scale, enlarged=enlarged, enlarged_err=enlarged_err)
+
+
+def _unlike(lens: Lens | None, noted_35mm: float) -> tuple[str, ...]:
+    """Return the remark on a calibrated lens with another focal length than the photograph notes; NaN notes none."""
+    if lens is None or not noted_35mm > 0.0:
+        return ()
+    if 1.0 / MOST_UNLIKE <= lens.focal_35mm / noted_35mm <= MOST_UNLIKE:
+        return ()
+    return (
+        f"{OTHER_LENS} {lens.focal_35mm:.0f} mm of focal length and the photograph notes "
+        f"{noted_35mm:.0f} mm (35 mm equivalents), and mm come out wrong with another's: calibrate this camera at this "
+        "zoom, or leave --lens out",
+    )
 
 
 def _within(corners_px: Floats, shape_px: tuple[int, ...]) -> NDArray[np.bool_]:

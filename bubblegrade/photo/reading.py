@@ -33,7 +33,8 @@ UNREAD: Final = (".webp", ".avif", ".jxl", ".jp2", ".bmp")  # in which phones an
 # Pixels a byte of files whose size no plain header tells, so that the memory is rather over- than underrated.
 PX_PER_BYTE: Final = {**dict.fromkeys(heic.SUFFIXES, 12.0), **dict.fromkeys(raw.SUFFIXES, 1.5)}
 JPEG_START, JPEG_SCAN, JPEG_END = b"\xff\xd8", b"\xff\xda", b"\xff\xd9"
-PLAIN_STARTS: Final = (JPEG_START, b"\x89PNG", b"II*\0", b"MM\0*")
+TIFF_STARTS: Final = (b"II*\0", b"MM\0*")
+PLAIN_STARTS: Final = (JPEG_START, b"\x89PNG", *TIFF_STARTS)
 PNG_END: Final = b"IEND\xae\x42\x60\x82"  # the last chunk, always the same (ISO/IEC 15948)
 UNTOLD: Final = (
     "16 bits without a colour profile are taken as sRGB, and a linear picture comes out wrong: save it with its profile"
@@ -203,6 +204,16 @@ class _Header:
     warnings: tuple[str, ...]
 
 
+def _unread(data: bytes, name: str) -> str:
+    """Return the line for a file whose header is not understood."""
+    if data.startswith(TIFF_STARTS):
+        return (
+            f"{name} is a TIFF that is damaged or of a kind that is not read, as with 32 bits a channel: save it with "
+            "8 or 16, or as PNG"
+        )
+    return f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these"
+
+
 def _checked_header(data: bytes, name: str) -> _Header:
     """Check size, layout and wholeness from the header, before decoding."""
     try:
@@ -219,7 +230,7 @@ def _checked_header(data: bytes, name: str) -> _Header:
                 see_through = header.has_transparency_data
                 more = (ONE_ALONE,) if isinstance(header, TiffImageFile) and has_more(header) else ()
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError, KeyError) as error:
-        raise PhotoError(f"{name} is not a JPEG, PNG or TIFF picture: save it as one of these") from error
+        raise PhotoError(_unread(data, name)) from error
     check_size(cols, rows, name)
     cut_jpeg = data.startswith(JPEG_START) and data.rfind(JPEG_END) < data.rfind(JPEG_SCAN)
     if cut_jpeg or (kind == "PNG" and PNG_END not in data[-LONGEST_TAIL:]):

@@ -16,7 +16,7 @@ STEADY: Final = 4  # looks in a row at which a file has not changed, and seems w
 ENDS: Final = (b"\xff\xd9", b"IEND\xaeB`\x82")  # of JPEG and PNG: ITU-T T.81 annex B, ISO/IEC 15948 clause 11.2.5
 PAUSE: Final = 20  # looks in a row at which no file has changed, and the camera pauses: two seconds
 
-Stamp = tuple[int, int]  # a file's size in bytes, above 0, and when it was last written to
+Stamp = tuple[int, int]  # a file's size in bytes, and when it was last written to
 
 
 @dataclass
@@ -67,7 +67,7 @@ class Folder:
     _pictures: dict[str, Path | None] = field(default_factory=dict)  # None: a file of another kind
 
     def look(self) -> dict[Path, Stamp]:
-        """Return the pictures of any kind that are there now, sorted; hidden ones and empty ones are passed over."""
+        """Return the pictures of any kind that are there now, sorted; hidden ones are passed over."""
         found: dict[Path, Stamp] = {}
         for name in _files(self.top):
             path = self._picture(name)
@@ -120,9 +120,9 @@ def _has_ended(path: Path) -> bool:
 
 
 def stamp_of(path: Path) -> Stamp | None:
-    """Return a file's stamp; None while it is empty, and where it has just been renamed or removed."""
+    """Return a file's stamp; None where it has just been renamed or removed."""
     try:
         about = path.stat()
     except OSError:
         return None
-    return (about.st_size, about.st_mtime_ns) if about.st_size else None
+    return about.st_size, about.st_mtime_ns

@@ -56,13 +56,16 @@ def show_mould(marks: Sequence[MouldMark], console: Console) -> None:
 
 def show_uncompared(inspected: Sequence[Inspected], console: Console) -> None:
     """Print on how many photographs marks of the mould were not looked for, where there are pieces enough for it."""
-    lies = [one.judgement.lie for one in inspected]
-    untold = sum(len(lie.frames) != 1 for lie in lies)
-    if untold and len({one.piece for one in inspected}) >= LEAST_PIECES:
-        console.print(Text(
-            f"mould: marks that repeat were not looked for on {untold} of {len(lies)} photographs, whose head or belly "
-            "is not told: say in the limits where it lies"
-        ))  # fmt: skip
+    if len({one.piece for one in inspected}) < LEAST_PIECES:
+        return
+    ways = [len(one.judgement.lie.frames) for one in inspected]
+    for count, why in (
+        (sum(way > 1 for way in ways), "whose head or belly is not told: say in the limits where it lies"),
+        (sum(way == 0 for way in ways), "of pieces too round to tell how they lie: hold their pictures side by side"),
+    ):
+        if count:
+            said = f"mould: marks that repeat were not looked for on {count} of {len(ways)} photographs, {why}"
+            console.print(Text(said))
 
 
 def show_batch(batch: BatchDecision, console: Console) -> None:

@@ -73,6 +73,7 @@ def notes(casting: Casting) -> str:
     from bubblegrade.fitness.outlined import doubts  # noqa: PLC0415  lists and help need no grading
     from bubblegrade.grading.remarks import OPENED, SPAN_CUT, THICKER, UNUSUAL  # noqa: PLC0415  likewise
     from bubblegrade.photo.decoded import ONE_ALONE  # noqa: PLC0415  likewise
+    from bubblegrade.photo.on_card import OTHER_LENS  # noqa: PLC0415  likewise
     from bubblegrade.photo.reading import UNTOLD  # noqa: PLC0415  likewise
     from bubblegrade.photo.tone import NOT_UNDERSTOOD  # noqa: PLC0415  likewise
 
@@ -85,6 +86,7 @@ def notes(casting: Casting) -> str:
     hidden = [f"{percent(left_out)} not judged"] if left_out > MUCH_LEFT_OUT else []
     told = (OPENED, SPAN_CUT, THICKER, UNUSUAL, NOT_UNDERSTOOD, UNTOLD, ONE_ALONE)
     noted = [said for said in told if said in casting.warnings]
+    noted += [said for said in casting.warnings if said.startswith(OTHER_LENS)]
     doubted = doubts(casting.fitness)
     return ", ".join([*unfit, *unsure, *small, *cut, *hidden, *_curved(casting), *noted, *doubted])
 

@@ -278,6 +278,20 @@ def test_the_tray_shows_what_was_found_and_escapes_names(client: TestClient) -> 
     assert "<b>" not in page
 
 
+def test_what_was_graded_before_stands_on_the_tray_where_it_could_not_be_graded_again(client: TestClient) -> None:
+    client.post("/tray/grade", json={"names": [NAME]})
+    cards = client.post("/tray/cancel", json={"names": [NAME]}).json()["cards"]
+    assert "5 voids" in cards
+    assert "not graded again</strong>, so these are the numbers from before: cancelled" in cards
+    assert 'class="card graded"' in cards
+    assert "not graded yet" not in cards
+
+
+def test_a_fault_names_a_photograph_of_the_folder_by_its_name(app: Starlette, folder: Path) -> None:
+    line = f"{folder / 'turned.png'} does not show the voids of a.png"
+    assert app.state.bench.folder.shortened(line) == "turned.png does not show the voids of a.png"
+
+
 def test_a_folder_that_is_removed_is_said_and_what_is_put_back_is_there_again(
     client: TestClient, folder: Path, picture: bytes
 ) -> None:

@@ -47,6 +47,32 @@ def test_an_uneven_light_by_itself_is_a_bare_one(level: float) -> None:
     assert bare_light_of(bare).shape == (160, 200)
 
 
+def bare_light_with(ripple: np.ndarray) -> Photo:
+    """Return a bare light, 640 x 640 px, as bright as this along its rows, with a camera's noise."""
+    noise = np.random.default_rng(1).normal(0.0, 1.2, (640, 640, 1))
+    return as_read(np.clip(np.repeat(200.0 * ripple[None, :, None] + noise, 3, axis=2), 0, 255).astype(np.uint8))
+
+
+@pytest.mark.parametrize("period_px", [20, 32, 50])
+@pytest.mark.parametrize("depth", [0.01, 0.02, 0.05, 0.1])
+def test_flicker_and_rows_of_lamps_are_a_bare_light(period_px: int, depth: float) -> None:
+    ripple = 1.0 + depth * np.sin(2 * np.pi * np.arange(640) / period_px)
+    assert bare_light_of(bare_light_with(ripple)).shape == (640, 640)
+
+
+@pytest.mark.parametrize("dimmer", [0.02, 0.05, 0.1])
+def test_a_light_of_two_panels_is_a_bare_one(dimmer: float) -> None:
+    bare_light_of(bare_light_with(np.where(np.arange(640) < 300, 1.0 - dimmer, 1.0)))
+
+
+@pytest.mark.parametrize("side", ["head", "whole"])
+def test_a_light_with_most_of_a_casting_in_view_is_no_bare_one(side: str) -> None:
+    scene = Scene(400, 400, casting_px=150.0, x_px=[180.0], y_px=[210.0], diameter_px=[30.0])
+    picture = draw(scene).picture
+    with pytest.raises(PhotoError, match="shows a casting on the light"):
+        bare_light_of(as_read(picture if side == "whole" else picture[:, :300]))
+
+
 def test_a_light_with_the_casting_still_on_it_is_no_bare_one() -> None:
     seen = as_read(draw(Scene(400, 400, casting_px=150.0, x_px=[180.0], y_px=[210.0], diameter_px=[30.0])).picture)
     with pytest.raises(PhotoError, match=r"shows a casting on the light, and .*: photograph the light alone"):

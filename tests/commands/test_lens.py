@@ -54,6 +54,7 @@ def test_what_tells_no_lens_is_refused_and_nothing_is_left(tmp_path: Path, photo
         ((photographs[0], "--out", out), "1 of at least 2 photographs of the card named: photograph it tilted"),
         (photographs, "no file for the lens is named: add --out lens.toml"),
         ((*photographs, "--out", "lens.json"), "--out lens.json is no lens file: name it lens.toml"),
+        ((*photographs, photographs[0], "--out", out), f"{photographs[0]} is given twice, or a copy of it: photograph"),
         ((photographs[0], bare, "--out", out), f"{bare}: no scale card is found (0 markers seen, 4 needed)"),
     ):
         result = lens(*arguments)

@@ -448,3 +448,25 @@ def test_a_chart_of_the_newest_one_says_that_it_needs_more(tmp_path: Path) -> No
     result = CliRunner().invoke(main, ["log", "chart", "clarity", "--last", "1", *kept])
     assert result.exit_code == 2
     assert "--last 1 leaves too few castings: 2 are needed" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "line"),
+    [
+        (["chart", "vods"], "'vods' is not known: did you mean voids?"),
+        (["why", "size"], "'size' is not known: use one of voids, clarity, shrinkage"),
+        (["chart", "voids", "--per", "inch"], "--per 'inch' is not known: use one of cm2, cm3, px, casting"),
+        (["export", "out", "--as", "xml"], "--as 'xml' is not known: use one of csv, json"),
+        (["attach", "out", "--only", "grades"], "--only 'grades' is not known: did you mean grade?"),
+        (["chart"], "voids|clarity|shrinkage is missing: 'bubblegrade log chart --help' says what goes there"),
+        (["note", "1"], "TEXT is missing: 'bubblegrade log note --help' says what goes there"),
+    ],
+)
+def test_a_word_that_is_wrong_or_missing_is_answered_with_those_that_are_right(
+    log: Run, arguments: list[str], line: str
+) -> None:
+    refused(log(*arguments), line)
+
+
+def test_large_letters_name_the_same_measure(log: Run) -> None:
+    refused(log("chart", "Voids"), "is not there: begin the log")

@@ -18,7 +18,9 @@ from bubblegrade.drawn.cards import PAINT_PX_PER_MM, Sheet, Shot, photograph
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.card import make_card
+from bubblegrade.photo.lens import lens_from_focal
 from bubblegrade.photo.light import linear
+from bubblegrade.photo.noted import Noted
 from bubblegrade.photo.on_card import OnCard, square_view
 from bubblegrade.photo.reading import Photo
 
@@ -96,6 +98,15 @@ def test_a_cup_photographed_from_aside_has_true_diameters_in_mm(cup_on_card: NDA
     found = np.sort(rows["diameter_mm"]).reshape(4, 4)
     np.testing.assert_allclose(found.mean(axis=1), DIAMETERS_MM, rtol=0.01)
     assert (place / "cup-marked.jpg").exists()
+
+
+@pytest.mark.parametrize(("noted_35mm", "told"), [(33.0, 0), (40.0, 0), (24.0, 1), (52.0, 1), (math.nan, 0)])
+def test_a_lens_of_another_camera_or_zoom_is_told(cup_on_card: NDArray[np.uint8], noted_35mm: float, told: int) -> None:
+    taken = Photo("cup.jpg", cup_on_card, "0" * 64, noted=Noted(focal_35mm=noted_35mm))
+    lens = replace(lens_from_focal(33.2, cup_on_card.shape[:2]), source="calibrated")
+    view, _ = square_view(taken, OnCard(lens=lens), thickness_mm=None, index=1.5)
+    assert len(view.warnings) == told
+    assert all("calibrate this camera at this zoom" in line for line in view.warnings)
 
 
 def test_without_a_card_in_view_the_photograph_is_refused() -> None:

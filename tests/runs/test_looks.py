@@ -65,11 +65,10 @@ def test_a_renamed_file_is_waited_for_under_its_new_name() -> None:
     assert looks(*still(A)[1:], *still(B)) == [*[[]] * (2 * STEADY), [B]]
 
 
-def test_hidden_empty_and_other_files_are_passed_over(tmp_path: Path) -> None:
+def test_hidden_and_other_files_are_passed_over(tmp_path: Path) -> None:
     for name in ("b.JPG", "sub/a.png", ".hidden.jpg", ".sub/c.jpg", "notes.txt", "a.jpg.part"):
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_bytes(b"data")
-    (tmp_path / "empty.jpg").touch()
     assert [path.relative_to(tmp_path).as_posix() for path in Folder(tmp_path).look()] == ["b.JPG", "sub/a.png"]
 
 

@@ -266,6 +266,25 @@ def test_a_photograph_that_stays_cut_short_is_one_line_until_its_rest_comes(
     assert (camera.graded, outcome.whole) == (["a.png"], True)
 
 
+def test_a_photograph_that_stays_empty_is_told_and_one_whose_bytes_come_soon_is_not(
+    tmp_path: Path, photograph: Photograph
+) -> None:
+    place, data = tmp_path / "tether", photograph(tmp_path / "whole.png").read_bytes()
+    place.mkdir()
+    camera = Camera(
+        place,
+        (place / "a.png").touch,
+        *[nothing] * (PAUSE - 2),
+        lambda: (place / "a.png").write_bytes(data),
+        *still(),
+        (place / "b.png").touch,
+        *[nothing] * (PAUSE + 2),
+    )
+    outcome = camera.watched(tmp_path / "R")
+    assert camera.faults == ["b.png is empty (0 bytes): copy the photograph again"]
+    assert (camera.graded, outcome.whole) == (["a.png"], False)
+
+
 def test_a_photograph_renamed_after_it_was_graded_counts_once(tmp_path: Path, photograph: Photograph) -> None:
     place = tmp_path / "tether"
     photograph(place / "a.png")

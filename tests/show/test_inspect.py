@@ -7,6 +7,7 @@ import itertools
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -137,16 +138,22 @@ def test_the_batch_and_the_mould_are_said_in_words() -> None:
 def test_pieces_that_cannot_be_compared_for_marks_of_the_mould_are_said(known_casting: Callable[..., Casting]) -> None:
     inside = np.ones((200, 300), bool)
     seen = Seen(1, inside, inside, inside & False)
+    turn = np.linspace(0.0, 2.0 * np.pi, 100, endpoint=False)
+    ring_px = 100.0 + 90.0 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
 
-    def pieces(head: str, count: int) -> list[Inspected]:
+    def pieces(head: str, count: int, **changes: Any) -> list[Inspected]:
         limits = read_limits(
             f'head = ["{head}"]\nbelly = ["down"]\n[zones.a]\nshape = "all"\nlargest = "9mm"', name="a"
         )
-        judgement = judge(known_casting(), seen, limits)
-        return [Inspected(known_casting(), f"{head} {number}", "", judgement) for number in range(count)]
+        casting = known_casting(**changes)
+        judgement = judge(casting, seen, limits)
+        return [Inspected(casting, f"{head} {number}", "", judgement) for number in range(count)]
 
     said = printed(show_uncompared, [*pieces("up", 2), *pieces("left", 1)])
     assert "marks that repeat were not looked for on 2 of 3 photographs, whose head or belly is not told" in said
+    said = printed(show_uncompared, pieces("left", 3, outline_px=ring_px))
+    assert "not looked for on 3 of 3 photographs, of pieces too round to tell how they lie" in said
+    assert "say in the limits" not in said
     assert printed(show_uncompared, pieces("up", 2)) == printed(show_uncompared, pieces("left", 3)) == ""
 
 

@@ -15,6 +15,7 @@ from bubblegrade.fitness import outlined
 from bubblegrade.fitness.check import Fitness, Verdict
 from bubblegrade.grading.remarks import THICKER, UNUSUAL
 from bubblegrade.grading_run import Casting
+from bubblegrade.photo.on_card import OTHER_LENS
 from bubblegrade.photo.reading import UNTOLD
 from bubblegrade.photo.tone import NOT_UNDERSTOOD
 from bubblegrade.show.tables import notes, show_castings, table_console
@@ -93,6 +94,7 @@ def test_a_curved_body_of_unknown_thickness_and_too_large_a_thickness_are_noted(
     assert "so bent that mm of a single void are good to 30 % only" in notes(by_form)
     assert THICKER in notes(known_casting(warnings=(THICKER,)))
     assert UNUSUAL in notes(known_casting(warnings=(UNUSUAL,)))
+    assert f"{OTHER_LENS} 12 mm" in notes(known_casting(warnings=(f"{OTHER_LENS} 12 mm",)))
     assert notes(known_casting(warnings=(UNTOLD, NOT_UNDERSTOOD))).endswith(f"{NOT_UNDERSTOOD}, {UNTOLD}")
     deep = known_casting(magnified=Magnified(1.85, 0.8, "curved body"))
     assert "so thick for its width that mm are good to 43 % only: check both" in notes(deep)

@@ -113,7 +113,8 @@ def _blocks(one: Shown) -> tuple[Block, ...]:
     blocks: list[Block] = [Words(f"Unfit to measure: {reason}", "alarm") for reason in casting.unfit]
     blocks += [Words(f"{_found(casting)}.", "lead"), _photograph(one)]
     blocks += [Words(warning, "note") for warning in casting.warnings]
-    blocks += [Plot(sizes_in_classes(distribution(casting)).svg, _distribution_words(casting)), _numbers(casting)]
+    sizes = sizes_in_classes(distribution(casting)).svg
+    blocks += [Plot(sizes, _distribution_words(casting), whole=True), _numbers(casting)]
     if casting.not_judged:
         parts = tuple((part.reason, area(part.area_px, casting)) for part in casting.not_judged)
         blocks.append(Rows("Not judged", ("part", "area"), parts))

@@ -46,6 +46,7 @@ class Plot:
 
     svg: str
     alt: str
+    whole: bool = False  # whether it is small enough to be read whole on a phone, without scrolling
     kind: ClassVar[str] = "plot"
 
 

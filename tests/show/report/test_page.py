@@ -127,3 +127,11 @@ def test_every_weight_of_words_has_a_style(weight: str) -> None:
     text = page_html(page(Words("x", weight)))
     assert f'class="{weight}"' in text
     assert weight == "plain" or f".{weight} {{" in text
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_a_picture_that_phones_show_whole_has_no_least_width(*, whole: bool) -> None:
+    text = page_html(page(Plot(SVG, "sizes", whole=whole)))
+    assert ('<figure class="plot whole"' in text) is whole
+    (ruled,) = re.findall(r"([^\n]*) svg \{ min-width", text)
+    assert ruled == ".plot:not(.whole)"
