@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from bubblegrade.casting.backlight import backlight_around
+from bubblegrade.casting.opaque import opaque_bodies
 from bubblegrade.casting.transmittance import DARKEST_BACKLIGHT
 from bubblegrade.distances import distances
 from bubblegrade.grading_run import Casting
@@ -170,10 +171,11 @@ def seen(casting: Casting, light: Image) -> Seen:
     coarse = uneven / bare
     judged = filled(casting.judged_px, shape, step_px) & piece
     void = _discs(casting.voids, HALO, shape, step_px)
-    clear = median(coarse[judged]) if judged.any() else math.inf
-    marked, opaque = ((coarse < share * clear) & ~void for share in (SHADED, OPAQUE))
+    body = opaque_bodies(coarse, piece)
+    clear = median(coarse[judged & ~body]) if (judged & ~body).any() else math.inf
+    marked, opaque = ((coarse < share * clear) & ~void & ~body for share in (SHADED, OPAQUE))
     rim = rim_of(piece, marked, opaque, coarse / np.float32(clear))
-    solid = _hardware(casting, judged & opaque & ~rim.mask, step_px)
+    solid = _hardware(casting, judged & opaque & ~rim.mask, step_px) | body
     flakes = _discs(casting.set_aside[casting.set_aside.kind == "flake"], OF_FLAKE, shape, step_px)
     shade = cv2.dilate(rim.mask.view(np.uint8), np.ones((2 * SHADE + 1, 2 * SHADE + 1), np.uint8)) > 0
     dim = judged & (coarse < DIM * clear) & ~void & ~flakes & ~shade
