@@ -22,7 +22,6 @@ from numpy.typing import ArrayLike, NDArray
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.quality.tails import chi_square_above
 
-Floats = NDArray[np.float64]
 Levels = Mapping[str, Sequence[str | None]]  # by name of a factor, an entry a casting
 Words = Literal["more", "less", "not distinguishable"]
 

@@ -208,13 +208,13 @@ def _unsure(value: Any, key: str) -> str:
     return str(value)
 
 
-def _pair(values: Values, key: str, name: str, *, inside: bool = True) -> Span:
-    """Return two numbers, fractions of the piece with `inside`."""
+def _pair(values: Values, key: str, name: str) -> Span:
+    """Return two numbers, fractions of the piece."""
     pair = values.get(key)
     if not _is_pair(pair):
         raise UnitError(f"{name}: {key} = {pair!r} is no pair of fractions: write {key} = [0.1, 0.4]")
     assert isinstance(pair, list)  # noqa: S101 - checked above
-    if inside and not all(0.0 <= number <= 1.0 for number in pair):
+    if not all(0.0 <= number <= 1.0 for number in pair):
         raise UnitError(f"{name}: {key} = {pair} lies outside the piece, which runs from 0 to 1")
     return float(pair[0]), float(pair[1])
 
