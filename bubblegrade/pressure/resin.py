@@ -42,10 +42,6 @@ class Thickening:
     gelled_pa_s: float
     gel_s: float
 
-    def at_pa_s(self, seconds: float) -> float:
-        """Return the viscosity so long after the start of mixing."""
-        return self.start_pa_s * math.exp(math.log(self.gelled_pa_s / self.start_pa_s) * seconds / self.gel_s)
-
     def fluidity_s(self, first_s: float, last_s: float) -> float:
         """Return the integral of one over the viscosity, 1/Pa, from one time to a later one, no further than gel.
 
