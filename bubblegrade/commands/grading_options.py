@@ -12,6 +12,7 @@ import click
 
 from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.errors import InputError, SettingsError, UnitError
+from bubblegrade.runs.ranges import THICKEST_MM, WIDEST_MM
 from bubblegrade.units import length_mm, scale_mm_per_px
 
 if TYPE_CHECKING:
@@ -28,8 +29,6 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-THICKEST_MM: Final = 500.0  # of a casting that light from behind gets through
-WIDEST_MM: Final = 5000.0  # of a casting that a camera takes in
 SECONDS: Final = 60.0  # in a minute
 
 

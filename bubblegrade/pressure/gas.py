@@ -21,7 +21,8 @@ STEP_PSI: Final = 5.0  # a dial's usual graduation, and the step of every table 
 RESIN_TENSION_N_PER_M: Final = 0.035  # liquid resins 0.030 to 0.045 N/m (from memory)
 COLDEST_C: Final = -40.0  # no resin is cast colder
 HOTTEST_C: Final = 250.0  # a runaway exotherm passes 200 C (maker guidance)
-_ZERO_C_K: Final = 273.15
+ZERO_C_K: Final = 273.15
+GAS_CONSTANT: Final = 8.314462618  # J/(mol K), exact since 2019
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def kelvin(celsius: float, *, what: str = "temperature") -> float:
         raise UnitError(
             f"{what} {celsius:g} C is no resin's: give {COLDEST_C:g} to {HOTTEST_C:g} C, 25 C for a warm room"
         )
-    return celsius + _ZERO_C_K
+    return celsius + ZERO_C_K
 
 
 def log_squeeze(closed: GasState, gelled: GasState) -> float:

@@ -12,8 +12,8 @@ from typing import Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.grading.estimate import NORMAL_95, Estimate
+from bubblegrade.pressure.gas import GAS_CONSTANT
 
-GAS_CONSTANT: Final = 8.314462618  # J/(mol K), exact since 2019
 HALVED_BY: Final = 2.0  # per 10 K, maker guidance
 LEAST_FACTOR, MOST_FACTOR = 1.5, 2.5  # the same for other resins, maker guidance
 STEP_K: Final = 10.0
