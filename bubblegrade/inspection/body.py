@@ -20,9 +20,8 @@ Floats = NDArray[np.float64]
 
 GIRTH: Final = 160  # steps across the largest disc within the outline
 REACH: Final = 17  # steps over which a corner is told: a photograph rounds it
-SHARP: Final = (
-    25.0  # degrees of an inward turn: 1 of 384 outlines of traced lures without wire has such a corner (measured)
-)
+# Degrees of an inward turn: 1 of 384 outlines of traced lures without wire has such a corner (measured).
+SHARP: Final = 25.0
 NECK: Final = 0.35  # of the girth: an eye of 5 mm in a lure of 15 mm (common practice)
 LONG: Final = 0.4  # of the neck: half a loop stands out so far
 LARGEST: Final = 0.06  # of the piece's area

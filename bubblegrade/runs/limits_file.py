@@ -13,6 +13,7 @@ import numpy as np
 from bubblegrade.errors import SettingsError, UnitError
 from bubblegrade.inspection.limits import BELLY_RULES, HEAD_RULES, LEAST_CLUSTER, UNSURE, Allowed, Length, Limits, Zone
 from bubblegrade.inspection.shapes import AroundHardware, Box, Everywhere, Oval, Polygon, Shape, Span, crosses_itself
+from bubblegrade.runs.text_file import text_of
 from bubblegrade.settings import nearest
 from bubblegrade.units import decimal, length_mm
 
@@ -30,13 +31,7 @@ def read_limits_file(path: Path) -> Limits:
     SettingsError
         The file cannot be read, or something in it cannot be used or contradicts the rest.
     """
-    try:
-        text = path.read_text("utf-8-sig")
-    except OSError as error:
-        raise SettingsError(f"{path} cannot be opened ({error.strerror}): check its name") from error
-    except UnicodeDecodeError as error:
-        raise SettingsError(f"{path} is not text in UTF-8: {CURE}") from error
-    return read_limits(text, name=str(path))
+    return read_limits(text_of(path, cure=CURE), name=str(path))
 
 
 def read_limits(text: str, *, name: str) -> Limits:
