@@ -192,6 +192,11 @@ def _span(text: str | None) -> Span | None:
 def stated_length(text: str | None, what: str, *, most_mm: float) -> float | None:
     """Return a length in mm, refused where it is absurd.
 
+    Raises
+    ------
+    UnitError
+        It is no length, or more than `most_mm`.
+
     >>> stated_length("2in", "--width", most_mm=5000.0)
     50.8
     """

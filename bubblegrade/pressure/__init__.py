@@ -1,7 +1,7 @@
 """The gas in the voids, what pressure did to them, and what more of it would do.
 
     cups ──> Trial ──> likelihood ──> Shrinkage ──> by_setting, free_check, checks ──> verdict, suspects ──> Comparison
-    cups.py            maximised      shrinkage.py                                                           comparison.py
+    cups.py            maximised      shrinkage.py                                                         comparison.py
     Shrinkage ──> Decision ──> advice, limits first
                   enough.py    advice.py
     readings ──> Series ──> Leak ──> Held ──> advice        resin ──> Window       pressures ──> Expectation
