@@ -41,6 +41,11 @@ settings.load_profile("unhurried")
 SQUARE = np.array([[20.0, 20.0], [280.0, 20.0], [280.0, 180.0], [20.0, 180.0]])
 
 
+def psi(psig: float) -> GaugePressure:
+    """Return a dial's reading."""
+    return GaugePressure(psig * PSI_KPA)
+
+
 def known_check(fault: str = "", *, verdict: Verdict | None = None, **changes: Any) -> Check:
     """Return a check that found this fault, or that the casting lies well inside the frame."""
     facts: dict[str, Any] = {

@@ -13,6 +13,7 @@ from bubblegrade.photo.on_card import OnCard
 from bubblegrade.photo.on_disc import OnDisc
 from bubblegrade.photo.scale import stated_scale
 from bubblegrade.runs.one import Task
+from bubblegrade.runs.ranges import THICKEST_MM, WIDEST_MM
 from bubblegrade.settings import Settings, read_settings, with_index
 from bubblegrade.units import length_mm, scale_mm_per_px
 
@@ -25,8 +26,6 @@ SCALES: Final = {
 }
 FILES: Final = ("blank", "again", "settings")  # fields that name one of the folder
 LENGTHS: Final = {"printed": "check length", "height": "height of the lens"}
-WIDEST_MM: Final = 5000.0
-THICKEST_MM: Final = 500.0
 
 
 def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) -> Task:

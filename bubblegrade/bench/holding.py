@@ -18,11 +18,10 @@ from bubblegrade.pressure.pot import Dial, Pot
 from bubblegrade.runs.hold import Photographed, readings_of
 from bubblegrade.runs.hold_cells import Words, dial_of
 from bubblegrade.runs.pot_file import dial_class, dial_range
+from bubblegrade.runs.ranges import USUAL_SWEEP_DEG, WIDEST_SWEEP_DEG
 from bubblegrade.units import angle_deg, duration_s, volume_cm3
 
 ASKED: Final = "hold.json"  # in FOLDER/bench
-USUAL_SWEEP_DEG: Final = 270.0  # ASME B40.100
-WIDEST_SWEEP_DEG: Final = 340.0
 FIELDS: Final = ("time", "gauge", "photo", "temperature")  # of a reading
 LEAST: Final = 2  # readings of a test
 

@@ -29,7 +29,6 @@ from bubblegrade.show.report.page import Block, Page, Plot, Rows, Section, Words
 from bubblegrade.show.report.verdicts import PAPER, rows_of
 from bubblegrade.units import count_of
 
-USUALLY: Final = 30  # castings that a list shows
 LONGEST_DIGITS: Final = 10  # of a number of castings
 
 

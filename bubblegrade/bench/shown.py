@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bubblegrade.bench.castings import Kept
 from bubblegrade.corrected.changes import (
@@ -28,11 +27,11 @@ from bubblegrade.corrected.history import holding, to_redo, to_undo
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.grading_run import Casting
 from bubblegrade.results.run_json import plain
+from bubblegrade.show.report.castings import thinned
 from bubblegrade.show.size_classes import LIMITS_MM, LIMITS_PX, size_classes
 from bubblegrade.show.words import area, length, percent, rounded, score
 from bubblegrade.units import count_of
 
-BORDER_POINTS: Final = 400  # of a border as drawn
 Part = dict[str, Any]
 
 
@@ -72,7 +71,7 @@ def finds_record(kept: Kept) -> Part:
                 if not find.gone
             ],
             "mm_per_px": mm if casting.void_scale else None,
-            "borders": [_thinned(border) for border in casting.judged_px],
+            "borders": [thinned(border) for border in casting.judged_px],
             "left_out": kept.corrected.left_out,
             "zones": [{"name": zone.zone.name, "corners": zone.zone.corners} for zone in kept.corrected.zones],
             "span": casting.span_px,
@@ -235,8 +234,3 @@ def _did(did: Change | Undone | Redone, named: Mapping[str, str]) -> str:
         case Redone(of):
             said = f"did step {of} again"
     return said
-
-
-def _thinned(border: NDArray[np.float64]) -> Any:
-    """Return fewer points of a border, since a screen shows no more."""
-    return border[:: max(1, len(border) // BORDER_POINTS)]

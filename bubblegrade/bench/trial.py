@@ -24,6 +24,7 @@ from bubblegrade.results.tables import csv_text
 from bubblegrade.runs.csv_lines import stripped_lines
 from bubblegrade.runs.one_mould import body_of, through_one_surface
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
+from bubblegrade.runs.ranges import COARSEST_MM
 from bubblegrade.runs.same_cup import left_out, shown
 from bubblegrade.runs.sheet import read_sheet
 from bubblegrade.runs.trial import check_left, poured_cup, unit_of
@@ -33,7 +34,6 @@ SHEET: Final = "trial.csv"  # in FOLDER/bench, as `bubblegrade shrink --sheet` r
 ASKED: Final = "trial.json"
 COLUMNS: Final = ("photo", "pressure", "mix")  # those that the page fills in; others of the sheet stay as they are
 UP: Final = "../"  # from the sheet to the photographs
-COARSEST_MM: Final = 10.0  # of a void that anybody would call just visible
 MOST_TOLERATED: Final = 1e9
 
 Row = dict[str, str]

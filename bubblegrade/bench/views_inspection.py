@@ -53,7 +53,13 @@ def inspect(request: Request) -> Response:
 
 
 def zones(request: Request) -> Response:
-    """Tell how the zones drawn on a casting stand in limits."""
+    """Tell how the zones drawn on a casting stand in limits.
+
+    Raises
+    ------
+    InputError
+        The casting is not graded.
+    """
     name = request.query_params.get("of", "")
     found = bench_of(request).castings.of(name)
     if found is None:

@@ -14,12 +14,13 @@ from starlette.routing import Route
 from bubblegrade.bench.answers import answer
 from bubblegrade.bench.forms import Asked, sent
 from bubblegrade.bench.labels import said_here
-from bubblegrade.bench.log_answers import USUALLY, casting_page, chart_page, chosen_by, listed_rows, whole_number
+from bubblegrade.bench.log_answers import casting_page, chart_page, chosen_by, listed_rows, whole_number
 from bubblegrade.bench.state import Page, bench_of, drawn, who_of
 from bubblegrade.errors import InputError
 from bubblegrade.records.log import Log, open_log
 from bubblegrade.records.reading import CHOSEN_BY, count, listed, whole
 from bubblegrade.runs.log_charts import KIND_OF, PER, charted
+from bubblegrade.runs.ranges import USUALLY_LISTED
 
 MEASURES: Final = tuple(KIND_OF)
 MOST: Final = 2**63 - 1  # of a casting's number: what SQLite holds
@@ -29,7 +30,7 @@ def list_(request: Request) -> Response:
     """List the castings that the form chooses."""
     words, rows, alike, total, fault = _words(request), None, "", 0, ""
     try:
-        which = chosen_by(words, usual=USUALLY)
+        which = chosen_by(words, usual=USUALLY_LISTED)
         with _log(request) as log:
             found, total = listed(log.connection, which), count(log.connection, which)
             rows, alike = listed_rows(found)

@@ -96,11 +96,22 @@ def _dissolving(options: dict[str, Any]) -> Dissolving | None:
             f"--dissolve needs {', '.join(missing)}: no constants of casting resins are known well enough to be "
             "guessed, so state them or leave --dissolve out"
         )
+    return dissolving_of(options, gel_s=duration_s(options["gel_time"], what="--gel-time"))
+
+
+def dissolving_of(options: dict[str, Any], *, gel_s: float) -> Dissolving:
+    """Return the resin's constants as --diffusivity, --solubility and --saturation state them.
+
+    Raises
+    ------
+    InputError
+        One is no number, or out of its range.
+    """
     return Dissolving(
         diffusivity_m2_s=number_in_range(options["diffusivity"], "--diffusivity", low=1e-16, high=1e-7),
         solubility=number_in_range(options["solubility"], "--solubility", low=1e-4, high=10.0),
         saturation=number_in_range(options["saturation"], "--saturation", low=0.0, high=1.0),
-        gel_s=duration_s(options["gel_time"], what="--gel-time"),
+        gel_s=gel_s,
     )
 
 

@@ -96,7 +96,7 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
 
 def _tell_unlike(outcome: Outcome, task: Task) -> None:
     """Say where one scale was stated for photographs of several sizes."""
-    from bubblegrade.runs.unlike import size_of, stated_in_px, unlike_sizes  # noqa: PLC0415
+    from bubblegrade.runs.unlike_sizes import size_of, stated_in_px, unlike_sizes  # noqa: PLC0415
 
     for line in unlike_sizes(stated_in_px(task.request), (size_of(entry.record) for entry in outcome.run.entries)):
         _fault(line)

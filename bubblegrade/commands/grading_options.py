@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 from bubblegrade.commands.whole_number import WholeNumber
-from bubblegrade.errors import InputError, SettingsError, UnitError
+from bubblegrade.errors import InputError, UnitError
+from bubblegrade.runs.ranges import THICKEST_MM, WIDEST_MM
+from bubblegrade.runs.text_file import text_of
 from bubblegrade.units import length_mm, scale_mm_per_px
 
 if TYPE_CHECKING:
@@ -28,8 +30,6 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-THICKEST_MM: Final = 500.0  # of a casting that light from behind gets through
-WIDEST_MM: Final = 5000.0  # of a casting that a camera takes in
 SECONDS: Final = 60.0  # in a minute
 
 
@@ -154,13 +154,8 @@ def _card(options: dict[str, Any]) -> OnCard | None:
         return None
     if options["blank"] is not None:
         raise InputError("--blank does not lie on the card as the casting does: leave it out with --card")
-    path = options["lens"]
-    try:
-        lens = None if path is None else lens_from_text(path.read_text("utf-8-sig"), name=str(path)).lens
-    except OSError as error:
-        raise InputError(f"{path} cannot be opened ({error.strerror}): check its name") from error
-    except UnicodeDecodeError as error:
-        raise InputError(f"{path} is not text in UTF-8: name the file that bubblegrade lens has written") from error
+    path, cure = options["lens"], "name the file that bubblegrade lens has written"
+    lens = None if path is None else lens_from_text(text_of(path, cure=cure), name=str(path)).lens
     return OnCard(
         printed_mm=stated_length(options["printed"], "--printed", most_mm=WIDEST_MM),
         camera_height_mm=stated_length(options["camera_height"], "--camera-height", most_mm=WIDEST_MM),
@@ -197,6 +192,11 @@ def _span(text: str | None) -> Span | None:
 def stated_length(text: str | None, what: str, *, most_mm: float) -> float | None:
     """Return a length in mm, refused where it is absurd.
 
+    Raises
+    ------
+    UnitError
+        It is no length, or more than `most_mm`.
+
     >>> stated_length("2in", "--width", most_mm=5000.0)
     50.8
     """
@@ -210,21 +210,12 @@ def stated_length(text: str | None, what: str, *, most_mm: float) -> float | Non
 
 def _settings(path: Path | None, *, index: str | None) -> Settings:
     """Return the settings of a file, or the usual ones, with the index that the command line tells."""
-    from bubblegrade.settings import Settings, with_index  # noqa: PLC0415
+    from bubblegrade.settings import Settings, read_settings, with_index  # noqa: PLC0415
 
-    settings = Settings() if path is None else _read_settings(path)
+    settings = Settings()
+    if path is not None:
+        settings = read_settings(text_of(path, cure="write lines such as index = 1.55"), name=str(path))
     return settings if index is None else with_index(settings, index, what="--index")
-
-
-def _read_settings(path: Path) -> Settings:
-    from bubblegrade.settings import read_settings  # noqa: PLC0415
-
-    try:
-        return read_settings(path.read_text("utf-8-sig"), name=str(path))
-    except OSError as error:
-        raise SettingsError(f"{path} cannot be opened ({error.strerror}): check its name") from error
-    except UnicodeDecodeError as error:
-        raise SettingsError(f"{path} is not text in UTF-8: write lines such as index = 1.55") from error
 
 
 @contextmanager

@@ -14,10 +14,9 @@ from bubblegrade.runs.hold import Photographed, readings_of
 from bubblegrade.runs.hold_cells import dial_of, words_on_the_line
 from bubblegrade.runs.hold_sheet import read_hold_sheet
 from bubblegrade.runs.pot_file import dial_class, dial_range, read_pot_file
+from bubblegrade.runs.ranges import USUAL_SWEEP_DEG, WIDEST_SWEEP_DEG
 from bubblegrade.units import angle_deg, celsius, duration_s, volume_cm3
 
-USUAL_SWEEP_DEG: Final = 270.0  # ASME B40.100
-WIDEST_SWEEP_DEG: Final = 340.0
 MOST_DOUBT_K: Final = 20.0  # of a temperature that anybody has read
 
 

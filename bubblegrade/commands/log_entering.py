@@ -190,7 +190,7 @@ def _passed_over(rows: Sequence[tuple[Written, int]]) -> None:
     """Say which rows of a sheet are castings of the log, each with its number, and which only read like one."""
     if not rows:
         return
-    from bubblegrade.runs.log_unlike import castings_were, numbered  # noqa: PLC0415
+    from bubblegrade.show.words import castings_were, numbered  # noqa: PLC0415
 
     told = [number for row, number in rows if row.is_told_apart]
     alike = [(row.line, number) for row, number in rows if not row.is_told_apart]

@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from bubblegrade.commands.log_options import NUMBER, chosen, chosen_options, log_option, the_log
 from bubblegrade.errors import InputError
+from bubblegrade.runs.ranges import USUALLY_LISTED
 
 if TYPE_CHECKING:
     from bubblegrade.records.reading import Whole
 
-USUALLY: Final = 30  # castings that a list shows
-
 
 @click.command("list", short_help="List castings.")
 @chosen_options
-@click.option("--all", "every", is_flag=True, help=f"All of them, not the newest {USUALLY}.")
+@click.option("--all", "every", is_flag=True, help=f"All of them, not the newest {USUALLY_LISTED}.")
 @click.option("--json", "as_json", is_flag=True, help="Print the list as JSON.")
 @log_option
 def list_(*, every: bool, as_json: bool, **options: Any) -> None:
@@ -27,7 +26,7 @@ def list_(*, every: bool, as_json: bool, **options: Any) -> None:
     from bubblegrade.records.reading import CHOSEN_BY, count, listed  # noqa: PLC0415
 
     with the_log(options) as log:
-        which = chosen(options, usual=None if every else USUALLY)
+        which = chosen(options, usual=None if every else USUALLY_LISTED)
         rows = [dict(row) for row in listed(log.connection, which)]
         total = count(log.connection, which)
     if as_json:

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from bubblegrade.commands.grading_options import THICKEST_MM, WIDEST_MM, stated_length, stated_mm_per_px
+from bubblegrade.commands.grading_options import stated_length, stated_mm_per_px
 from bubblegrade.errors import InputError
+from bubblegrade.runs.ranges import THICKEST_MM, WIDEST_MM
 
 if TYPE_CHECKING:
     from bubblegrade.fitness.checks import Said

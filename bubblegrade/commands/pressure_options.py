@@ -23,7 +23,6 @@ LIMITS: Final = (
     ("relief", "--relief", "relief_setting"),
     ("mould_pressure", "--mould-pressure", "mould_pressure"),
 )
-_SAME: Final = 1e-9  # pressures closer than this share are one
 
 
 def air_options(command: Command) -> Command:
@@ -75,6 +74,7 @@ def stated_limits(options: dict[str, Any]) -> Limits:
     UnitError
         An option is no pressure that a plate states.
     """
+    from bubblegrade.pressure.atmosphere import ROUNDING_SHARE  # noqa: PLC0415
     from bubblegrade.pressure.situation import Limits  # noqa: PLC0415
     from bubblegrade.runs.pot_file import read_pot_file  # noqa: PLC0415
 
@@ -84,7 +84,7 @@ def stated_limits(options: dict[str, Any]) -> Limits:
     in_file = {"rated": filed.rated, "relief": filed.relief, "mould_pressure": filed.mould}
     for name, option, key in LIMITS:
         here, there = stated[name], in_file[name]
-        if here is not None and there is not None and here.psig > there.psig * (1.0 + _SAME):
+        if here is not None and there is not None and here.psig > there.psig * (1.0 + ROUNDING_SHARE):
             raise InputError(
                 f"{option} {options[name]} is above {key} in {path}, {there.psig:.4g} psi: "
                 "an option may only lower it; go by the plate, and mend the file if it is wrong"

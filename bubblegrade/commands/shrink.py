@@ -14,6 +14,7 @@ from bubblegrade.commands.one_of import OneOf
 from bubblegrade.commands.pressure_options import air_options, limit_options, stated_atmosphere, stated_limits
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.errors import InputError, UnitError
+from bubblegrade.runs.ranges import COARSEST_MM
 from bubblegrade.units import decimal, volume_cm3
 
 if TYPE_CHECKING:
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 DONE, ABOVE_A_LIMIT, UNDECIDED = 0, 1, 3  # exit statuses
 PHOTO_SIDES: Final = ("top", "bottom", "left", "right")
-COARSEST_MM: Final = 10.0  # of a void that anybody would call just visible
 MOST_SPREAD: Final = 1.0  # of ln d from cup to cup: beyond it cups have nothing in common
 
 

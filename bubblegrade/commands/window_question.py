@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any, Final
 
-from bubblegrade.commands.expect_question import number_in_range, stated_gauge
+from bubblegrade.commands.expect_question import dissolving_of, number_in_range, stated_gauge
 from bubblegrade.commands.pressure_options import stated_atmosphere, stated_limits
 from bubblegrade.errors import InputError, UnitError
 from bubblegrade.pressure.enough import resolved_mm
@@ -97,9 +97,4 @@ def _dissolving(options: dict[str, Any]) -> Dissolving | None:
             f"--{given[0]} needs {', '.join(missing)} too: no constants of casting resins are known well enough to be "
             "guessed"
         )
-    return Dissolving(
-        diffusivity_m2_s=number_in_range(options["diffusivity"], "--diffusivity", low=1e-16, high=1e-7),
-        solubility=number_in_range(options["solubility"], "--solubility", low=1e-4, high=10.0),
-        saturation=number_in_range(options["saturation"], "--saturation", low=0.0, high=1.0),
-        gel_s=math.nan,
-    )
+    return dissolving_of(options, gel_s=math.nan)

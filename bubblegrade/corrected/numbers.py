@@ -14,7 +14,6 @@ from typing import Final
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from bubblegrade.casting.curved import Magnified, magnified
 from bubblegrade.corrected.changes import Corners, LeftOut, Scaled, Step, Zone
@@ -35,8 +34,6 @@ from bubblegrade.voids.table import Voids
 
 BY_HAND: Final = "left out by hand"  # the part of a casting that a person does not want judged
 GRID_SIDE_PX: Final = 800  # of the grid's longer side on which areas are summed
-
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

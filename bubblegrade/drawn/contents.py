@@ -41,7 +41,13 @@ class Casting:
 
 
 def casting(spec: Spec) -> Casting:
-    """Return a casting after `spec`; the same one for the same spec."""
+    """Return a casting after `spec`; the same one for the same spec.
+
+    Raises
+    ------
+    ValueError
+        One with hardware or flakes is to be turned.
+    """
     rng, later = np.random.default_rng(spec.seed), np.random.default_rng([spec.seed, 2])
     fittings, taken = hardware(spec, np.random.default_rng([spec.seed, 1]))
     balls = _voids(spec, rng, taken)

@@ -115,7 +115,13 @@ def develop(spec: Spec, linear: NDArray[np.float64]) -> NDArray[np.uint8]:
 
 
 def render(spec: Spec, folder: Path) -> None:
-    """Write NAME.jpg and NAME.json, the truth, into `folder`."""
+    """Write NAME.jpg and NAME.json, the truth, into `folder`.
+
+    Raises
+    ------
+    OSError
+        The picture cannot be written.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     cast, tracer = casting(spec), Tracer(spec)
     embedded, loose = named_shapes(cast.embedded, "hard"), named_shapes(cast.loose, "loose")

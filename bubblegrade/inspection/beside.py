@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 
 SHADE: Final = 2  # squares around hardware that its own border darkens
 NEAR: Final = 0.015  # of the piece's longer side: farther off, a ring is told by itself
-LEAST: Final = 4  # squares: less is noise
+LEAST_SQUARES: Final = 4  # less is noise
 
 
 def beside_of(dark: Mask, solid: Mask, long: float) -> Floats:
@@ -38,6 +38,6 @@ def beside_of(dark: Mask, solid: Mask, long: float) -> Floats:
     away = distances(~solid[rows, cols])
     near = dark[rows, cols] & (away > SHADE * np.sqrt(2.0)) & (away < reach)
     _, _, bodies, middles = cv2.connectedComponentsWithStats(near.astype(np.uint8), connectivity=8)
-    large = np.flatnonzero(bodies[1:, cv2.CC_STAT_AREA] >= LEAST) + 1
+    large = np.flatnonzero(bodies[1:, cv2.CC_STAT_AREA] >= LEAST_SQUARES) + 1
     wide = bodies[large][:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1, initial=0)
     return np.column_stack([middles[large] + [cols.start, rows.start], wide]).astype(np.float64)

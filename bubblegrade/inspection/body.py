@@ -19,10 +19,9 @@ from bubblegrade.inspection.depth import depth
 Floats = NDArray[np.float64]
 
 GIRTH: Final = 160  # steps across the largest disc within the outline
-REACH: Final = 17  # steps over which a corner is told: a photograph rounds it
-SHARP: Final = (
-    25.0  # degrees of an inward turn: 1 of 384 outlines of traced lures without wire has such a corner (measured)
-)
+REACH_STEPS: Final = 17  # over which a corner is told: a photograph rounds it
+# Degrees of an inward turn: 1 of 384 outlines of traced lures without wire has such a corner (measured).
+SHARP: Final = 25.0
 NECK: Final = 0.35  # of the girth: an eye of 5 mm in a lure of 15 mm (common practice)
 LONG: Final = 0.4  # of the neck: half a loop stands out so far
 LARGEST: Final = 0.06  # of the piece's area
@@ -51,16 +50,16 @@ def _dense(line: Floats, step: float) -> Floats:
     """Return a closed line anew, its points a step apart, inside on the right of its way on the screen."""
     closed = np.concatenate([line, line[:1]])
     way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    places = np.linspace(0.0, way[-1], max(round(way[-1] / step), 3 * REACH), endpoint=False)
+    places = np.linspace(0.0, way[-1], max(round(way[-1] / step), 3 * REACH_STEPS), endpoint=False)
     dense = np.stack([np.interp(places, way, column) for column in closed.T], axis=1)
     return dense if cv2.contourArea(dense.astype(np.float32), oriented=True) > 0 else dense[::-1]
 
 
 def _corners(line: Floats) -> NDArray[np.intp]:
     """Return the points of a dense line at which it turns sharply inwards, one a corner, in order."""
-    ahead, behind = np.roll(line, -REACH, axis=0) - line, line - np.roll(line, REACH, axis=0)
+    ahead, behind = np.roll(line, -REACH_STEPS, axis=0) - line, line - np.roll(line, REACH_STEPS, axis=0)
     turn = np.arctan2(behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0], (behind * ahead).sum(axis=1))
-    around = np.stack([np.roll(turn, shift) for shift in range(-REACH, REACH + 1)])
+    around = np.stack([np.roll(turn, shift) for shift in range(-REACH_STEPS, REACH_STEPS + 1)])
     return np.flatnonzero((np.degrees(turn) < -SHARP) & (turn == around.min(axis=0)))
 
 
@@ -77,4 +76,4 @@ def _stands_out(line: Floats, arc: NDArray[np.intp], step: float) -> bool:
     neck, area = float(np.hypot(*(part[-1] - part[0]))), cv2.contourArea(part, oriented=True)
     if neck > NECK * GIRTH * step or not 0.0 < area < LARGEST * cv2.contourArea(line.astype(np.float32)):
         return False
-    return float(np.hypot(*(part - (part[0] + part[-1]) / 2).T).max()) > LONG * max(neck, REACH * step)
+    return float(np.hypot(*(part - (part[0] + part[-1]) / 2).T).max()) > LONG * max(neck, REACH_STEPS * step)

@@ -27,7 +27,7 @@ DARK: Final = 0.75  # of the clear resin's light: what near by is the rim has le
 RISE: Final = 0.12  # of the clear resin's light: by how much a break is brighter
 SHIFT: Final = 3  # squares of depth that count as one, as the rim's border sways
 EDGE: Final = 1.5  # squares at the outline, which the bare light brightens
-LEAST: Final = 4.0  # squares across: smaller breaks are noise
+LEAST_SQUARES: Final = 4.0  # across: smaller breaks are noise
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +72,7 @@ def breaks_of(band: Unrolled, along: Along, lit: Image, width: Floats) -> Floats
     for label in range(1, count):
         own = bright & (of == label)
         (x, y), reach = cv2.minEnclosingCircle(np.stack([band.cols[own], band.rows[own]], axis=1).astype(np.int32))
-        if 2 * reach + 1 >= LEAST:
+        if 2 * reach + 1 >= LEAST_SQUARES:
             most = max(2 * reach + 1, 2 * float(np.median(width[band.place[own]])))
             found.append((x, y, max(2 * reach + 1, along.largest(x, y, reach, most))))
     return np.array(found, np.float64).reshape(-1, 3)

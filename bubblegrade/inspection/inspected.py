@@ -6,15 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.judging import judge
 from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.mould import MouldMark, SidePlaces, at_mark, mould_marks
 from bubblegrade.inspection.verdicts import Judgement, Verdict, worst, wrong
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

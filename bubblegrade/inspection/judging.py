@@ -15,7 +15,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.outlined import doubts
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.borders import border_of
@@ -47,16 +46,7 @@ def judge(casting: Casting, seen: Seen, limits: Limits, *, mould_px: Floats | No
         The maker's; with a scale if any of them is in millimetres.
     mould_px
         (N, 3) x, y and diameter of finds that are the mould's and no voids; None for none.
-
-    Raises
-    ------
-    PhotoError
-        No outline was found.
     """
-    if not len(casting.outline_px):
-        raise PhotoError(
-            f"{casting.photo}: no outline was found, and zones follow it: show the whole piece on the light"
-        )
     lie = lie_of(casting.outline_px, seen.hardware_px, limits.head, limits.belly)
     found = finds_of(casting, seen, limits.unsure)
     in_resin, loops = _in_resin(found, casting.outline_px, lie.body_px)

@@ -20,10 +20,8 @@ def carried_over(limits: Limits, reference: Casting, seen: Seen) -> Limits:
     Raises
     ------
     SettingsError
-        The reference has no outline, is round or does not tell its head and belly, or a zone lies outside its piece.
+        The reference is round or does not tell its head and belly, or a zone lies outside its piece.
     """
-    if not len(reference.outline_px):
-        raise SettingsError(f"{reference.photo}: no outline was found, by which zones are carried over: show it whole")
     lie = lie_of(reference.outline_px, seen.hardware_px, limits.head, limits.belly)
     if not lie.frames:
         raise SettingsError(

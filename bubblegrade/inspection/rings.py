@@ -24,8 +24,8 @@ Places = NDArray[np.intp]
 
 SIDES: Final = 24  # that a ring's border is told in
 MOST_SIDES: Final = 0.6  # of them: traced flakes reach 0.58, rings in arcs 0.58 to 0.96
-REACH: Final = 2.5  # diameters of an arc: the radius of the largest ring that it may be of
-LEAST: Final = 0.6  # diameters of an arc: that of the smallest,
+LARGEST_RING: Final = 2.5  # diameters of an arc: the radius of the largest ring that it may be of
+SMALLEST_RING: Final = 0.6  # diameters of an arc: that of the smallest,
 LEAST_PX: Final = 3.5  # and no ring is smaller
 WORKED_PX: Final = 14.0  # radius of the largest ring looked for: the picture is shrunk to that
 FINER: Final = 1.12  # from one radius looked for to the next
@@ -78,8 +78,8 @@ def rings_of(light: Image, clear: Floats | float, marks: Floats) -> Floats:
 
 def _ring(light: Image, clear: float, x: float, y: float, diameter: float) -> tuple[float, float, float, float] | None:
     """Return sides, middle and diameter of the ring that a mark is an arc of; None where it is of none."""
-    scale = min(1.0, WORKED_PX / (REACH * diameter))
-    least, largest = max(LEAST_PX, LEAST * diameter * scale), REACH * diameter * scale
+    scale = min(1.0, WORKED_PX / (LARGEST_RING * diameter))
+    least, largest = max(LEAST_PX, SMALLEST_RING * diameter * scale), LARGEST_RING * diameter * scale
     half = int(np.ceil((2 * largest + 3) / scale))
     left, top = max(round(x) - half, 0), max(round(y) - half, 0)
     around = light[top : round(y) + half + 1, left : round(x) + half + 1] / np.float32(clear)

@@ -17,6 +17,7 @@ from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.opaque import opaque_bodies
 from bubblegrade.casting.transmittance import DARKEST_BACKLIGHT
 from bubblegrade.distances import distances
+from bubblegrade.errors import PhotoError
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.beside import SHADE, beside_of
 from bubblegrade.inspection.depth import depth, fitting, rectangle, touching
@@ -40,9 +41,8 @@ HALO: Final = 1.25  # radii of a void that are its own, and
 OF_FLAKE: Final = 2.0  # of a flake
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
 FLAT: Final = ("hardware", "flake")  # marks that are no arcs: flat and opaque, and side by side they mimic rings
-DOUBTED: Final = (
-    0.05  # standard uncertainty over the diameter: an arc of a large void, counted as a small one, has more
-)
+# Standard uncertainty over the diameter: an arc of a large void, counted as a small one, has more.
+DOUBTED: Final = 0.05
 LARGER: Final = 1.5  # times a counted void's diameter: a ring around its middle that is smaller is its own
 MASKS: Final = ("piece", "judged", "solid")
 PLACED: Final = 0.5  # grid steps: standard uncertainty of the border of hardware
@@ -163,7 +163,17 @@ def _beyond_half(squares: NDArray[Any]) -> Floats:
 
 
 def seen(casting: Casting, light: Image) -> Seen:
-    """Return what is seen of a graded casting that has an outline, in its linear light, (rows, cols)."""
+    """Return what is seen of a graded casting in its linear light, (rows, cols).
+
+    Raises
+    ------
+    PhotoError
+        No outline was found.
+    """
+    if not len(casting.outline_px):
+        raise PhotoError(
+            f"{casting.photo}: no outline was found, and zones follow it: show the whole piece on the light"
+        )
     uneven, step_px = coarse_light(light)
     shape = (uneven.shape[0], uneven.shape[1])
     piece = filled([casting.outline_px], shape, step_px)

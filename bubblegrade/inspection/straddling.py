@@ -22,7 +22,7 @@ Image = NDArray[np.float32]
 CLEAR: Final = 0.75  # of the clear resin's light: most near by has less at the depths that are the rim, and
 BLACK: Final = 0.6  # less than this where a bright spot in it is no sway of its border
 RISE: Final = 0.12  # of the clear resin's light: by how much a bright spot is brighter
-LEAST: Final = 6  # squares along the outline: shorter stretches are noise, or a sway of the border
+LEAST_SQUARES: Final = 6  # along the outline: shorter stretches are noise, or a sway of the border
 THICK: Final = 2  # squares beyond the rim that are dark, at least; and as far from its border they begin
 ASIDE: Final = 0.2  # of the longer stretch: so far apart lie the middles of the two at most,
 ALIKE: Final = 0.55  # and so much of it the shorter one is at least
@@ -88,7 +88,7 @@ def _stretches(mask: Mask) -> list[_Stretch]:
     closed = np.concatenate([mask, mask], axis=1).view(np.uint8)
     _, _, boxes, _ = cv2.connectedComponentsWithStats(closed, connectivity=8)
     own = [_Stretch(int(x), int(y), int(wide), int(high)) for x, y, wide, high, _ in boxes[1:]]
-    return [each for each in own if LEAST <= each.long < places and places / 2 <= each.middle < places * 3 / 2]
+    return [each for each in own if LEAST_SQUARES <= each.long < places and places / 2 <= each.middle < places * 3 / 2]
 
 
 def _apart(one: _Stretch, other: _Stretch, places: int) -> float:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
-LEAST: Final = 4  # squares: less is noise
+LEAST_SQUARES: Final = 4  # less is noise
 ROUND: Final = 0.45  # of its length: a body less wide is a line
 FLAT: Final = 0.85  # of its hull that is opaque: more is a flake
 
@@ -39,7 +39,7 @@ def unsought(dark: Mask, opaque: Mask, judged: Mask) -> Floats:
         return found
     count, bodies, boxes, _ = cv2.connectedComponentsWithStats(dark.view(np.uint8), connectivity=8)
     beyond = np.bincount(bodies[reaching], minlength=count) > 0
-    for body in np.flatnonzero(beyond & (boxes[:, cv2.CC_STAT_AREA] >= LEAST)):
+    for body in np.flatnonzero(beyond & (boxes[:, cv2.CC_STAT_AREA] >= LEAST_SQUARES)):
         left, top, wide, high, _ = boxes[body]
         box = np.s_[top : top + high, left : left + wide]
         mine = bodies[box] == body

@@ -15,6 +15,7 @@ SEA_LEVEL_KPA: Final = 101.325  # the standard atmosphere, exact
 HIGHEST_PSIG: Final = 300.0  # five times what casters use (common practice); beyond it the number or its unit is wrong
 SAME_SHARE: Final = 0.01  # of a pressure: as near lie two that a dial cannot tell apart, or one in two units
 ROUNDING_KPA: Final = 1e-8
+ROUNDING_SHARE: Final = 1e-9  # of a pressure: two that are closer are one
 LOWEST_ALTITUDE_M: Final = -500.0  # the deepest dry land lies at about -430 m
 HIGHEST_ALTITUDE_M: Final = 9000.0  # the highest land lies at 8849 m
 LOWEST_BAROMETER_KPA: Final = 30.0  # at the highest land

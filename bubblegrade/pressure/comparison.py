@@ -12,7 +12,7 @@ from typing import Final
 from bubblegrade.errors import InputError
 from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.pressure.by_setting import SettingRow, by_setting, chance_of_line
-from bubblegrade.pressure.castings import log_castings
+from bubblegrade.pressure.casting_sizes import log_castings
 from bubblegrade.pressure.checks import recut, spread_trend, void_trend
 from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.effective import Needed, effective_share, needed, spread_to_agree, telling_half_width

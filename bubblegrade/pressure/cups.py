@@ -30,9 +30,7 @@ class Cup:
     mix: str = ""  # which mix the cup was poured from; empty if not known
     warmth: float = 1.0  # kelvin at gel over kelvin at closing
     volume_cm3: float = math.nan  # judged volume; NaN if not known
-    casting: float = (
-        math.nan
-    )  # its size as photographed, in the diameters' unit; NaN where it says nothing of the scale
+    casting: float = math.nan  # its size as photographed, in the diameters' unit; NaN where it tells no scale
     unfit: bool = False  # whether its photograph is not fit to measure
     size_err: float = 0.0  # of ln d: standard uncertainty that its photograph gives to sizes, one way for all its voids
 

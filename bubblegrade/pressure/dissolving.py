@@ -17,14 +17,13 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import quad, solve_ivp
+from scipy.integrate import solve_ivp
 
 from bubblegrade.pressure.gas import GasState, size_under_pressure_mm
 
 M_PER_MM: Final = 1e-3
 PA_PER_KPA: Final = 1e3
-_TOLERANCE: Final = 1e-9
-_LONGEST: Final = 4.0  # quasi-static times to vanish; the first layer of resin only makes it quicker
+_TOLERANCE: Final = 1e-9  # share of the squared radius at which a void is gone
 
 
 @dataclass(frozen=True)
@@ -63,33 +62,6 @@ def saturation_under_pressure(pressure_ratio: float, *, before: float = 1.0) -> 
     return before / pressure_ratio
 
 
-def quasi_static_vanish_s(diameter_mm: float, medium: Medium) -> float:
-    """Return the time until a void is gone, with the gas around it spread evenly from the start; inf if it never is.
-
-    An upper limit: the first, steep layer of resin takes gas faster.
-
-    >>> round(quasi_static_vanish_s(0.02, Medium(2e-9, 0.02, 0.0, 101.325)), 6)
-    1.25
-    """
-    start = diameter_mm * M_PER_MM / 2.0
-    if medium.drive(start) <= 0.0 or (medium.saturation >= 1.0 and medium.tension_length_m == 0.0):
-        return math.inf
-    scaled, _ = quad(lambda x: x / medium.drive(x * start), 0.0, 1.0, epsabs=0.0, epsrel=_TOLERANCE)
-    return float(scaled) * start**2 / (medium.diffusivity_m2_s * medium.solubility)
-
-
-def vanish_s(diameter_mm: float, medium: Medium) -> float:
-    """Return the time until a void is gone, the first steep layer included; inf if it never is.
-
-    >>> round(vanish_s(0.02, Medium(2e-9, 0.02, 0.0, 101.325)), 4)
-    1.0534
-    """
-    slowest = quasi_static_vanish_s(diameter_mm, medium)
-    if math.isinf(slowest):
-        return math.inf
-    return _gone_s(diameter_mm, medium, _LONGEST * slowest)[0]
-
-
 def diameter_after_mm(diameter_mm: float, seconds: float, medium: Medium) -> float:
     """Return the diameter `seconds` after a void met fresh resin; 0 once it is gone.
 
@@ -98,7 +70,22 @@ def diameter_after_mm(diameter_mm: float, seconds: float, medium: Medium) -> flo
     """
     if seconds <= 0.0:
         return diameter_mm
-    return _gone_s(diameter_mm, medium, seconds)[1]
+    start = diameter_mm * M_PER_MM / 2.0
+    pace = 4.0 * medium.diffusivity_m2_s * medium.solubility
+    layer = math.sqrt(math.pi * medium.diffusivity_m2_s)
+    unit = start**2
+
+    # The square of the radius over the square root of the time has no singular point at either end.
+    def slope(root_s: float, state: NDArray[np.float64]) -> list[float]:
+        radius = start * math.sqrt(max(float(state[0]), 0.0))
+        return [-pace * medium.drive(radius) * (root_s + radius / layer) / unit]
+
+    def gone(_root_s: float, state: NDArray[np.float64]) -> float:
+        return float(state[0]) - _TOLERANCE
+
+    gone.terminal = True  # type: ignore[attr-defined]  # scipy's own way of saying it
+    path = solve_ivp(slope, (0.0, math.sqrt(seconds)), [1.0], events=gone, rtol=1e-8, atol=1e-12, method="LSODA")
+    return 0.0 if path.t_events[0].size else diameter_mm * math.sqrt(float(path.y[0, -1]))
 
 
 def size_at_gel_mm(
@@ -132,27 +119,3 @@ def size_at_gel_mm(
     )
     squeezed = size_under_pressure_mm(open_mm, closed, gelled, tension_n_per_m=medium.tension_n_per_m)
     return diameter_after_mm(squeezed, gel_s, under)
-
-
-def _gone_s(diameter_mm: float, medium: Medium, seconds: float) -> tuple[float, float]:
-    """Return when a void is gone (inf: not within `seconds`) and its diameter in mm at the end.
-
-    The square of the radius over the square root of the time has no singular point at either end.
-    """
-    start = diameter_mm * M_PER_MM / 2.0
-    pace = 4.0 * medium.diffusivity_m2_s * medium.solubility
-    layer = math.sqrt(math.pi * medium.diffusivity_m2_s)
-    unit = start**2
-
-    def slope(root_s: float, state: NDArray[np.float64]) -> list[float]:
-        radius = start * math.sqrt(max(float(state[0]), 0.0))
-        return [-pace * medium.drive(radius) * (root_s + radius / layer) / unit]
-
-    def gone(_root_s: float, state: NDArray[np.float64]) -> float:
-        return float(state[0]) - _TOLERANCE
-
-    gone.terminal = True  # type: ignore[attr-defined]  # scipy's own way of saying it
-    path = solve_ivp(slope, (0.0, math.sqrt(seconds)), [1.0], events=gone, rtol=1e-8, atol=1e-12, method="LSODA")
-    if path.t_events[0].size:
-        return float(path.t_events[0][0]) ** 2, 0.0
-    return math.inf, diameter_mm * math.sqrt(float(path.y[0, -1]))

@@ -123,24 +123,6 @@ def expected_voids(fit: Shrinkage, log_squeeze: float, size: float) -> float:
     return float(np.exp(found[0]))
 
 
-def squeeze_enough(
-    tolerated: float, *, log_median: float, exponent: float, spread: float, total: float, size: float
-) -> float:
-    """Return the u at which no more than `tolerated` voids are larger than `size`: 0 at open air, inf if none is.
-
-    u* = (m - ln D - s PhiInv(T / L)) / b.
-
-    >>> round(squeeze_enough(50.0, log_median=0.2, exponent=0.5, spread=0.5, total=100.0, size=1.0), 9)
-    0.4
-    """
-    if tolerated >= total:
-        return 0.0
-    above = log_median - math.log(size) - spread * float(ndtri(tolerated / total))
-    if above <= 0.0:
-        return 0.0
-    return above / exponent if exponent > 0.0 else math.inf
-
-
 def decide(
     fit: Shrinkage, *, visible_mm: float, tolerated: float, atmosphere_kpa: float, casting_cm3: float | None = None
 ) -> Decision:

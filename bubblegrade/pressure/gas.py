@@ -13,7 +13,7 @@ from typing import Final
 from scipy.optimize import brentq
 
 from bubblegrade.errors import UnitError
-from bubblegrade.units import PSI_KPA, AbsolutePressure, GaugePressure
+from bubblegrade.units import PSI_KPA, GaugePressure
 
 BOYLE_EXPONENT: Final = 1.0 / 3.0  # of a diameter on the pressure ratio: volume is 1/p, and volume is diameter cubed
 ROOM_K: Final = 298.15  # 25 C, where makers state their resins' times (common practice)
@@ -21,7 +21,8 @@ STEP_PSI: Final = 5.0  # a dial's usual graduation, and the step of every table 
 RESIN_TENSION_N_PER_M: Final = 0.035  # liquid resins 0.030 to 0.045 N/m (from memory)
 COLDEST_C: Final = -40.0  # no resin is cast colder
 HOTTEST_C: Final = 250.0  # a runaway exotherm passes 200 C (maker guidance)
-_ZERO_C_K: Final = 273.15
+ZERO_C_K: Final = 273.15
+GAS_CONSTANT: Final = 8.314462618  # J/(mol K), exact since 2019
 
 
 @dataclass(frozen=True)
@@ -53,15 +54,6 @@ class Ratios:
         return float(self.volume ** (2.0 / 3.0))
 
 
-@dataclass(frozen=True)
-class Step:
-    """One row of a table of pressures: what is left since open air, and what the next step takes."""
-
-    gauge: GaugePressure
-    ratios: Ratios
-    next_gain_share: float  # share of its diameter that a void loses over the next step
-
-
 def kelvin(celsius: float, *, what: str = "temperature") -> float:
     """Return a resin's temperature in kelvin; `what` names it in an error.
 
@@ -77,7 +69,7 @@ def kelvin(celsius: float, *, what: str = "temperature") -> float:
         raise UnitError(
             f"{what} {celsius:g} C is no resin's: give {COLDEST_C:g} to {HOTTEST_C:g} C, 25 C for a warm room"
         )
-    return celsius + _ZERO_C_K
+    return celsius + ZERO_C_K
 
 
 def log_squeeze(closed: GasState, gelled: GasState) -> float:
@@ -153,32 +145,3 @@ def next_gain_share(at: GaugePressure, atmosphere_kpa: float, *, step_psi: float
     """
     here = at.kpa_gauge + atmosphere_kpa
     return 1.0 - ratios(GasState(here), GasState(here + step_psi * PSI_KPA)).diameter
-
-
-def steps(atmosphere_kpa: float, *, highest_psig: float, step_psi: float = STEP_PSI) -> tuple[Step, ...]:
-    """Return the table of pressures from open air to `highest_psig`, which is one of its rows.
-
-    >>> [round(step.gauge.psig) for step in steps(101.325, highest_psig=12.0)]
-    [0, 5, 10, 12]
-    """
-    count = math.ceil(highest_psig / step_psi - 1e-9)
-    rows = [min(step_psi * i, highest_psig) for i in range(count + 1)]
-    open_air = GasState(atmosphere_kpa)
-    return tuple(
-        Step(
-            gauge=(at := GaugePressure(psig * PSI_KPA)),
-            ratios=ratios(open_air, GasState(at.kpa_gauge + atmosphere_kpa)),
-            next_gain_share=next_gain_share(at, atmosphere_kpa, step_psi=step_psi),
-        )
-        for psig in rows
-    )
-
-
-def effective_pressure(diameter_ratio: float, closed: GasState, *, gelled_k: float | None = None) -> AbsolutePressure:
-    """Return the pressure at which the gas law gives this diameter ratio: what the voids themselves report.
-
-    >>> effective_pressure(0.5, GasState(100.0))
-    AbsolutePressure(kpa=800.0)
-    """
-    warmth = (closed.kelvin if gelled_k is None else gelled_k) / closed.kelvin
-    return AbsolutePressure(closed.kpa * warmth / diameter_ratio**3)

@@ -25,11 +25,11 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from bubblegrade.grading.estimate import NORMAL_95, UNKNOWN, Estimate
-from bubblegrade.pressure.gas import BOYLE_EXPONENT, GasState
+from bubblegrade.pressure.gas import BOYLE_EXPONENT, GAS_CONSTANT, GasState
 from bubblegrade.pressure.hold_checks import check_allowed, check_readings
 from bubblegrade.pressure.hold_doubts import drift_of, series_of
 from bubblegrade.pressure.hold_readings import Hold
-from bubblegrade.pressure.leak import GAS_CONSTANT, Drift, Leak, Series, fit_leak, molar_flow
+from bubblegrade.pressure.leak import Drift, Leak, Series, fit_leak, molar_flow
 from bubblegrade.pressure.plan import CHANCE
 
 GROWTH_ALLOWED: Final = 0.01  # of a void's diameter; photographs measure one to about 2 %

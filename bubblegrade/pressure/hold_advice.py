@@ -7,14 +7,13 @@ import math
 from collections.abc import Callable
 from typing import Final
 
-from bubblegrade.pressure.hold import Answer, Held
+from bubblegrade.pressure.hold import HOUR_S, Answer, Held
 from bubblegrade.pressure.hold_doubts import FILLING_K, accuracy_of, heat_of_filling_k, temperature_err_k
 from bubblegrade.pressure.leak import CHOKED_RATIO
 from bubblegrade.pressure.plan import CHANCE
 from bubblegrade.pressure.situation import COMMON, GAS_LAW, MAKERS, Advice, Level, psi
 from bubblegrade.units import PSI_KPA
 
-HOUR_S: Final = 3600.0
 HEAT_TOLD_K: Final = 0.5  # of the heat of filling, from which it is worth a word
 LARGE_DROP_SHARE: Final = 0.1  # of the starting pressure: ASTM E2930, pressure decay leak test
 INSPECTED_WITHIN_YEARS: Final = 5.0  # maker guidance for the inside; a strength test within 10

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from bubblegrade.pressure.gas import ROOM_K
+from bubblegrade.pressure.gas import ROOM_K, ZERO_C_K
 from bubblegrade.pressure.hold_readings import Hold
 from bubblegrade.pressure.leak import Drift, Series
 from bubblegrade.pressure.pot import Dial
@@ -32,7 +32,6 @@ FILLING_K: Final = 40.0  # that the air of a pot is warmer right after filling; 
 COOLING_S: Final = 180.0  # in which that falls to a third, against the walls (from memory)
 WEATHER_KPA_ROOT_H: Final = 0.1  # a barometer moves about 1 hPa in an hour and 5 hPa in a day (from memory)
 BAROMETER_ERR_KPA: Final = 0.03  # of the difference of two readings of a barometer
-_ZERO_C_K: Final = 273.15
 
 
 @dataclass(frozen=True)
@@ -99,7 +98,7 @@ def series_of(test: Hold) -> Series:
     return Series(
         at_s=np.array([each.at_s - test.readings[0].at_s for each in test.readings]),
         kpa=np.array([each.dial.kpa_gauge for each in test.readings]) + np.array(test.air_kpa),
-        kelvin=np.where(np.isnan(celsius), ROOM_K, celsius + _ZERO_C_K),
+        kelvin=np.where(np.isnan(celsius), ROOM_K, celsius + ZERO_C_K),
         step_kpa=np.where(np.isnan(photographed), rounding_kpa(test), 0.0),
         noise_kpa=np.hypot(repeats, np.nan_to_num(photographed)),
     )
@@ -125,7 +124,7 @@ def drift_of(test: Hold, *, span_s: float = math.nan) -> Drift:
     """Return what all readings share, over a test of `span_s`, else over this one."""
     kpa = test.readings[0].dial.kpa_gauge + test.air_kpa[0]
     celsius = test.readings[0].celsius
-    kelvin = ROOM_K if math.isnan(celsius) else celsius + _ZERO_C_K
+    kelvin = ROOM_K if math.isnan(celsius) else celsius + ZERO_C_K
     air_kpa = _air_drift_kpa(test, test.span_s if math.isnan(span_s) else span_s)
     accuracy = accuracy_of(test)
     limit = accuracy.limit_kpa(test.readings[0].dial.psig)

@@ -25,11 +25,10 @@ from scipy.special import ndtr, ndtri
 from scipy.stats import chi2
 from scipy.stats.qmc import Sobol
 
-from bubblegrade.pressure.gas import GasState
+from bubblegrade.pressure.gas import GAS_CONSTANT, GasState
 
 Floats = NDArray[np.floating[Any]]
 
-GAS_CONSTANT: Final = 8.314462618  # J/(mol K), exact since 2019
 CHOKED_RATIO: Final = 1.893  # of pot to air, from which air leaves at the speed of sound: 1.2^3.5 with gamma 1.4
 DRAWS: Final = 8192  # a power of two, of the posterior; their 95 % limits are good to 1 % of their distance
 GRID: Final = 91  # cells on each axis of start and fall

@@ -103,10 +103,8 @@ def plan_precision(noise: Noise, *, precision: float = PRECISION, mixes: int | N
     return _fewest(noise, mixes, lambda freedom: float(stdtrit(freedom, 0.5 * (1.0 + CONFIDENCE))), precision)
 
 
-def plan_difference(
-    noise: Noise, *, log_squeezes: tuple[float, float], chance: float = CHANCE, mixes: int | None = None
-) -> Plan:
-    """Return the fewest cups that tell two settings apart with this chance, if Boyle's law holds between them.
+def plan_difference(noise: Noise, *, log_squeezes: tuple[float, float], mixes: int | None = None) -> Plan:
+    """Return the fewest cups that tell two settings apart with the chance CHANCE, if Boyle's law holds between them.
 
     Raises
     ------
@@ -122,7 +120,7 @@ def plan_difference(
     difference = math.expm1(BOYLE_EXPONENT * abs(high - low))
 
     def reach(freedom: float) -> float:
-        return float(stdtrit(freedom, 0.5 * (1.0 + CONFIDENCE)) + stdtrit(freedom, chance))
+        return float(stdtrit(freedom, 0.5 * (1.0 + CONFIDENCE)) + stdtrit(freedom, CHANCE))
 
     return _fewest(noise, mixes, reach, difference)
 

@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from bubblegrade.pressure.atmosphere import one_setting, settings
+from bubblegrade.pressure.atmosphere import ROUNDING_SHARE, one_setting, settings
 from bubblegrade.pressure.dissolving import Medium, size_at_gel_mm
 from bubblegrade.pressure.gas import (
     ROOM_K,
@@ -25,7 +25,6 @@ from bubblegrade.units import PSI_KPA, GaugePressure
 
 TENSION_BELOW_MM: Final = 0.05  # from there on it is less than 0.7 % of a diameter at 60 psi
 WRITTEN: Final = 0.005  # pressures closer than this share are one that was written in two units, to three digits
-_SAME: Final = 1e-9  # pressures closer than this share are one but for rounding
 
 
 @dataclass(frozen=True)
@@ -90,7 +89,7 @@ def predict(premises: Premises, asked: tuple[GaugePressure, ...], *, ceiling_psi
     [(0, False), (5, False), (10, False), (12, True)]
     """
     start, highest = premises.start.psig, max(each.psig for each in asked)
-    steps = [start + STEP_PSI * i for i in range(int((highest - start) / STEP_PSI + _SAME) + 1)]
+    steps = [start + STEP_PSI * i for i in range(int((highest - start) / STEP_PSI + ROUNDING_SHARE) + 1)]
     named = settings((each for each in asked if _within(each, ceiling_psig)), WRITTEN)
     between = [psig for psig in steps if not any(one_setting(psig, each.psig, WRITTEN) for each in named)]
     pressures = sorted([*(GaugePressure(psig * PSI_KPA) for psig in between), *named])
@@ -142,4 +141,6 @@ def _dissolved_mm(premises: Premises, gelled: GasState) -> float:
 
 def _within(at: GaugePressure, ceiling_psig: float) -> bool:
     """Tell whether a pressure lies no higher than the ceiling."""
-    return at.psig <= ceiling_psig or math.isclose(at.psig, ceiling_psig, rel_tol=_SAME, abs_tol=_SAME)
+    return at.psig <= ceiling_psig or math.isclose(
+        at.psig, ceiling_psig, rel_tol=ROUNDING_SHARE, abs_tol=ROUNDING_SHARE
+    )

@@ -12,8 +12,8 @@ from typing import Final
 
 from bubblegrade.errors import InputError
 from bubblegrade.grading.estimate import NORMAL_95, Estimate
+from bubblegrade.pressure.gas import GAS_CONSTANT
 
-GAS_CONSTANT: Final = 8.314462618  # J/(mol K), exact since 2019
 HALVED_BY: Final = 2.0  # per 10 K, maker guidance
 LEAST_FACTOR, MOST_FACTOR = 1.5, 2.5  # the same for other resins, maker guidance
 STEP_K: Final = 10.0
@@ -41,10 +41,6 @@ class Thickening:
     start_pa_s: float
     gelled_pa_s: float
     gel_s: float
-
-    def at_pa_s(self, seconds: float) -> float:
-        """Return the viscosity so long after the start of mixing."""
-        return self.start_pa_s * math.exp(math.log(self.gelled_pa_s / self.start_pa_s) * seconds / self.gel_s)
 
     def fluidity_s(self, first_s: float, last_s: float) -> float:
         """Return the integral of one over the viscosity, 1/Pa, from one time to a later one, no further than gel.

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from bubblegrade.pressure.atmosphere import ROUNDING_SHARE
 from bubblegrade.pressure.comparison import Comparison
 from bubblegrade.pressure.enough import USUAL_TABLE_PSIG, Decision
 from bubblegrade.units import GaugePressure
@@ -17,7 +18,6 @@ VESSEL_CODE: Final = "ASME BPVC VIII-1 UG-125"
 GAS_LAW: Final = "Boyle's law"
 TRIAL: Final = "this trial"
 CASTING: Final = "a casting like the cups"
-_SAME: Final = 1e-9  # pressures closer than this share are one
 
 
 class Level(StrEnum):
@@ -89,7 +89,7 @@ def above(
     limit: GaugePressure | None, at: Situation, *, names: tuple[str, str], ground: str, source: str
 ) -> Advice | None:
     """Return a stop where a pressure asked for lies above `limit`; `names` are the rule's and the limit's."""
-    if limit is None or at.highest_psig <= limit.psig * (1.0 + _SAME):
+    if limit is None or at.highest_psig <= limit.psig * (1.0 + ROUNDING_SHARE):
         return None
     rule, what = names
     text = f"{psi(at.highest_psig)} is above {what} of {psi(limit.psig)}: do not cast at it."

@@ -17,7 +17,7 @@ from bubblegrade.grading.pattern_casting import clustered
 from bubblegrade.pressure.advice import advise
 from bubblegrade.pressure.atmosphere import Atmosphere, Source
 from bubblegrade.pressure.by_setting import SettingRow
-from bubblegrade.pressure.castings import counted_unlike
+from bubblegrade.pressure.casting_sizes import counted_unlike
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.enough import Decision, DecisionRow, decide, expected_voids, resolved_mm
 from bubblegrade.pressure.findings import Flag, Verdict

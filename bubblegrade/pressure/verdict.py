@@ -10,7 +10,7 @@ from typing import Final
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.by_setting import SettingRow
-from bubblegrade.pressure.castings import exponent_by_castings
+from bubblegrade.pressure.casting_sizes import exponent_by_castings
 from bubblegrade.pressure.findings import Findings, Flag, Verdict
 from bubblegrade.pressure.free_check import HIGHEST_EXPONENT, LOWEST_EXPONENT
 from bubblegrade.pressure.gas import BOYLE_EXPONENT

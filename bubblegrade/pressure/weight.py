@@ -206,6 +206,11 @@ def mass_difference(
 ) -> MassDifference:
     """Return what a piece's mass tells beside a master's of the same shape; where it is missing cannot be told.
 
+    Raises
+    ------
+    InputError
+        The ballast is no heavier than the resin.
+
     >>> found = mass_difference(24.0, 24.8, resolution_g=0.01, resin_kg_m3=1100.0, ballast_kg_m3=11340.0)
     >>> round(found.difference_g.value, 2), round(found.as_void_mm3.value), round(found.as_ballast_g.value, 3)
     (-0.8, 727, 0.886)

@@ -66,7 +66,6 @@ class Chart:
     scores: Floats  # distance from the centre in standard deviations
     exact: NDArray[np.bool_]  # where limits and zones are quantiles of the law of counts, and not multiples of sigma
     widened: float  # standard deviation of a casting over that of chance alone; 1 where they vary no more
-    dispersion_chance: float  # of a spread like this among castings that are equal; NaN for individuals
     signals: tuple[Signal, ...]
 
 
@@ -118,7 +117,6 @@ def count_chart(counts: ArrayLike, exposures: ArrayLike | None = None, *, base: 
         scores=scores,
         exact=exact,
         widened=math.sqrt(1.0 + float(expected[used].mean()) / shape),
-        dispersion_chance=chance,
         signals=_signals(plain, sides=(above, below), beyond=(voids < low) | (voids > high)),
     )
 
@@ -148,7 +146,6 @@ def individuals_chart(values: ArrayLike, *, base: slice | None = None) -> Chart:
         scores=scores,
         exact=np.zeros(len(single), bool),
         widened=1.0,
-        dispersion_chance=math.nan,
         signals=_signals(scores, sides=(scores, -scores), beyond=(single < low) | (single > high)),
     )
 

@@ -22,7 +22,6 @@ from numpy.typing import ArrayLike, NDArray
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.quality.tails import chi_square_above
 
-Floats = NDArray[np.float64]
 Levels = Mapping[str, Sequence[str | None]]  # by name of a factor, an entry a casting
 Words = Literal["more", "less", "not distinguishable"]
 
@@ -32,9 +31,8 @@ LEAST_EACH: Final = 2  # castings in a group: one has no spread
 TOGETHER: Final = 0.9  # Cramer's V from which two factors were changed together, and cannot be told apart
 PARTLY: Final = 0.3  # and from which one shows at the other, where chance makes it in less than `BY_CHANCE`
 BY_CHANCE: Final = 0.05
-APART: Final = (
-    0.9  # share of pairs of castings, one of each group, in one order of time: they were cast one after the other
-)
+# Share of pairs of castings, one of each group, in one order of time: they were cast one after the other.
+APART: Final = 0.9
 FREE_AT_MOST: Final = 1e6  # degrees of freedom: with more, Student's law is the normal one
 NONE_BESIDE: Final[Levels] = {}
 

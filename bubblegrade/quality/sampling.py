@@ -7,22 +7,21 @@ batch of a given quality passes: that, and no more, is what a passed sample prom
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from bubblegrade.errors import InputError
-from bubblegrade.settings import nearest
 from bubblegrade.units import count_of
 
 Floats = NDArray[np.float64]
-Level = Literal["I", "II", "III"]
 
-# ISO 2859-1:1999 table 1, from memory; F for lots of 91 to 150 at level II is checked against a published table.
+# ISO 2859-1:1999 table 1, general inspection level II, from memory; F for lots of 91 to 150 is checked against a
+# published table.
 LOTS_UP_TO: Final = (8, 15, 25, 50, 90, 150, 280, 500, 1200, 3200, 10_000)
-LETTERS: Final[dict[str, str]] = {"I": "AABCCDEFGHJ", "II": "ABCDEFGHJKL", "III": "BCDEFGHJKLM"}
+LETTERS: Final = "ABCDEFGHJKL"
 # Table 2-A, from memory: sample sizes by letter; for each quality limit the letter whose plan accepts no failure.
 SIZES: Final = dict(zip("ABCDEFGHJKLMN", (2, 3, 5, 8, 13, 20, 32, 50, 80, 125, 200, 315, 500), strict=True))
 NONE_ACCEPTED: Final = {
@@ -52,8 +51,8 @@ class SamplingPlan:
     all_drawn: bool  # the plan asks for at least the whole batch: every piece is inspected
 
 
-def sampling_plan(lot: int, quality_limit_percent: float, level: Level = "II") -> SamplingPlan:
-    """Return the single sampling plan of a batch for normal inspection.
+def sampling_plan(lot: int, quality_limit_percent: float) -> SamplingPlan:
+    """Return the single sampling plan of a batch for normal inspection, general level II.
 
     Parameters
     ----------
@@ -61,13 +60,11 @@ def sampling_plan(lot: int, quality_limit_percent: float, level: Level = "II") -
         Pieces in the batch.
     quality_limit_percent
         The acceptance quality limit (AQL), one of the standard's, 0.1 to 6.5.
-    level
-        General inspection level.
 
     Raises
     ------
     InputError
-        The batch is of one piece or more than 10,000, or the limit or level is not of the standard.
+        The batch is of one piece or more than 10,000, or the limit is not of the standard.
 
     >>> sampling_plan(100, 1.0)
     SamplingPlan(lot=100, draw=13, accept=0, letter='E', all_drawn=False)
@@ -77,9 +74,7 @@ def sampling_plan(lot: int, quality_limit_percent: float, level: Level = "II") -
     if quality_limit_percent not in NONE_ACCEPTED:
         offered = ", ".join(f"{limit:g}" for limit in NONE_ACCEPTED)
         raise InputError(f"{quality_limit_percent:g} % is no quality limit of ISO 2859-1: use one of {offered}")
-    if level not in LETTERS:
-        raise InputError(f"{level} is no inspection level: {nearest(level, list(LETTERS))}")
-    asked = code_letter(lot, level)
+    asked = code_letter(lot)
     letters = "".join(SIZES)
     first = letters.index(NONE_ACCEPTED[quality_limit_percent])
     step = min(max(letters.index(asked) - first, 0), len(NUMBERS) - 1)
@@ -91,13 +86,13 @@ def sampling_plan(lot: int, quality_limit_percent: float, level: Level = "II") -
     return SamplingPlan(lot=lot, draw=min(size, lot), accept=number, letter=letter, all_drawn=size >= lot)
 
 
-def code_letter(lot: int, level: Level = "II") -> str:
+def code_letter(lot: int) -> str:
     """Return the sample size code letter of a batch, ISO 2859-1 table 1.
 
     >>> code_letter(100)
     'F'
     """
-    return LETTERS[level][int(np.searchsorted(LOTS_UP_TO, lot))]
+    return LETTERS[int(np.searchsorted(LOTS_UP_TO, lot))]
 
 
 def pass_probability(plan: SamplingPlan, failing: ArrayLike) -> Floats:

@@ -5,7 +5,7 @@ A field holds the text as it was typed; a quantity also its number, in a column 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Final
@@ -178,6 +178,6 @@ def storable(text: str) -> str:
     return text.encode("utf-8", errors="backslashreplace").decode("utf-8")
 
 
-def every_column(fields: Iterable[Field] = FIELDS) -> list[str]:
+def every_column() -> list[str]:
     """Return all columns of the fields, in their order."""
-    return [column for field in fields for column in field.columns]
+    return [column for field in FIELDS for column in field.columns]

@@ -130,18 +130,6 @@ class Log:
                 raise InputError(f"casting {number} has no {what}: see 'bubblegrade log show {number}' for what it has")
             return tuple(self._untie(row, why) for row in rows)
 
-    def keep_photos(self, number: int, photos: Sequence[Photo]) -> None:
-        """Keep which photographs are of a casting.
-
-        Raises
-        ------
-        InputError
-            There is no such casting.
-        """
-        with writing(self.connection):
-            self._check(number)
-            self._keep_photos(number, photos)
-
     def _insert_casting(self, row: Mapping[str, object]) -> int:
         now = self.clock()
         date_s = row.get("date_s")

@@ -43,7 +43,13 @@ class Chosen:
     last: int | None = None  # so many of the newest
 
     def where(self) -> tuple[str, list[object]]:
-        """Return the condition in SQL and its values."""
+        """Return the condition in SQL and its values.
+
+        Raises
+        ------
+        InputError
+            A field is none that castings are listed by, a day cannot be read, or `until` lies before `since`.
+        """
         parts, values = [], list[object]()
         for name, text in self.equal.items():
             column = field_named(name).name

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -17,6 +18,7 @@ from bubblegrade.show.printable import printable
 LONGEST_CELL: Final = 131_072  # characters, Python's usual limit
 MOST_SAID: Final = 8  # photographs that do not exist: more make no readable line
 DELIMITERS: Final = (";", "\t", ",")  # the first that stands in the heading; others may stand in texts
+_BARE: Final = re.compile(r"[-+]?[\d.,]+")
 
 
 def csv_text(path: Path, name: str) -> str:
@@ -89,6 +91,15 @@ def check_width(cells: Sequence[str], heading: Sequence[object], at: str) -> Non
         raise InputError(
             f"{at} has {len(cells)} cells, the heading {len(heading)}: put quotes around a cell with a comma in it"
         )
+
+
+def with_unit(cell: str, unit: str) -> str:
+    """Return a cell as one would write it alone: a bare number with the unit that its column states.
+
+    >>> with_unit("40", "psi"), with_unit("3 bar", "psi"), with_unit("40", "")
+    ('40 psi', '3 bar', '40')
+    """
+    return f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell
 
 
 @dataclass

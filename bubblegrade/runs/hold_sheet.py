@@ -11,14 +11,13 @@ from pathlib import Path
 from typing import Final
 
 from bubblegrade.errors import InputError
-from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
+from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines, with_unit
 from bubblegrade.runs.hold_cells import Words
 from bubblegrade.settings import nearest
 from bubblegrade.show.printable import printable
 
 COLUMNS: Final = ("time", "gauge", "photo", "temperature", "barometer", "remark")
 _HEADING: Final = re.compile(r"([a-z]+)[\s_]*[(\[]?\s*([^()\[\]]*?)\s*[)\]]?")
-_BARE: Final = re.compile(r"[-+]?[\d.,]+")
 
 Cells = Sequence[str]
 
@@ -72,7 +71,7 @@ def _words(heading: Sequence[tuple[str, str]], line: tuple[int, Cells], name: st
     check_width(cells, heading, at)
     row = dict.fromkeys(COLUMNS, "")
     for (column, unit), cell in zip(heading, cells, strict=False):
-        row[column] = f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell
+        row[column] = with_unit(cell, unit)
     if not row["time"]:
         raise InputError(f"{at}: time is empty: write when the dial was read, such as 2h or 08:15")
     try:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from bubblegrade.corrected.numbers import Basis
-from bubblegrade.errors import InputError, PhotoError
+from bubblegrade.errors import InputError
 from bubblegrade.grading_run import Casting, grade
 from bubblegrade.inspection.batch import Piece, Side, decide
 from bubblegrade.inspection.inspected import Inspected, mould_told
@@ -121,10 +121,6 @@ def seen_of(codes: Codes, casting: Casting) -> Seen:
     PhotoError
         No outline was found.
     """
-    if not len(casting.outline_px):
-        raise PhotoError(
-            f"{casting.photo}: no outline was found, and zones follow it: show the whole piece on the light"
-        )
     return seen(casting, grey_light(codes))
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from bubblegrade.errors import SettingsError, UnitError
 from bubblegrade.inspection.limits import BELLY_RULES, HEAD_RULES, LEAST_CLUSTER, UNSURE, Allowed, Length, Limits, Zone
 from bubblegrade.inspection.shapes import AroundHardware, Box, Everywhere, Oval, Polygon, Shape, Span, crosses_itself
+from bubblegrade.runs.text_file import text_of
 from bubblegrade.settings import nearest
 from bubblegrade.units import decimal, length_mm
 
@@ -30,13 +31,7 @@ def read_limits_file(path: Path) -> Limits:
     SettingsError
         The file cannot be read, or something in it cannot be used or contradicts the rest.
     """
-    try:
-        text = path.read_text("utf-8-sig")
-    except OSError as error:
-        raise SettingsError(f"{path} cannot be opened ({error.strerror}): check its name") from error
-    except UnicodeDecodeError as error:
-        raise SettingsError(f"{path} is not text in UTF-8: {CURE}") from error
-    return read_limits(text, name=str(path))
+    return read_limits(text_of(path, cure=CURE), name=str(path))
 
 
 def read_limits(text: str, *, name: str) -> Limits:
@@ -208,13 +203,13 @@ def _unsure(value: Any, key: str) -> str:
     return str(value)
 
 
-def _pair(values: Values, key: str, name: str, *, inside: bool = True) -> Span:
-    """Return two numbers, fractions of the piece with `inside`."""
+def _pair(values: Values, key: str, name: str) -> Span:
+    """Return two numbers, fractions of the piece."""
     pair = values.get(key)
     if not _is_pair(pair):
         raise UnitError(f"{name}: {key} = {pair!r} is no pair of fractions: write {key} = [0.1, 0.4]")
     assert isinstance(pair, list)  # noqa: S101 - checked above
-    if inside and not all(0.0 <= number <= 1.0 for number in pair):
+    if not all(0.0 <= number <= 1.0 for number in pair):
         raise UnitError(f"{name}: {key} = {pair} lies outside the piece, which runs from 0 to 1")
     return float(pair[0]), float(pair[1])
 

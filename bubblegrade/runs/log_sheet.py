@@ -21,7 +21,7 @@ from bubblegrade.records.dump import FORMAT, TABLES, Table
 from bubblegrade.records.fields import BY_NAME, cells_of, plain_name
 from bubblegrade.records.schema import VERSION
 from bubblegrade.results.tables import FORMULA_SIGN, GUARD, INNER_FORMULA, cell_text, unguarded
-from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text, delimiter_of
+from bubblegrade.runs.csv_lines import Photographs, csv_lines, csv_text, delimiter_of, with_unit
 from bubblegrade.settings import nearest
 from bubblegrade.show.printable import printable
 from bubblegrade.units.written import decimal, quoted
@@ -31,7 +31,6 @@ TELLING: Final = ("date", "batch")  # fields that tell castings of one recipe an
 JSON_FILE: Final = "log.json"
 CSV_ENDING: Final = ".csv"
 _HEADING: Final = re.compile(r"([^()\[\]]*?)\s*(?:[(\[]\s*([^()\[\]]*?)\s*[)\]])?", re.DOTALL)
-_BARE: Final = re.compile(r"[-+]?[\d.,]+")
 _ESCAPES: Final = {"\\": "\\\\", "\n": "\\n", "\r": "\\r"}
 _ESCAPED: Final = re.compile(rf"\\([\\nr]|(?={FORMULA_SIGN}))")
 _MEANT: Final = {"\\": "\\", "n": "\n", "r": "\r", "": ""}
@@ -146,7 +145,7 @@ def _typed(heading: Sequence[tuple[str, str]], cells: Sequence[str]) -> dict[str
     for (name, unit), cell in zip(heading, cells, strict=False):
         plain = unguarded(cell.strip())
         if plain:
-            row[name] = f"{plain} {unit}" if unit and _BARE.fullmatch(plain) else plain
+            row[name] = with_unit(plain, unit)
     return row
 
 

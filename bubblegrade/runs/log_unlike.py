@@ -21,10 +21,10 @@ from bubblegrade.runs.graded_unlike import (
     unlike_by,
     version_words,
 )
+from bubblegrade.show.words import castings_were
 
 Columns = Mapping[str, Sequence[Any]]  # by name, an entry a casting
 
-MOST_RUNS: Final = 4  # of numbers of castings that are named; of more the rest is counted
 COUNTED: Final = ("voids", "clarity")  # measures that hang on which finds count, and on where they were sought
 TRIALS: Final = "shrinkage"
 BY_AREA: Final = ("cm2", "cm3")
@@ -169,30 +169,3 @@ def _of_one_resin(columns: Columns) -> list[bool]:
     every, unnamed = set().union(*levels_of.values()), levels_of[None]
     several = {resin: len(every if resin is None else levels | unnamed) > 1 for resin, levels in levels_of.items()}
     return [several[resin] for resin in resins]
-
-
-def castings_were(numbers: Sequence[int]) -> str:
-    """Return castings in words, with the verb.
-
-    >>> castings_were([4]), castings_were([1, 2, 3, 7])
-    ('casting 4 was', 'castings 1 to 3, 7 were')
-    """
-    return f"{numbered('casting', numbers)} {'was' if len(numbers) == 1 else 'were'}"
-
-
-def numbered(what: str, numbers: Sequence[int]) -> str:
-    """Return some of many things by their numbers, in words.
-
-    >>> numbered("line", [4]), numbered("line", [1, 2, 3, 7])
-    ('line 4', 'lines 1 to 3, 7')
-    """
-    runs: list[list[int]] = []
-    for number in sorted(numbers):
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    named = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs[:MOST_RUNS]]
-    left = sum(len(run) for run in runs[MOST_RUNS:])
-    rest = f" and {left} more" if left else ""
-    return f"{what}{'' if len(numbers) == 1 else 's'} {', '.join(named)}{rest}"

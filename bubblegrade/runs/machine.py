@@ -9,14 +9,12 @@ from typing import Final
 
 from bubblegrade.photo.reading import pixels_of
 
-BYTES_AT_REST: Final = (
-    200_000_000  # of a worker with its libraries loaded and what it works on at once; measured 190 MB
-)
+# Of a worker with its libraries loaded and what it works on at once; measured 190 MB.
+BYTES_AT_REST: Final = 200_000_000
 BYTES_PER_PX: Final = 25  # of a photograph while it is graded; measured 20 at 2.5 megapixels, 15 at 24, 11 at 150
 FEW: Final = 2  # photographs that are graded before a worker has started
-WORTH_PX: Final = (
-    20_000_000  # of all together, from which workers pay on two cores: they start in two seconds, 0.2 s a megapixel
-)
+# Pixels of all photographs together, from which workers pay on two cores: they start in two seconds, 0.2 s a megapixel.
+WORKERS_WORTH_PX: Final = 20_000_000
 
 _MEMORY: Final = Path("/proc/meminfo")
 _GROUP: Final = Path("/sys/fs/cgroup")  # of the container, in which it sees itself as the root
@@ -49,7 +47,7 @@ def worker_count(photographs: Sequence[Path], asked: int | None, *, free: float 
     if len(photographs) <= FEW:
         return 1
     pixels = [pixels_of(path) for path in photographs]
-    if asked is None and sum(pixels) < WORTH_PX:
+    if asked is None and sum(pixels) < WORKERS_WORTH_PX:
         return 1
     most = min(cores() if asked is None else asked, len(photographs))
     return max(1, min(most, fitting(sorted(pixels)[-most:], free_bytes() if free is None else free)))

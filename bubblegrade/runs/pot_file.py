@@ -12,12 +12,14 @@ from typing import Any, Final
 from bubblegrade.errors import SettingsError, UnitError
 from bubblegrade.pressure.pot import GAUGE_CLASSES, Dial, Pot, highest_relief, relief_contradicts, stated_limit
 from bubblegrade.pressure.situation import Limits
+from bubblegrade.runs.text_file import text_of
 from bubblegrade.settings import nearest
 from bubblegrade.units import GaugePressure, pressure, volume_cm3
 
 _RANGE: Final = re.compile(
     r"\s*([\d.,]+)\s*(?:-|\N{EN DASH}|to)\s*([\d.,]+)\s*(psi|m?bar|[kh]pa)\s*(?:g|gauge)?\s*", re.IGNORECASE
 )
+_CURE: Final = 'write lines such as rated_pressure = "70psi"'
 _RANGE_CURE: Final = 'write what the dial spans, such as "0-100 psi"'
 
 
@@ -29,13 +31,7 @@ def read_pot_file(path: Path) -> Pot:
     SettingsError
         The file cannot be read, or something in it cannot be used or contradicts the rest.
     """
-    try:
-        text = path.read_text("utf-8-sig")
-    except OSError as error:
-        raise SettingsError(f"{path} cannot be opened ({error.strerror}): check its name") from error
-    except UnicodeDecodeError as error:
-        raise SettingsError(f'{path} is not text in UTF-8: write lines such as rated_pressure = "70psi"') from error
-    return read_pot(text, name=str(path))
+    return read_pot(text_of(path, cure=_CURE), name=str(path))
 
 
 def read_pot(text: str, *, name: str) -> Pot:
@@ -52,7 +48,7 @@ def read_pot(text: str, *, name: str) -> Pot:
     try:
         given = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
-        raise SettingsError(f'{name} is not TOML ({error}): write lines such as rated_pressure = "70psi"') from error
+        raise SettingsError(f"{name} is not TOML ({error}): {_CURE}") from error
     said: dict[str, Any] = {}
     for key, value in given.items():
         if key not in KEYS:

@@ -14,7 +14,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import Atmosphere, atmosphere, gauge
 from bubblegrade.pressure.gas import kelvin
 from bubblegrade.pressure.poured import Stated
-from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines
+from bubblegrade.runs.csv_lines import Photographs, check_width, stripped_lines, with_unit
 from bubblegrade.runs.poured import Named, Names
 from bubblegrade.settings import nearest
 from bubblegrade.show.printable import printable
@@ -26,7 +26,6 @@ TIMES: Final = ("gel_time", "pressurised_after", "released_after")
 COLUMNS: Final = (*NEEDED, "altitude", "barometer", "temperature_close", "temperature_gel", *TEXTS, *TIMES)
 
 _WITH_UNIT: Final = re.compile(r"(.*?)\s*[(\[]\s*([^()\[\]]*?)\s*[)\]]\s*")
-_BARE: Final = re.compile(r"[-+]?[\d.,]+")
 
 Heading = Sequence[tuple[str, str]]  # name and unit of each column, the unit empty where none is told
 Row = Mapping[str, str]
@@ -83,7 +82,7 @@ def _row(heading: Heading, cells: Sequence[str], at: str) -> Row:
     check_width(cells, heading, at)
     row = dict.fromkeys(COLUMNS, "")
     for (column, unit), cell in zip(heading, cells, strict=False):
-        row[column] = f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell
+        row[column] = with_unit(cell, unit)
     return row
 
 

@@ -33,7 +33,7 @@ from bubblegrade.runs.one_mould import body_of, through_one_surface
 from bubblegrade.runs.poured import Named, check_once, check_populations, check_pressures
 from bubblegrade.runs.put_right import has_corrections, put_right
 from bubblegrade.runs.same_cup import left_out, shown
-from bubblegrade.runs.unlike import size_of, stated_in_px, unlike_sizes
+from bubblegrade.runs.unlike_sizes import size_of, stated_in_px, unlike_sizes
 from bubblegrade.show.trial_pictures import trial_pictures
 
 UNKNOWN_POURING: Final = Pouring()

@@ -11,13 +11,10 @@ from PIL import Image, ImageDraw
 from bubblegrade.fitness.check import Check, Fitness, Place, Verdict
 from bubblegrade.photo.light import Codes
 from bubblegrade.show.legend import ALARM, GROUND
-from bubblegrade.show.lettering import font_of, text_length, wrapped, write_line
+from bubblegrade.show.lettering import LEAST_WIDTH_PX, LONGEST_PX, TEXT_PX, font_of, text_length, wrapped, write_line
 from bubblegrade.show.marked import JPEG_QUALITY, in_colour
 from bubblegrade.show.marks import Picture
 
-LONGEST_PX: Final = 1400  # side of the picture; a larger photograph is shown smaller
-LEAST_WIDTH_PX: Final = 720  # of the legend
-TEXT_PX: Final = 18
 LINE_PX: Final = 3
 SHADE: Final = 0.35  # of a region's colour over the photograph
 CARE: Final = (180, 110, 0)

@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from bubblegrade.grading.estimate import Estimate, from_error
-from bubblegrade.pressure.hold import GROWTH_ALLOWED, Answer, Held
+from bubblegrade.pressure.hold import GROWTH_ALLOWED, HOUR_S, Answer, Held
 from bubblegrade.pressure.hold_advice import advise_on_hold
 from bubblegrade.pressure.hold_doubts import accuracy_of
 from bubblegrade.pressure.situation import psi
@@ -21,7 +21,6 @@ from bubblegrade.show.tables import print_table
 from bubblegrade.show.words import percent
 from bubblegrade.units import PSI_KPA
 
-HOUR_S: Final = 3600.0
 MOST_DECIMALS: Final = 4  # an interval that ends where the possible ends may be as narrow as chance has it
 SMALL_GROWTH: Final = 0.02  # of a diameter: about what a photograph measures
 HEADLINES: Final = {

@@ -17,16 +17,13 @@ from bubblegrade.inspection.rules import in_rim
 from bubblegrade.inspection.verdicts import Fault, Judgement, Verdict
 from bubblegrade.photo.light import Codes
 from bubblegrade.show.legend import ALARM, GROUND, INK
-from bubblegrade.show.lettering import font_of, text_length, wrapped, write_line
+from bubblegrade.show.lettering import LEAST_WIDTH_PX, LONGEST_PX, TEXT_PX, font_of, text_length, wrapped, write_line
 from bubblegrade.show.marked import JPEG_QUALITY, in_colour, stacked_with
 from bubblegrade.show.marks import Picture
 from bubblegrade.show.size_classes import Colour
 
-LONGEST_PX: Final = 1400  # side of the picture; a larger photograph is shown smaller
 LEAST_PX: Final = 900  # and a smaller one larger
-LEAST_WIDTH_PX: Final = 720  # of the legend
 HALF: Final = 0.5  # shrunk no further, two px in a row make one and averaging more takes five times as long
-TEXT_PX: Final = 18
 LINE_PX: Final = 2
 ARC_PX: Final = 5  # of the outline beside what shows in the dark rim: no ring, since its size is not seen
 MOST_FINDS: Final = 40  # of one fault that are ringed

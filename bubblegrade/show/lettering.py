@@ -12,6 +12,9 @@ from typing import Any, Final
 from PIL import Image, ImageDraw, ImageFont
 
 PIECES: Final = re.compile(r"\d|[^\d ]+| ")  # that a text is laid down in: words come again, and digits of any number
+TEXT_PX: Final = 18  # letters of a legend
+LEAST_WIDTH_PX: Final = 720  # of a legend
+LONGEST_PX: Final = 1400  # side of a picture with a legend; a larger photograph is shown smaller
 KEPT: Final = 1024  # pieces; in a picture 4000 px wide each takes some 10 kB
 
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from bubblegrade.show.plot_canvas import (
     BLUE,
@@ -31,8 +30,6 @@ from bubblegrade.show.plot_canvas import (
 )
 from bubblegrade.show.plot_records import Gain, Left
 from bubblegrade.show.words import percent, rounded
-
-Floats = NDArray[np.floating[Any]]
 
 FEWEST: Final = 0.05  # voids: below, the upright axis of a count ends
 ROOM: Final = 1.5  # above the largest count, as a ratio

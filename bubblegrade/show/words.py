@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
@@ -11,6 +12,7 @@ if TYPE_CHECKING:
 
 MM2_PER_CM2: Final = 100.0
 DIGITS: Final = 3  # significant digits of a length or an area
+MOST_RUNS: Final = 4  # of numbers that are named; of more the rest is counted
 
 
 def rounded(value: float, digits: int = DIGITS) -> str:
@@ -76,3 +78,30 @@ def left_out_share(casting: Casting) -> float:
     """Return the share of the casting that was not judged."""
     left_out = sum(part.area_px for part in casting.not_judged)
     return left_out / (casting.judged_area_px + left_out) if left_out else 0.0
+
+
+def castings_were(numbers: Sequence[int]) -> str:
+    """Return castings in words, with the verb.
+
+    >>> castings_were([4]), castings_were([1, 2, 3, 7])
+    ('casting 4 was', 'castings 1 to 3, 7 were')
+    """
+    return f"{numbered('casting', numbers)} {'was' if len(numbers) == 1 else 'were'}"
+
+
+def numbered(what: str, numbers: Sequence[int]) -> str:
+    """Return some of many things by their numbers, in words.
+
+    >>> numbered("line", [4]), numbered("line", [1, 2, 3, 7])
+    ('line 4', 'lines 1 to 3, 7')
+    """
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    named = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs[:MOST_RUNS]]
+    left = sum(len(run) for run in runs[MOST_RUNS:])
+    rest = f" and {left} more" if left else ""
+    return f"{what}{'' if len(numbers) == 1 else 's'} {', '.join(named)}{rest}"

@@ -9,13 +9,8 @@ import urllib.request
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
 
-from bubblegrade.commands import main
-
-
-def bubblegrade(*arguments: object) -> Result:
-    return CliRunner().invoke(main, [str(argument) for argument in arguments])
+from tests.command_line import bubblegrade
 
 
 @pytest.mark.parametrize("extra", [[], ["--share"]], ids=["alone", "shared"])

@@ -11,19 +11,12 @@ import pytest
 from click.testing import CliRunner, Result
 
 from bubblegrade.commands import main
+from tests.command_line import refused_with
 
 
 def card(*arguments: str | Path) -> Result:
     """Run the command."""
     return CliRunner().invoke(main, ["card", *(str(argument) for argument in arguments)])
-
-
-def refused(result: Result, line: str) -> None:
-    """Check that a run ended with status 2 and one line on stderr that begins like this."""
-    assert result.exit_code == 2, result.output
-    assert result.stdout == ""
-    (said,) = result.stderr.splitlines()
-    assert said.startswith(f"bubblegrade: {line}"), said
 
 
 def test_without_anything_else_the_card_is_a4_on_paper_with_a_window_of_60_mm(tmp_path: Path) -> None:
@@ -55,7 +48,9 @@ def test_the_same_card_twice_is_the_same_to_the_byte(tmp_path: Path) -> None:
 def test_an_earlier_card_is_replaced_only_when_asked(tmp_path: Path) -> None:
     out = tmp_path / "card.svg"
     assert card("--out", out).exit_code == 0
-    refused(card("--paper", "letter", "--out", out), f"{tmp_path} holds a result already (card.svg): add --replace")
+    refused_with(
+        card("--paper", "letter", "--out", out), f"{tmp_path} holds a result already (card.svg): add --replace"
+    )
     before = out.read_bytes()
     assert card("--paper", "letter", "--out", out, "--replace").exit_code == 0
     assert out.read_bytes() != before
@@ -64,12 +59,12 @@ def test_an_earlier_card_is_replaced_only_when_asked(tmp_path: Path) -> None:
 
 def test_what_cannot_be_printed_is_refused_with_value_and_cure(tmp_path: Path) -> None:
     out = tmp_path / "card.pdf"
-    refused(card(), "no file for the card is named: add --out card.pdf")
-    refused(card("--out", tmp_path / "card.png"), f"--out {tmp_path}/card.png is neither PDF nor SVG: name it")
-    refused(card("--paper", "a3", "--out", out), "--paper a3 is not known: choose one of a4, letter, strip")
-    refused(card("--window", "60", "--out", out), "--window 60 has no unit: write 60mm")
-    refused(card("--window", "15cm", "--out", out), "--window 150mm does not fit the sheet: give up to 140mm")
-    refused(card("--paper", "strip", "--window", "60mm", "--out", out), "--window 60mm says nothing of a strip")
+    refused_with(card(), "no file for the card is named: add --out card.pdf")
+    refused_with(card("--out", tmp_path / "card.png"), f"--out {tmp_path}/card.png is neither PDF nor SVG: name it")
+    refused_with(card("--paper", "a3", "--out", out), "--paper a3 is not known: choose one of a4, letter, strip")
+    refused_with(card("--window", "60", "--out", out), "--window 60 has no unit: write 60mm")
+    refused_with(card("--window", "15cm", "--out", out), "--window 150mm does not fit the sheet: give up to 140mm")
+    refused_with(card("--paper", "strip", "--window", "60mm", "--out", out), "--window 60mm says nothing of a strip")
     assert not out.exists()
 
 

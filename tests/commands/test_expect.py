@@ -17,6 +17,7 @@ from jsonschema import Draft202012Validator
 from bubblegrade.commands import main
 from bubblegrade.pressure.cautions import PRESSURE, RESIN
 from bubblegrade.results.expect import schema_text
+from tests.command_line import refused_with
 
 FILES = ["expect.csv", "expect.json", "expect.png", "expect.svg"]
 DISSOLVE = ("--dissolve", "--diffusivity", "1e-10", "--solubility", "0.1", "--saturation", "1", "--gel-time", "20min")
@@ -39,14 +40,6 @@ def record(*arguments: str | Path, status: int = 0) -> dict[str, Any]:
 def rows(*arguments: str | Path, status: int = 0) -> dict[float, dict[str, float]]:
     """Return the rows that --json prints, by pressure."""
     return {row["pressure_psig"]: row for row in record(*arguments, status=status)["rows"]}
-
-
-def refused(result: Result, line: str) -> None:
-    """Check that a run ended with status 2 and one line on stderr that begins like this."""
-    assert result.exit_code == 2, result.output
-    assert result.stdout == ""
-    (said,) = result.stderr.splitlines()
-    assert said.startswith(f"bubblegrade: {line}"), said
 
 
 # The prediction
@@ -225,7 +218,7 @@ def test_the_same_request_gives_the_same_bytes(tmp_path: Path) -> None:
 def test_an_earlier_prediction_is_replaced_only_when_asked_to(tmp_path: Path) -> None:
     (tmp_path / "run.json").write_text("{}")  # of photographs that were graded into the same folder
     assert expect("40psi", "--out", tmp_path).exit_code == 0
-    refused(expect("0psi", "--out", tmp_path), f"{tmp_path} holds a result already (expect.json): add --replace")
+    refused_with(expect("0psi", "--out", tmp_path), f"{tmp_path} holds a result already (expect.json): add --replace")
     assert expect("0psi", "--out", tmp_path, "--replace").exit_code == 0
     assert sorted(place.name for place in tmp_path.iterdir()) == ["expect.csv", "expect.json", "run.json"]
 
@@ -344,7 +337,7 @@ def test_above_a_limit_nothing_is_planned() -> None:
     ],
 )
 def test_what_cannot_be_used_is_one_line(arguments: tuple[str, ...], line: str) -> None:
-    refused(expect(*arguments), line)
+    refused_with(expect(*arguments), line)
 
 
 # Help

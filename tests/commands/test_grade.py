@@ -2,66 +2,25 @@
 
 from __future__ import annotations
 
-import csv
 import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
-from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 from PIL import Image
 
-from bubblegrade.commands import main
 from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.results.run import schema_text
+from tests.command_line import below, bubblegrade, full_disk, refused, rows
 
 Photograph = Callable[..., Path]
 TABLES = ["castings.csv", "run.json", "set-aside.csv", "voids.csv"]
-
-
-def bubblegrade(*arguments: str | Path, **env: str) -> Result:
-    """Run the command line."""
-    return CliRunner().invoke(main, [str(argument) for argument in arguments], env=env)
-
-
-def below(folder: Path) -> list[str]:
-    """Return the names of all files below a folder."""
-    return sorted(place.relative_to(folder).as_posix() for place in folder.rglob("*") if place.is_file())
-
-
-def rows(table: Path) -> list[dict[str, str]]:
-    """Return the rows of a CSV table."""
-    with table.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def refused(result: Result, *words: str) -> None:
-    """Check that a run ended with status 2 and one line on stderr that has all `words`."""
-    assert result.exit_code == 2, result.output
-    assert result.stdout == ""
-    (line,) = result.stderr.splitlines()
-    assert line.startswith("bubblegrade: ")
-    for word in words:
-        assert word in line
-
-
-@contextmanager
-def full_disk(limit: int) -> Iterator[None]:
-    """Let no file of this process grow past `limit` bytes, as on a full disk."""
-    resource = pytest.importorskip("resource")
-    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (limit, hard))
-    try:
-        yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
 # What comes out

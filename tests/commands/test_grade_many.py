@@ -12,10 +12,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
 
-from bubblegrade.commands import main
 from bubblegrade.runs.looks import STEADY
+from tests.command_line import bubblegrade, refused
 
 Photograph = Callable[..., Path]
 
@@ -24,23 +23,10 @@ ROUNDS = 5  # runs, each killed twice
 needs_posix = pytest.mark.skipif(os.name != "posix", reason="kills processes as POSIX does")
 
 
-def bubblegrade(*arguments: str | Path) -> Result:
-    """Run the command line."""
-    return CliRunner().invoke(main, [str(argument) for argument in arguments])
-
-
 def contents(folder: Path) -> dict[str, bytes]:
     """Return every file below a folder by its name, but for the lock, which a run that is killed leaves unlocked."""
     files = (file for file in folder.rglob("*") if file.is_file() and file.suffix != ".lock")
     return {file.relative_to(folder).as_posix(): file.read_bytes() for file in files}
-
-
-def refused(result: Result, *words: str) -> None:
-    """Check that a run ended with status 2 and one line on stderr that has all `words`."""
-    assert result.exit_code == 2, result.output
-    (line,) = result.stderr.splitlines()
-    for word in words:
-        assert word in line
 
 
 @pytest.fixture(scope="module")

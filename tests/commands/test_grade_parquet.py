@@ -7,17 +7,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
 from pyarrow import csv, parquet
 
-from bubblegrade.commands import main
+from tests.command_line import bubblegrade
 
 Photograph = Callable[..., Path]
-
-
-def bubblegrade(*arguments: str | Path) -> Result:
-    """Run the command line."""
-    return CliRunner().invoke(main, [str(argument) for argument in arguments])
 
 
 def test_the_tables_come_as_parquet_too(tmp_path: Path, photograph: Photograph) -> None:

@@ -16,6 +16,7 @@ from jsonschema import Draft202012Validator
 from bubblegrade.commands import main
 from bubblegrade.drawn.dials import DialFace, Shot, photograph
 from bubblegrade.results.hold import schema_text
+from tests.command_line import refused_with
 
 FILES = ["hold.json", "hold.png", "hold.svg", "readings.csv"]
 TIGHT = ("0min=60psi@24C", "12h=60psi@24C", "--settled", "20min", "--graduation", "1psi")
@@ -42,16 +43,8 @@ def record(*arguments: str | Path, status: int = 0) -> dict[str, Any]:
     return found
 
 
-def refused(result: Result, line: str) -> None:
-    """Check that a run ended with status 2 and one line on stderr that begins like this."""
-    assert result.exit_code == 2, result.output
-    assert result.stdout == ""
-    (said,) = result.stderr.splitlines()
-    assert said.startswith(f"bubblegrade: {line}"), said
-
-
 def test_a_time_below_0_is_not_taken_for_a_pressure() -> None:
-    refused(
+    refused_with(
         hold("0min=60psi", "-12h=59psi"), "-12h=59psi is below 0, and no option: times and numbers here are 0 or above"
     )
 
@@ -74,7 +67,7 @@ def test_the_pot_file_brings_limits_dial_volume_and_inspection(tmp_path: Path) -
     assert "STOP: 66 psi is above the pot's rated" in stopped.stdout
     assert "Take care:" in stopped.stdout
     assert not (tmp_path / "H").exists()
-    refused(
+    refused_with(
         hold("0min=60psi", "1h=59psi", "--pot", tmp_path / "pot.toml", "--rated", "70psi"), "--rated 70psi is above"
     )
 
@@ -93,7 +86,7 @@ def test_the_files_are_written_whole_and_again_only_when_told(tmp_path: Path) ->
     assert hold(*TIGHT, "--out", out).exit_code == 0
     assert sorted(path.name for path in out.iterdir()) == FILES
     assert json.loads((out / "hold.json").read_text("utf-8"))["files"] == FILES
-    refused(hold(*TIGHT, "--out", out), f"{out} holds a result already (hold.json)")
+    refused_with(hold(*TIGHT, "--out", out), f"{out} holds a result already (hold.json)")
     before = (out / "hold.svg").read_bytes()
     assert hold(*TIGHT, "--out", out, "--replace").exit_code == 0
     assert (out / "hold.svg").read_bytes() == before
@@ -132,7 +125,7 @@ def test_a_sheet_gives_the_same_as_the_line(tmp_path: Path) -> None:
     ],
 )
 def test_what_cannot_be_used_ends_with_one_line(arguments: tuple[str, ...], line: str) -> None:
-    refused(hold(*arguments), line)
+    refused_with(hold(*arguments), line)
 
 
 def test_photographs_of_the_dial_stand_for_readings(tmp_path: Path) -> None:
@@ -146,7 +139,7 @@ def test_photographs_of_the_dial_stand_for_readings(tmp_path: Path) -> None:
     assert last["gauge_psig"] == pytest.approx(50.0, abs=0.2)
     assert last["source"] == "after.png"
     (tmp_path / "log.csv").write_text("time,photo,gauge\n0,before.png,60psi\n2h,after.png,50psi\n", "utf-8")
-    refused(
+    refused_with(
         hold("--sheet", tmp_path / "log.csv", "--range", "0-100 psi"), f"{tmp_path}/log.csv line 3 has a photograph and"
     )
 

@@ -16,6 +16,7 @@ from click.testing import CliRunner, Result
 
 from bubblegrade.commands import main
 from bubblegrade.records.fields import FIELDS
+from tests.command_line import refused
 
 Run = Callable[..., Result]
 PICTURE = cv2.imencode(".png", np.zeros((64, 64), np.uint8))[1].tobytes()
@@ -31,15 +32,6 @@ def log(tmp_path: Path) -> Run:
         return CliRunner().invoke(main, ["log", *(str(each) for each in arguments)], env=environment)
 
     return run
-
-
-def refused(result: Result, line: str) -> None:
-    """Check that a run ended with status 2 and one line on stderr that holds this."""
-    assert result.exit_code == 2, result.output
-    assert result.stdout == ""
-    (said,) = result.stderr.splitlines()
-    assert said.startswith("bubblegrade: ")
-    assert line in said
 
 
 def words(result: Result) -> str:

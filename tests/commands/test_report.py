@@ -7,22 +7,16 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
 from selenium import webdriver
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from bubblegrade.commands import main
+from tests.command_line import bubblegrade
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 HOLD = ("hold", "0min=60psi@24C", "12h=59.5psi@23C", "--settled", "20min", "--release", "12h")
 WINDOW = ("window", "60psi", "--gel-time", "20min", "--mix", "3min")
-
-
-def bubblegrade(*arguments: str | Path) -> Result:
-    """Run the command line."""
-    return CliRunner().invoke(main, list(map(str, arguments)))
 
 
 @pytest.fixture(scope="module")

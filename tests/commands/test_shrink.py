@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 from jsonschema import Draft202012Validator
 
-from bubblegrade.commands import main
 from bubblegrade.results.run import schema_text
 from bubblegrade.results.trial import trial_schema_text
+from tests.command_line import below, bubblegrade, refused, rows
 
 Photograph = Callable[..., Path]
 DrawnTrial = Callable[..., list[str]]
@@ -27,32 +26,6 @@ PICTURES = [
 SCALE = ("--mm-per-px", "0.05")
 ASKED = (*SCALE, "--rated", "70psi", "--thickness", "10mm", "--visible", "0.6mm")
 CUPS = 2  # of each setting, in the trial that obeys Boyle's law
-
-
-def bubblegrade(*arguments: str | Path, **env: str) -> Result:
-    """Run the command line."""
-    return CliRunner().invoke(main, [str(argument) for argument in arguments], env=env)
-
-
-def below(folder: Path) -> list[str]:
-    """Return the names of all files below a folder."""
-    return sorted(place.relative_to(folder).as_posix() for place in folder.rglob("*") if place.is_file())
-
-
-def rows(table: Path) -> list[dict[str, str]]:
-    """Return the rows of a CSV table."""
-    with table.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def refused(result: Result, *words: str) -> None:
-    """Check that a run ended with status 2 and one line on stderr that has all `words`."""
-    assert result.exit_code == 2, result.output
-    assert result.stdout == ""
-    (line,) = result.stderr.splitlines()
-    assert line.startswith("bubblegrade: ")
-    for word in words:
-        assert word in line
 
 
 def record(folder: Path) -> dict[str, Any]:

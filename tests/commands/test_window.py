@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from bubblegrade.commands import main
+from tests.command_line import refused
 
 USUAL = (
     "40psi",
@@ -29,14 +30,6 @@ USUAL = (
 def window(*arguments: str | Path) -> Result:
     """Run the command."""
     return CliRunner().invoke(main, ["window", *map(str, arguments)], env={"COLUMNS": "120"})
-
-
-def refused(result: Result, *words: str) -> None:
-    """Check that a run ended with status 2 and one line that has all `words`."""
-    assert result.exit_code == 2, result.output
-    (line,) = result.stderr.splitlines()
-    for word in words:
-        assert word in line
 
 
 def test_the_report_says_how_long_is_left_and_what_is_left_to_see() -> None:

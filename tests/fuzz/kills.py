@@ -37,6 +37,7 @@ from bubblegrade.runs.one import Task
 from bubblegrade.runs.watch import Post, watch
 from bubblegrade.settings import Settings
 from bubblegrade.show.report.castings import castings_page
+from tests.command_line import contents
 from tests.conftest import drawn_cup
 
 STEP = "bubblegrade.step"  # some steps of SQLite's machine
@@ -63,11 +64,6 @@ def said(*words: object) -> None:
         except SystemExit as stop:
             if stop.code:
                 raise AssertionError(words) from stop
-
-
-def contents(folder: Path) -> Contents:
-    """Return every file below a folder by its name."""
-    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
 
 
 def results(files: Contents) -> Contents:

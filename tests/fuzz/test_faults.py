@@ -32,6 +32,7 @@ from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.lock import Lock
 from bubblegrade.runs.inputs import marked_name
 from bubblegrade.show.printable import printable
+from tests.command_line import contents, full_disk
 from tests.conftest import drawn_cup
 from tests.fuzz import seeds
 
@@ -56,22 +57,6 @@ def one_line(result: Result, *words: str) -> None:
     assert result.stderr.startswith("bubblegrade: ")
     for word in words:
         assert word in result.stderr
-
-
-def contents(folder: Path) -> dict[str, bytes]:
-    """Return every file below a folder by its name."""
-    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
-
-
-@contextmanager
-def full_disk(limit: int) -> Iterator[None]:
-    """Let no file of this process grow past `limit` bytes, as on a full disk."""
-    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (limit, hard))
-    try:
-        yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
 @contextmanager

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from bubblegrade.errors import PhotoError
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.check import Verdict as CareVerdict
 from bubblegrade.grading.clarity import Clarity
@@ -258,11 +257,6 @@ def test_a_round_piece_has_no_length_and_is_looked_at(judged: Judged) -> None:
     found = judged(f'{FACE}largest = "1mm"', outline_px=disc)
     assert [fault.rule for fault in found.faults] == ["frame"]
     assert judged(f'{ALL}largest = "1mm"', outline_px=disc).verdict is Verdict.PASS
-
-
-def test_a_piece_without_an_outline_is_refused(judged: Judged) -> None:
-    with pytest.raises(PhotoError, match=r"cup\.jpg: no outline was found"):
-        judged(f'{ALL}largest = "1mm"', outline_px=np.empty((0, 2)))
 
 
 def test_the_drawn_border_of_a_zone_encloses_its_area(

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bubblegrade.errors import SettingsError
+from bubblegrade.errors import PhotoError, SettingsError
 from bubblegrade.grading_run import Casting
 from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.reference import carried_over
@@ -82,8 +82,11 @@ def test_a_polygon_on_the_reference_becomes_fractions(
     disc = 100.0 + 60.0 * np.stack([np.cos(around), np.sin(around)], axis=1)
     with pytest.raises(SettingsError, match="too round to tell its length"):
         carried_over(held, piece(outline_px=disc), seen_piece())
-    with pytest.raises(SettingsError, match="no outline was found"):
-        carried_over(held, piece(outline_px=np.empty((0, 2))), seen_piece())
+
+
+def test_a_piece_without_an_outline_is_refused(piece: Callable[..., Casting]) -> None:
+    with pytest.raises(PhotoError, match=r"cup\.jpg: no outline was found"):
+        seen(piece(outline_px=np.empty((0, 2))), np.full((200, 300), 0.6, np.float32))
 
 
 def test_no_larger_void_may_lie_unseen_than_fits_within_the_outline() -> None:

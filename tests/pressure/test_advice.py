@@ -18,14 +18,9 @@ from bubblegrade.pressure.cups import Cup
 from bubblegrade.pressure.enough import Decision
 from bubblegrade.pressure.situation import Advice, Level, Limits, Situation
 from bubblegrade.pressure.stops import STOPS
-from bubblegrade.units import PSI_KPA, GaugePressure
+from tests.conftest import psi
 
 Cups = Callable[..., list[Cup]]
-
-
-def psi(psig: float) -> GaugePressure:
-    """Return a dial's reading."""
-    return GaugePressure(psig * PSI_KPA)
 
 
 def decision(value: float, high: float, **changes: object) -> Decision:

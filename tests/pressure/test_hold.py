@@ -17,14 +17,10 @@ from bubblegrade.pressure.hold_doubts import accuracy_of, drift_of, heat_of_fill
 from bubblegrade.pressure.hold_readings import Hold, Reading
 from bubblegrade.pressure.pot import GAUGE_CLASSES, Dial, Pot
 from bubblegrade.pressure.situation import Limits
-from bubblegrade.units import PSI_KPA, GaugePressure
+from bubblegrade.units import PSI_KPA
+from tests.conftest import psi
 
 HOUR_S = 3600.0
-
-
-def psi(psig: float) -> GaugePressure:
-    """Return a dial's reading."""
-    return GaugePressure(psig * PSI_KPA)
 
 
 FINE = Pot(dial=Dial(psi(0.0), psi(100.0), "3A"), free_volume_cm3=10_000.0)  # a test gauge

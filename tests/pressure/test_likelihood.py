@@ -1,7 +1,8 @@
-"""The likelihood of cups against scipy's distributions and optimiser, and its derivatives against differences."""
+"""The likelihood of cups against scipy, Cohen and a published fit, and its derivatives against differences."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -10,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from scipy.stats import truncnorm
+from scipy.stats import CensoredData, lognorm, truncnorm
 
 from bubblegrade.pressure.cups import Cup, Trial, gather
 from bubblegrade.pressure.likelihood import information, log_likelihood, maximise, one_spread
@@ -19,6 +20,13 @@ from bubblegrade.pressure.replicas import group, leave_one_out
 from bubblegrade.pressure.shrinkage import shrinking_layout
 
 Cups = Callable[..., list[Cup]]
+# Time to failure of locomotive controls in 1000 miles, 59 more unfailed at 135, as scipy's own tests print it with
+# the published fit mu 5.1169, sigma 0.7055.
+FAILED = [
+    *[22.5, 37.5, 46.0, 48.5, 51.5, 53.0, 54.5, 57.5, 66.5, 68.0, 69.5, 76.5, 77.0, 78.5, 80.0, 81.5, 82.0, 83.0],
+    *[84.0, 91.5, 93.5, 102.5, 107.0, 108.5, 112.5, 113.5, 116.0, 117.0, 118.5, 119.0, 120.0, 122.5, 123.0, 127.5],
+    *[131.0, 132.5, 134.0],
+]
 
 
 @pytest.fixture(name="trial", scope="module")
@@ -36,6 +44,21 @@ def by_scipy(trial: Trial, parameters: NDArray[np.float64]) -> float:
     return float(total)
 
 
+def one_population(logs: NDArray[np.float64], log_limit: float) -> tuple[float, float, float]:
+    """Return log-median, spread and the log-median's standard error of one population, from ln d above a limit.
+
+    Two cups at unlike pressures hold half of its voids each; the pressures change nothing in this layout.
+    """
+    halves = zip("ab", (0.0, 1.0), (logs[::2], logs[1::2]), strict=True)
+    trial = gather([Cup(name, gauge, np.exp(half), math.exp(log_limit)) for name, gauge, half in halves])
+    layout = one_spread(np.array([[1.0, 0.0], [1.0, 0.0]]))
+    found = maximise(trial, layout, np.array([logs.mean(), math.log(logs.std())]), np.ones((1, 2)))
+    assert not found.at_bound[0]
+    known, _ = information(trial, layout, found.parameters[0])
+    middle, log_spread = found.parameters[0]
+    return float(middle), math.exp(log_spread), math.sqrt(float(np.linalg.inv(known)[0, 0]))
+
+
 def test_the_likelihood_is_that_of_scipys_truncated_normal_but_for_a_constant(trial: Trial) -> None:
     layout, everything = shrinking_layout(trial, group(trial)), np.ones((1, 15))
     points = np.array([[-0.5, 0.33, -0.7], [-0.6, 0.2, -0.5], [-0.9, 0.4, -0.3]])
@@ -49,6 +72,49 @@ def test_the_maximum_is_where_scipy_finds_it(trial: Trial) -> None:
     found = maximise(trial, layout, np.array([-0.4, 0.1, -0.2]), np.ones((1, 15))).parameters[0]
     best = minimize(lambda p: -by_scipy(trial, p), [-0.5, 0.33, -0.7], method="Nelder-Mead", options={"fatol": 1e-9})
     assert found == pytest.approx(best.x, abs=2e-4)
+
+
+@given(st.floats(-3.0, 3.0), st.floats(0.1, 1.0), st.floats(-3.0, 4.0))
+def test_the_maximum_for_one_population_is_cohens_identity(log_limit: float, spread: float, clearance: float) -> None:
+    # A. C. Cohen, Technometrics 1 (1959) 217: mu = xbar - theta (xbar - T), sigma^2 = s^2 + theta (xbar - T)^2
+    mean, variance = (float(each) for each in seen_moments(clearance))
+    middle = log_limit + clearance * spread
+    xbar, deviation = middle + spread * mean, spread * math.sqrt(variance)
+    theta = mean / (mean + clearance)
+    found, found_spread, _ = one_population(xbar + deviation * np.repeat([-1.0, 1.0], 24), log_limit)
+    assert found == pytest.approx(xbar - theta * (xbar - log_limit), abs=1e-5)
+    assert found_spread == pytest.approx(math.hypot(deviation, math.sqrt(theta) * (xbar - log_limit)), rel=1e-5)
+    assert found == pytest.approx(middle, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("mean", "deviation", "middle", "spread", "err"),
+    [(0.9, 0.45, 0.8538, 0.4941, 0.058), (0.6, 0.4, 0.3665, 0.5478, 0.133), (0.5, 0.4, -0.311, 0.752, 0.535)],
+)
+def test_a_hundred_voids_give_the_population_behind_them_and_its_error(
+    mean: float, deviation: float, middle: float, spread: float, err: float
+) -> None:
+    found = one_population(mean + deviation * np.repeat([-1.0, 1.0], 50), 0.0)  # computed by maximum likelihood
+    assert found == pytest.approx((middle, spread, err), abs=6e-4)
+
+
+def test_with_everything_above_the_limit_the_maximum_is_scipys_lognormal() -> None:
+    sizes = 0.5 * np.exp(0.4 * np.random.default_rng(5).standard_normal(500))
+    shape, _, scale = lognorm.fit(sizes, floc=0.0)
+    middle, spread, err = one_population(np.log(sizes), math.log(1e-3))
+    assert (middle, spread) == pytest.approx((math.log(scale), shape), abs=1e-6)
+    assert err == pytest.approx(shape / math.sqrt(500))
+
+
+def test_truncated_is_not_censored() -> None:
+    # scipy stats/tests/test_continuous_fit_censored.py::test_lognorm: mu 5.1169, sigma 0.7055; the failed alone, as
+    # right-truncated at 135, give mu 5.59788, sigma 0.85433 (computed)
+    shape, _, scale = lognorm.fit(
+        CensoredData.right_censored(FAILED + [135.0] * 59, [False] * 37 + [True] * 59), floc=0
+    )
+    assert (math.log(scale), shape) == pytest.approx((5.1169, 0.7055), abs=5e-4)
+    middle, spread, _ = one_population(-np.log(FAILED), -math.log(135.0))  # a limit above becomes one below
+    assert (-middle, spread) == pytest.approx((5.59788, 0.85433), abs=6e-6)
 
 
 def test_all_selections_at_once_are_each_alone(trial: Trial) -> None:

@@ -10,13 +10,9 @@ from hypothesis import strategies as st
 
 from bubblegrade.pressure.prediction import Dissolving, Premises, predict
 from bubblegrade.units import PSI_KPA, GaugePressure
+from tests.conftest import psi
 
 AIR_KPA = 101.325
-
-
-def psi(psig: float) -> GaugePressure:
-    """Return a dial's reading."""
-    return GaugePressure(psig * PSI_KPA)
 
 
 @given(

@@ -84,7 +84,7 @@ def test_the_integral_of_a_thickening_resin_is_that_of_quadrature(
 ) -> None:
     resin = Thickening(start, gelled, gel_s)
     ends = first / 1000 * gel_s, max(first, last) / 1000 * gel_s  # quadrature cannot be asked for 1e-308 s
-    true, _ = quad(lambda s: 1.0 / resin.at_pa_s(s), *ends)
+    true, _ = quad(lambda s: (gelled / start) ** (-s / gel_s) / start, *ends)  # viscosity grows evenly in its logarithm
     assert resin.fluidity_s(*ends) == pytest.approx(true, rel=1e-6, abs=1e-9)
 
 
@@ -92,8 +92,6 @@ def test_after_gel_nothing_flows() -> None:
     resin = Thickening(0.5, 100.0, 600.0)
     assert resin.fluidity_s(600.0, 900.0) == 0.0
     assert resin.fluidity_s(500.0, 900.0) == resin.fluidity_s(500.0, 600.0)
-    assert resin.at_pa_s(0.0) == 0.5
-    assert resin.at_pa_s(600.0) == pytest.approx(100.0)
 
 
 def test_a_warmer_resin_is_thinner_by_a_tenth_a_degree() -> None:

@@ -18,7 +18,7 @@ from scipy.special import stdtrit
 from bubblegrade.errors import InputError
 from bubblegrade.grading.estimate import UNKNOWN
 from bubblegrade.pressure.by_setting import by_setting, chance_of_line
-from bubblegrade.pressure.castings import log_castings
+from bubblegrade.pressure.casting_sizes import log_castings
 from bubblegrade.pressure.checks import Recuts, spread_trend, void_trend
 from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.findings import Findings, Verdict

@@ -11,7 +11,7 @@ import pytest
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.by_setting import by_setting, chance_of_line
-from bubblegrade.pressure.castings import log_castings
+from bubblegrade.pressure.casting_sizes import log_castings
 from bubblegrade.pressure.checks import Recuts, recut, spread_trend, void_trend
 from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.findings import Findings, Flag, Verdict

@@ -53,9 +53,8 @@ def test_plans_are_those_of_the_master_table(lot: int, limit: float, draw: int, 
 
 
 @pytest.mark.parametrize("limit", NONE_ACCEPTED)
-@pytest.mark.parametrize("level", ["I", "II", "III"])
-def test_a_larger_batch_never_has_a_smaller_sample(limit: float, level: str) -> None:
-    draws = [sampling_plan(lot, limit, level).draw for lot in range(2, 10_001, 7)]  # type: ignore[arg-type]
+def test_a_larger_batch_never_has_a_smaller_sample(limit: float) -> None:
+    draws = [sampling_plan(lot, limit).draw for lot in range(2, 10_001, 7)]
     steps = np.diff(draws)
     assert (steps >= -7).all()  # an arrow up may send a batch to the plan below, no further than the next
     assert draws[-1] >= draws[0]
@@ -96,14 +95,13 @@ def test_the_operating_curve_is_that_of_drawing_without_looking() -> None:
 
 
 @pytest.mark.parametrize(
-    ("lot", "limit", "level", "words"),
+    ("lot", "limit", "words"),
     [
-        (1, 1.0, "II", "a batch of 1 piece has no sampling plan: give 2 to 10000"),
-        (20_000, 1.0, "II", "a batch of 20000 pieces"),
-        (100, 2.0, "II", "2 % is no quality limit of ISO 2859-1: use one of 0.1, 0.15"),
-        (100, 1.0, "IV", "IV is no inspection level"),
+        (1, 1.0, "a batch of 1 piece has no sampling plan: give 2 to 10000"),
+        (20_000, 1.0, "a batch of 20000 pieces"),
+        (100, 2.0, "2 % is no quality limit of ISO 2859-1: use one of 0.1, 0.15"),
     ],
 )
-def test_what_the_standard_has_no_plan_for_is_refused(lot: int, limit: float, level: str, words: str) -> None:
+def test_what_the_standard_has_no_plan_for_is_refused(lot: int, limit: float, words: str) -> None:
     with pytest.raises(InputError, match=words):
-        sampling_plan(lot, limit, level)  # type: ignore[arg-type]
+        sampling_plan(lot, limit)

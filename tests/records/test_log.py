@@ -98,8 +98,7 @@ def test_a_result_that_comes_back_after_another_of_its_file_counts_again(
 
 def test_a_photograph_is_known_again_by_its_bytes(log: Log) -> None:
     one = log.add({"resin": "a"}, photos=[Photo("a.jpg", "aa")])
-    other = log.add({"resin": "b"})
-    log.keep_photos(other, [Photo("renamed.jpg", "aa")])
+    other = log.add({"resin": "b"}, photos=[Photo("renamed.jpg", "aa")])
     assert castings_of(log.connection, ["aa", "bb"]) == [one, other]
 
 
@@ -108,7 +107,7 @@ def test_what_names_no_casting_or_says_nothing_is_refused(log: Log) -> None:
         log.add({"resin": "  "})
     for entry in (
         lambda: log.note(7, "x"), lambda: log.correct(7, {"resin": "x"}), lambda: log.tie(7, []),
-        lambda: log.keep_photos(7, []), lambda: whole(log.connection, 7),
+        lambda: whole(log.connection, 7),
     ):  # fmt: skip
         with pytest.raises(InputError, match="casting 7 is not in the log"):
             entry()

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
-from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -15,12 +13,8 @@ from bubblegrade.pressure.prediction import Dissolving, Premises
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial_plan import Assumed
 from bubblegrade.results.expect import COLUMNS, expectation_json, schema_text
-from bubblegrade.units import PSI_KPA, GaugePressure
-
-
-def psi(psig: float) -> GaugePressure:
-    """Return a dial's reading."""
-    return GaugePressure(psig * PSI_KPA)
+from tests.conftest import psi
+from tests.schemas import parts_of
 
 
 def found(*, whole: bool, rated: float = 70.0) -> Expectation:
@@ -29,17 +23,6 @@ def found(*, whole: bool, rated: float = 70.0) -> Expectation:
     premises = Premises(SEA_LEVEL.kpa, psi(0.0), size_mm=0.2 if whole else float("nan"), dissolving=dissolving)
     limits = Limits(psi(rated), psi(rated), psi(80.0)) if whole else Limits()
     return expect(Question((psi(40.0), psi(60.0)), premises, SEA_LEVEL, limits, Assumed() if whole else None))
-
-
-def parts_of(schema: Any) -> Iterator[tuple[str, Any]]:
-    """Return every field of a schema by its name."""
-    if isinstance(schema, dict):
-        yield from schema.get("properties", {}).items()
-        for part in schema.values():
-            yield from parts_of(part)
-    if isinstance(schema, list):
-        for part in schema:
-            yield from parts_of(part)
 
 
 @pytest.mark.parametrize(("whole", "rated"), [(True, 70.0), (True, 50.0), (False, 70.0)])

@@ -5,8 +5,6 @@ from __future__ import annotations
 import errno
 import json
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -15,6 +13,7 @@ from hypothesis import strategies as st
 
 from bubblegrade.errors import OutputError
 from bubblegrade.results.folder import ResultFolder
+from tests.command_line import full_disk
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -29,18 +28,6 @@ def old_result(folder: Path, *, files: list[str]) -> None:
         for name in files:
             out.write_text(name, f"old {name}")
         out.write_text("run.json", json.dumps({"files": [*files, "run.json"]}))
-
-
-@contextmanager
-def full_disk(limit: int) -> Iterator[None]:
-    """Let no file of this process grow past `limit` bytes, as on a full disk."""
-    resource = pytest.importorskip("resource")
-    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (limit, hard))
-    try:
-        yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
 def test_a_folder_is_made_with_its_parents(tmp_path: Path) -> None:

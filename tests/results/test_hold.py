@@ -6,8 +6,6 @@ import csv
 import datetime
 import io
 import json
-from collections.abc import Iterator
-from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -19,12 +17,9 @@ from bubblegrade.pressure.pot import Dial, Pot
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.results.hold import COLUMNS, hold_json, log_rows, schema_text
 from bubblegrade.results.tables import csv_text
-from bubblegrade.units import PSI_KPA, GaugePressure
-
-
-def psi(psig: float) -> GaugePressure:
-    """Return a dial's reading."""
-    return GaugePressure(psig * PSI_KPA)
+from bubblegrade.units import PSI_KPA
+from tests.conftest import psi
+from tests.schemas import parts_of
 
 
 def found(*, whole: bool) -> Held:
@@ -39,17 +34,6 @@ def found(*, whole: bool) -> Held:
     limits = Limits(psi(70.0), psi(68.0), psi(65.0))
     pot = Pot("blue", limits, Dial(psi(0.0), psi(100.0), "B"), 7500.0, datetime.date(2024, 5, 6))
     return hold(Hold(readings, SEA_LEVEL, pot, PSI_KPA, 0.5, 1200.0, 1800.0, 43200.0, 2.0 * PSI_KPA))
-
-
-def parts_of(schema: Any) -> Iterator[tuple[str, Any]]:
-    """Return every field of a schema by its name."""
-    if isinstance(schema, dict):
-        yield from schema.get("properties", {}).items()
-        for part in schema.values():
-            yield from parts_of(part)
-    if isinstance(schema, list):
-        for part in schema:
-            yield from parts_of(part)
 
 
 @pytest.mark.parametrize("whole", [True, False])

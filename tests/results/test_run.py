@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from bubblegrade.results.entry import entry_of
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import NotGraded, Run, schema_text, write_run
 from bubblegrade.settings import Settings
+from tests.schemas import parts_of
 
 MakeCasting = Callable[..., Casting]
 
@@ -40,17 +41,6 @@ def written(folder: Path, run: Run) -> dict[str, Any]:
         write_run(out, run)
     record: dict[str, Any] = json.loads((folder / "run.json").read_text("utf-8"))
     return record
-
-
-def parts_of(schema: Any) -> Iterator[tuple[str, Any]]:
-    """Return every field of a schema by its name."""
-    if isinstance(schema, dict):
-        yield from schema.get("properties", {}).items()
-        for part in schema.values():
-            yield from parts_of(part)
-    if isinstance(schema, list):
-        for part in schema:
-            yield from parts_of(part)
 
 
 def test_run_json_keeps_to_its_schema(known_casting: MakeCasting, empty_casting: MakeCasting, tmp_path: Path) -> None:

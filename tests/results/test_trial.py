@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -22,6 +21,8 @@ from bubblegrade.results.run import asked_record
 from bubblegrade.results.trial import trial_record, trial_schema_text, write_trial
 from bubblegrade.settings import Settings
 from bubblegrade.units import PSI_KPA, GaugePressure
+from tests.command_line import rows
+from tests.schemas import parts_of
 
 MakePoured = Callable[..., Poured]
 MakeTrial = Callable[..., Trial]
@@ -37,12 +38,6 @@ def written(folder: Path, trial: Trial) -> dict[str, Any]:
     assert (folder / "trial.json").read_text("utf-8") == text
     record: dict[str, Any] = json.loads(text)
     return record
-
-
-def rows(table: Path) -> list[dict[str, str]]:
-    """Return the rows of a CSV table."""
-    with table.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def trials(known_trial: MakeTrial, poured: MakePoured) -> Iterator[Trial]:
@@ -67,17 +62,6 @@ def test_trial_json_keeps_to_its_schema(tmp_path: Path, known_trial: MakeTrial, 
     for trial in trials(known_trial, poured):
         record = written(tmp_path, trial)
         assert [error.message for error in Draft202012Validator(schema).iter_errors(record)] == []
-
-
-def parts_of(schema: Any) -> Iterator[tuple[str, Any]]:
-    """Return every field of a schema by its name."""
-    if isinstance(schema, dict):
-        yield from schema.get("properties", {}).items()
-        for part in schema.values():
-            yield from parts_of(part)
-    if isinstance(schema, list):
-        for part in schema:
-            yield from parts_of(part)
 
 
 def test_the_schema_describes_every_field_and_names_its_unit() -> None:

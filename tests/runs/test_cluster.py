@@ -14,9 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
 
-from bubblegrade.commands import main
 from bubblegrade.errors import InputError
 from bubblegrade.grading_run import Casting, Request
 from bubblegrade.photo.light import Codes
@@ -28,6 +26,7 @@ from bubblegrade.runs.inputs import Source, find_sources
 from bubblegrade.runs.many import Reports, grade_all
 from bubblegrade.runs.one import Graded, Picture, Task
 from bubblegrade.settings import Settings
+from tests.command_line import bubblegrade, contents, refused
 
 Photograph = Callable[..., Path]
 
@@ -120,11 +119,6 @@ def once(tmp_path_factory: pytest.TempPathFactory, photograph: Photograph) -> Pa
     return place
 
 
-def contents(folder: Path) -> dict[str, bytes]:
-    """Return every file below a folder by its name."""
-    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
-
-
 def graded(live: Live, cups: Path, out: Path, done: Callable[[Source], None] = lambda _: None) -> None:
     """Grade photographs on the cluster."""
     sources = find_sources([cups], out=None)
@@ -203,19 +197,6 @@ def test_a_worker_of_two_threads_is_refused_before_anything_is_written(tmp_path:
     refused(far, "has 2 threads", "--nthreads 1")
     assert not (tmp_path / "far").exists()
     live.reap()
-
-
-def bubblegrade(*arguments: str | Path) -> Result:
-    """Run the command line."""
-    return CliRunner().invoke(main, [str(argument) for argument in arguments])
-
-
-def refused(result: Result, *words: str) -> None:
-    """Check that a run ended with status 2 and one line on stderr that has all `words`."""
-    assert result.exit_code == 2, result.output
-    (line,) = result.stderr.splitlines()
-    for word in words:
-        assert word in line
 
 
 @contextmanager

@@ -23,6 +23,7 @@ from bubblegrade.runs.inputs import Source, find_sources
 from bubblegrade.runs.many import Outcome, Reports, grade_all, grade_each
 from bubblegrade.runs.one import Picture, Task
 from bubblegrade.settings import Settings
+from tests.command_line import contents
 
 Photograph = Callable[..., Path]
 
@@ -41,11 +42,6 @@ class Told:
     def reports(self) -> Reports:
         """Whom to tell."""
         return Reports(self.faults.append, lambda source: self.done.append(source.name))
-
-
-def contents(folder: Path) -> dict[str, bytes]:
-    """Return every file below a folder by its name."""
-    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
 
 
 def graded(place: Path, out: Path, task: Task, *, resume: bool = False) -> tuple[Outcome, Told]:

@@ -18,16 +18,12 @@ from bubblegrade.runs.many import Outcome, Reports, grade_all
 from bubblegrade.runs.one import Task
 from bubblegrade.runs.watch import Post, watch
 from bubblegrade.settings import Settings
+from tests.command_line import contents
 
 Photograph = Callable[..., Path]
 Step = Callable[[], object]
 
 TASK = Task("1", Request(), Settings())
-
-
-def contents(folder: Path) -> dict[str, bytes]:
-    """Return every file below a folder by its name."""
-    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
 
 
 def nothing() -> None:

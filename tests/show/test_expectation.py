@@ -15,12 +15,7 @@ from bubblegrade.pressure.prediction import Premises
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial_plan import Assumed
 from bubblegrade.show.expectation import expectation_picture, show_expectation
-from bubblegrade.units import PSI_KPA, GaugePressure
-
-
-def psi(psig: float) -> GaugePressure:
-    """Return a dial's reading."""
-    return GaugePressure(psig * PSI_KPA)
+from tests.conftest import psi
 
 
 def found(*asked: float, size_mm: float = math.nan, trial: Assumed | None = None) -> Expectation:

@@ -18,14 +18,10 @@ from bubblegrade.pressure.pot import Dial, Pot
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.show.hold_picture import hold_picture
 from bubblegrade.show.hold_tables import show_hold, verdict_words
-from bubblegrade.units import PSI_KPA, GaugePressure
+from bubblegrade.units import PSI_KPA
+from tests.conftest import psi
 
 HOUR_S = 3600.0
-
-
-def psi(psig: float) -> GaugePressure:
-    """Return a dial's reading."""
-    return GaugePressure(psig * PSI_KPA)
 
 
 def held(last_psig: float, *, hours: float = 12.0, turn_deg: float = float("nan"), celsius: float = 24.0) -> Held:

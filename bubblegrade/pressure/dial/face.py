@@ -43,7 +43,7 @@ def print_of(face: Face) -> Face:
     return np.asarray(fine / spread, np.float32)
 
 
-def radii(centre: tuple[float, float] = (CENTRE_PX, CENTRE_PX)) -> Face:
-    """Return each px's distance from the centre over the ring's radius."""
+def radii() -> Face:
+    """Return each px's distance from the dial's centre over its ring's radius, (SIDE_PX, SIDE_PX)."""
     rows, cols = np.mgrid[0:SIDE_PX, 0:SIDE_PX]
-    return np.asarray(np.hypot(cols - centre[0], rows - centre[1]) / RADIUS_PX)
+    return np.asarray(np.hypot(cols - CENTRE_PX, rows - CENTRE_PX) / RADIUS_PX)

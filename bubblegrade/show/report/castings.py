@@ -139,7 +139,7 @@ def _photograph(one: Shown) -> Photograph:
     unsure = casting.unsure_count
     legend += [("unsure", f"unsure: {unsure}")] if unsure else []
     legend += [("aside", f"no void: {len(aside) - unsure}")] if len(aside) > unsure else []
-    borders = tuple(tuple(map(tuple, _thinned(border) * zoom)) for border in casting.judged_px)
+    borders = tuple(tuple(map(tuple, thinned(border) * zoom)) for border in casting.judged_px)
     alt = f"Photograph {casting.photo} with {count_of(casting.count, 'void')} marked."
     return Photograph(one.jpeg, one.width, one.height, alt, tuple(spots), borders, tuple(legend))
 
@@ -157,8 +157,8 @@ def _placed(finds: Voids, row: int, zoom: float) -> tuple[float, float, float]:
     return float(finds.x_px[row]) * zoom, float(finds.y_px[row]) * zoom, radius
 
 
-def _thinned(border: Any) -> Any:
-    """Return fewer points of a border, since a screen shows no more."""
+def thinned(border: Any) -> Any:
+    """Return fewer points of a border, (n, 2), since a screen shows no more."""
     return border[:: max(1, len(border) // BORDER_POINTS)]
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import ClassVar, Final
@@ -133,8 +132,3 @@ class _Plots:
         text = REFERENCE.sub(rf"\g<1>{own}\g<2>", text)
         # The plot is drawn by our own code; nothing in it comes from outside unescaped.
         return Markup(text)  # noqa: S704
-
-
-def joined(sections: Sequence[Section]) -> tuple[Section, ...]:
-    """Return sections without those that hold nothing."""
-    return tuple(section for section in sections if section.blocks)

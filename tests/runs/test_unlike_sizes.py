@@ -6,7 +6,7 @@ import pytest
 
 from bubblegrade.grading.record import Request
 from bubblegrade.photo.scale import Span
-from bubblegrade.runs.unlike import size_of, stated_in_px, unlike_sizes
+from bubblegrade.runs.unlike_sizes import size_of, stated_in_px, unlike_sizes
 
 
 @pytest.mark.parametrize(

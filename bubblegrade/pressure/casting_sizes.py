@@ -17,9 +17,8 @@ from bubblegrade.grading.compared import counts_compare
 from bubblegrade.pressure.cups import Floats
 from bubblegrade.pressure.shrinkage import Shrinkage
 
-ALIKE: Final = (
-    0.04  # of ln size: tapered cups of one mould that were filled to unlike heights differ by 0.02 (judgement)
-)
+# Of ln size: tapered cups of one mould that were filled to unlike heights differ by 0.02 (judgement).
+ALIKE: Final = 0.04
 
 
 def log_castings(fit: Shrinkage) -> Floats:

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bubblegrade.pressure.castings import exponent_by_castings, log_castings
+from bubblegrade.pressure.casting_sizes import exponent_by_castings, log_castings
 from bubblegrade.pressure.comparison import Comparison, compare
 from bubblegrade.pressure.cups import Cup, gather
 from bubblegrade.pressure.findings import Flag, Verdict

@@ -1,0 +1,67 @@
+"""The command line as tests run it, and what it leaves behind."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from bubblegrade.commands import main
+
+
+def bubblegrade(*arguments: str | Path, **env: str) -> Result:
+    """Run the command line."""
+    return CliRunner().invoke(main, [str(argument) for argument in arguments], env=env)
+
+
+def refused(result: Result, *words: str) -> None:
+    """Check that a run ended with status 2 and one line on stderr that has all `words`."""
+    line = _only_line(result)
+    for word in words:
+        assert word in line
+
+
+def refused_with(result: Result, line: str) -> None:
+    """Check that a run ended with status 2 and one line on stderr that begins like this."""
+    said = _only_line(result)
+    assert said.startswith(f"bubblegrade: {line}"), said
+
+
+def _only_line(result: Result) -> str:
+    assert result.exit_code == 2, result.output
+    assert result.stdout == ""
+    (line,) = result.stderr.splitlines()
+    assert line.startswith("bubblegrade: ")
+    return line
+
+
+def below(folder: Path) -> list[str]:
+    """Return the names of all files below a folder."""
+    return sorted(contents(folder))
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Return every file below a folder by its name."""
+    return {file.relative_to(folder).as_posix(): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
+
+
+def rows(table: Path) -> list[dict[str, str]]:
+    """Return the rows of a CSV table."""
+    with table.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@contextmanager
+def full_disk(limit: int) -> Iterator[None]:
+    """Let no file of this process grow past `limit` bytes, as on a full disk."""
+    resource = pytest.importorskip("resource")
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (limit, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
