@@ -275,7 +275,7 @@ def test_a_casting_that_is_hardly_lit_is_unfit() -> None:
 def test_a_casting_at_full_scale_is_unfit() -> None:
     casting = graded(draw(cup_scene(level=1.1, clear=0.9, vignette=0.0)).picture)
     (said,) = casting.unfit
-    assert said.endswith("% of the judged area is at full scale: expose less")
+    assert said.endswith("% of the judged area is at full scale: expose less, and let no lamp or window mirror in it")
 
 
 @pytest.mark.parametrize(

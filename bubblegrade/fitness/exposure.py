@@ -121,7 +121,7 @@ TESTS: Final = (
         "share",
         Limit(0.02, 0.10),
         "faint voids are lost there and rings look too bright",
-        "expose less",
+        "expose less, and let no lamp or window mirror in it",
         clipped_casting,
     ),
     Test(
@@ -157,7 +157,7 @@ TESTS: Final = (
         "ratio",
         Limit(0.95, 0.80, least=True),
         "voids do not show as dark rings, so their diameters mean nothing",
-        "put the light behind the casting",
+        "put the light behind the casting, in a room without other lamps",
         backlight,
     ),
     Test(

@@ -17,7 +17,9 @@ NEAREST: Final = 15.0  # camera height over the casting's thickness: nearer is t
 USUAL_INDEX: Final = 1.5  # that this rule of the trade reckons with
 NEAR_PX: Final = 3  # coarse px: the outline of a casting that the frame cuts keeps off the frame
 LOST: Final = "no casting in view, or its outline is lost in the light"
-FIND_IT: Final = f"show it whole on the light, or let 'grade' judge the frame with --whole; {RAISE}"
+FIND_IT: Final = (
+    f"show it whole on the light, with no hand or clamp at it, or let 'grade' judge the frame with --whole; {RAISE}"
+)
 NOT_ASKED: Final = "no smallest size was asked for"
 MOST_PERSPECTIVE: Final = 1.0 / (NEAREST * USUAL_INDEX)  # 4.4 % from front to back
 
@@ -121,7 +123,7 @@ TESTS: Final = (
         "px",
         Limit(0.0, 0.0),
         "voids beyond the frame are missing and counts per volume mean little",
-        "show it whole",
+        "show it whole, with no hand or clamp across it",
         cut,
     ),
     Test(

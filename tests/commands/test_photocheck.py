@@ -72,7 +72,10 @@ def test_a_picture_of_no_casting_is_unfit_and_says_what_to_do(tmp_path: Path, ki
     result = run(tmp_path / "a.png")
     assert result.exit_code == 1
     assert "no casting in view, or its outline is lost in the light" in result.stdout
-    assert f"show it whole on the light, or let 'grade' judge the frame with --whole; {RAISE}" in result.stdout
+    assert (
+        f"show it whole on the light, with no hand or clamp at it, or let 'grade' judge the frame with --whole; {RAISE}"
+        in result.stdout
+    )
     assert "judged, diffuse" not in result.stdout
     assert "as much light comes through the outline" not in result.stdout
 

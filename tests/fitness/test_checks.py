@@ -158,7 +158,7 @@ def test_a_cut_casting_is_placed_at_its_side(checked: Checked, check_of: CheckOf
     bounds = check.place.bounds_px
     assert bounds is not None
     assert bounds[0] == bounds[2] == 0.0
-    assert check.line == "the casting is cut by the frame: show it whole"
+    assert check.line == "the casting is cut by the frame: show it whole, with no hand or clamp across it"
 
 
 def test_a_black_photograph_is_unfit_for_want_of_light(checked: Checked) -> None:
