@@ -620,7 +620,7 @@ def test_help_waits_for_no_heavy_library(arguments: list[str]) -> None:
         f"    main({arguments})\n"
         "except SystemExit:\n"
         "    pass\n"
-        "sys.exit(' '.join({'numpy', 'cv2', 'scipy', 'PIL', 'rich', 'skimage'} & set(sys.modules)) or 0)\n"
+        "sys.exit(' '.join({'numpy', 'cv2', 'scipy', 'PIL', 'rich'} & set(sys.modules)) or 0)\n"
     )
     done = python("-c", code)
     assert done.returncode == 0, done.stderr
