@@ -213,10 +213,10 @@ def _too_few_for_volume(seen: _Evidence) -> str | None:
     """Remark on sizes by volume that are known only coarsely, were the sizes lognormal."""
     if not seen.gsd > 1.0:
         return None
-    least = least_count(seen.gsd, "volume median", precision=WANTED_PRECISION)
+    least = least_count(seen.gsd, precision=WANTED_PRECISION)
     if seen.voids >= least:
         return None
-    share = relative_limit(seen.gsd, "volume median", count=seen.voids)
+    share = relative_limit(seen.gsd, count=seen.voids)
     return (
         f"{count_of(seen.voids, 'void')} give D50 by volume to about {100 * share:.0f} % at this spread of sizes: "
         f"{100 * WANTED_PRECISION:.0f} % takes about {_rounded_up(least)}"
