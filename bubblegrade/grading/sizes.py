@@ -172,7 +172,7 @@ def _statistics(rows: Floats, masses: Floats | None) -> dict[str, Floats]:
 
 
 def _means(rows: Floats, cubes: Floats, weights: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return D[1,0], D[3,2] and D[4,3] of each row; NaN of no diameters."""
+    """Return D[1,0], D[3,2] and D[4,3] of ISO 9276-2 of each row; NaN of no diameters."""
     if not rows.shape[-1]:
         nothing = np.full(rows.shape[0], np.nan)
         return nothing, nothing, nothing
