@@ -1,9 +1,16 @@
-"""What tests ask of a JSON schema."""
+"""The JSON schemas of the records, and what tests ask of them."""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from importlib import resources
 from typing import Any
+
+
+def schema_of(record: str) -> Any:
+    """Return the schema of a record, such as "run" of run.json, as it comes with the package."""
+    return json.loads(resources.files("bubblegrade.results").joinpath(f"{record}.schema.json").read_text("utf-8"))
 
 
 def parts_of(schema: Any) -> Iterator[tuple[str, Any]]:

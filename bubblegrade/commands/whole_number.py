@@ -10,7 +10,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.units.written import quoted
 
 
-class WholeNumber(click.ParamType[int]):
+class WholeNumber(click.types.IntParamType):
     """A whole number from 1 to `most`; `usual` is one that an error names, `beyond` what a larger one is."""
 
     name = "number"

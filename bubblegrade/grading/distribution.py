@@ -1,4 +1,4 @@
-"""Size distributions after ISO 9276-1 and -2: quantiles, moments and the histogram, by number and by volume.
+"""Size distributions after ISO 9276-1: quantiles, spread and the histogram by number and by volume.
 
 Diameters may be in any unit; a void's volume is taken as that of a sphere of its diameter. Functions on rows take
 arrays of shape (rows, n) and give one answer a row, so that many resamples go through at once.
@@ -6,9 +6,8 @@ arrays of shape (rows, n) and give one answer a row, so that many resamples go t
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,53 +15,20 @@ from numpy.typing import ArrayLike, NDArray
 from bubblegrade.grading.counting import poisson_interval
 
 Floats = NDArray[np.floating[Any]]
-By = Literal["number", "volume"]
 
 QUANTILES: Final = (0.1, 0.5, 0.9)
 STEPS_PER_DECADE: Final = 10  # Renard series R10, ISO 3: classes 10^(k/10)
-_VOLUME_POWER: Final = 3
-
-
-def moment_mean(diameters: ArrayLike, p: float, q: float, *, weights: ArrayLike | None = None) -> float:
-    """Return the moment-ratio mean D[p,q] = (sum d^p / sum d^q)^(1/(p-q)) of ISO 9276-2; NaN of no diameters.
-
-    Where p equals q it is the limit, the geometric mean weighted by d^p. Shapes are (n,).
-
-    >>> round(moment_mean([1.0, 2.0, 3.0], 3, 2), 6)
-    2.571429
-    """
-    sizes = np.asarray(diameters, np.float64)
-    if not sizes.size:
-        return math.nan
-    masses = np.ones(sizes.shape) if weights is None else np.asarray(weights, np.float64)
-    lower = float(np.sum(masses * sizes**q))
-    if p == q:
-        return math.exp(float(np.sum(masses * sizes**p * np.log(sizes))) / lower)
-    return float((float(np.sum(masses * sizes**p)) / lower) ** (1.0 / (p - q)))
-
-
-def size_quantiles(
-    diameters: ArrayLike, shares: ArrayLike = QUANTILES, *, by: By = "number", weights: ArrayLike | None = None
-) -> Floats:
-    """Return the diameters below which `shares` of the number or of the volume lie; NaN of no diameters.
-
-    Each void's own part is taken as spread evenly about its diameter: the distribution at a void is what lies below
-    it and half of its own, straight between voids. Shapes are (n,) and (k,); the answer has shape (k,).
-
-    >>> size_quantiles([1.0, 2.0, 3.0], [0.5]).tolist()
-    [2.0]
-    """
-    rows, masses = _as_row(diameters, weights)
-    order = np.argsort(rows, axis=-1)
-    rows, masses = np.take_along_axis(rows, order, -1), np.take_along_axis(masses, order, -1)
-    if by == "volume":
-        masses = masses * rows**_VOLUME_POWER
-    found = quantile_rows(rows, masses, np.atleast_1d(np.asarray(shares, np.float64)))
-    return np.asarray(found[0], np.float64)
 
 
 def quantile_rows(rows: Floats, masses: Floats, shares: Floats) -> Floats:
-    """Return the quantiles of each sorted row, shape (rows, k), for `masses` of the shape of `rows`."""
+    """Return the diameters below which `shares` of each row's masses lie, shape (rows, k); NaN of no diameters.
+
+    Each row is sorted, and `masses` have the shape of `rows`. Each void's own part is taken as spread evenly about its
+    diameter: the distribution at a void is what lies below it and half of its own, straight between voids.
+
+    >>> quantile_rows(np.array([[1.0, 2.0, 3.0]]), np.ones((1, 3)), np.array([0.5])).tolist()
+    [[2.0]]
+    """
     last = rows.shape[-1] - 1
     if last < 0:
         return np.full((rows.shape[0], len(shares)), np.nan)
@@ -99,16 +65,6 @@ class Histogram:
     number_share: Floats  # of the weighted number, [0, 1]
     volume_share: Floats  # of the weighted volume, [0, 1]
 
-    @property
-    def number_undersize(self) -> Floats:
-        """The cumulative distribution by number at the upper limit of each class (Q0 of ISO 9276-1)."""
-        return np.cumsum(self.number_share)
-
-    @property
-    def volume_undersize(self) -> Floats:
-        """The cumulative distribution by volume at the upper limit of each class (Q3 of ISO 9276-1)."""
-        return np.cumsum(self.volume_share)
-
 
 def size_histogram(diameters: ArrayLike, *, weights: ArrayLike | None = None) -> Histogram:
     """Return the histogram of `diameters`, all above 0, in classes with limits at 10^(k/10).
@@ -124,7 +80,7 @@ def size_histogram(diameters: ArrayLike, *, weights: ArrayLike | None = None) ->
     count = np.bincount(classes, minlength=rows).astype(np.int64)
     low, high = poisson_interval(count)
     number = np.bincount(classes, masses, minlength=rows)
-    volume = np.bincount(classes, masses * sizes**_VOLUME_POWER, minlength=rows)
+    volume = np.bincount(classes, masses * sizes**3, minlength=rows)
     return Histogram(edges[:-1], edges[1:], count, low, high, _shares(number), _shares(volume))
 
 
@@ -142,12 +98,6 @@ def _edges(sizes: Floats) -> Floats:
 def _shares(masses: NDArray[Any]) -> Floats:
     """Return each mass over their sum."""
     return np.asarray(masses / max(np.sum(masses), np.finfo(float).tiny), np.float64)
-
-
-def _as_row(diameters: ArrayLike, weights: ArrayLike | None) -> tuple[Floats, Floats]:
-    """Return diameters and weights of shape (n,) as rows of shape (1, n)."""
-    rows = np.asarray(diameters, np.float64)[np.newaxis]
-    return rows, np.ones(rows.shape) if weights is None else np.asarray(weights, np.float64)[np.newaxis]
 
 
 def _between(rows: Floats, heights: Floats, targets: Floats) -> Floats:

@@ -1,4 +1,4 @@
-"""Limits after optical-glass practice: total void cross-section per 100 cm3, its class, and a void's grade number.
+"""Limits after optical-glass practice: total void cross-section per 100 cm3 and its class.
 
 The quantity is that of ISO 19742 clause 3.3. The class limits are those of one glass maker's published table of
 internal quality; that any standard names these classes is unconfirmed, so say "after optical-glass practice" beside
@@ -64,12 +64,3 @@ def glass_class(diameters_mm: ArrayLike, volume_cm3: float, smallest_mm: float) 
 def cross_section_mm2(diameters_mm: ArrayLike) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     """Return the area of a disc of each diameter, of the shape of `diameters_mm`."""
     return np.asarray(math.pi / 4.0 * np.square(np.asarray(diameters_mm, np.float64)), np.float64)
-
-
-def grade_number_mm(diameter_mm: float) -> float:
-    """Return a void's grade number A, the square root of its projected area, in mm (after ISO 10110-3).
-
-    >>> round(grade_number_mm(0.18), 6)
-    0.159521
-    """
-    return diameter_mm * math.sqrt(math.pi) / 2.0

@@ -82,9 +82,7 @@ class _Asked:
         return ((self.line if question == "line" else self.bands[question]).place(found),)
 
 
-def void_pattern(
-    centres_px: ArrayLike, diameters_px: ArrayLike, ground: Ground, *, seed: int, simulations: int | None = None
-) -> Pattern:
+def void_pattern(centres_px: ArrayLike, diameters_px: ArrayLike, ground: Ground, *, seed: int) -> Pattern:
     """Return where voids lie on their ground, beside random placement.
 
     Parameters
@@ -97,8 +95,6 @@ def void_pattern(
         Where they could have been found.
     seed
         The same seed gives the same answer.
-    simulations
-        Random patterns to compare with, at the most; None takes what suits the number of voids.
 
     Returns
     -------
@@ -116,7 +112,7 @@ def void_pattern(
     left_out = len(centres) - len(rows)
     if len(rows) < LEAST_VOIDS:
         return Pattern(tuple(_untold(question) for question in _questions(ground)), (), len(rows), left_out)
-    most = simulations or (SIMULATIONS if len(rows) <= MANY_VOIDS else SIMULATIONS_OF_MANY)
+    most = SIMULATIONS if len(rows) <= MANY_VOIDS else SIMULATIONS_OF_MANY
     answers = _answers(centres[rows], diameters[rows], ground, np.random.default_rng(seed), most)
     named = tuple(_renamed(answer, rows) for answer in answers)
     return Pattern(named, suspects(named), len(rows), left_out)

@@ -172,7 +172,7 @@ def _statistics(rows: Floats, masses: Floats | None) -> dict[str, Floats]:
 
 
 def _means(rows: Floats, cubes: Floats, weights: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return D[1,0], D[3,2] and D[4,3] of each row; NaN of no diameters."""
+    """Return D[1,0], D[3,2] and D[4,3] of ISO 9276-2 of each row; NaN of no diameters."""
     if not rows.shape[-1]:
         nothing = np.full(rows.shape[0], np.nan)
         return nothing, nothing, nothing
@@ -213,10 +213,10 @@ def _too_few_for_volume(seen: _Evidence) -> str | None:
     """Remark on sizes by volume that are known only coarsely, were the sizes lognormal."""
     if not seen.gsd > 1.0:
         return None
-    least = least_count(seen.gsd, "volume median", precision=WANTED_PRECISION)
+    least = least_count(seen.gsd, precision=WANTED_PRECISION)
     if seen.voids >= least:
         return None
-    share = relative_limit(seen.gsd, "volume median", count=seen.voids)
+    share = relative_limit(seen.gsd, count=seen.voids)
     return (
         f"{count_of(seen.voids, 'void')} give D50 by volume to about {100 * share:.0f} % at this spread of sizes: "
         f"{100 * WANTED_PRECISION:.0f} % takes about {_rounded_up(least)}"

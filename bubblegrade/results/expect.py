@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict
-from importlib import resources
 from typing import Any, Final
 
 from bubblegrade.pressure.cautions import PRESSURE, RESIN
@@ -36,11 +35,6 @@ def write_expectation(folder: ResultFolder, found: Expectation, *, version: str,
     text = expectation_json(found, version=version, files=(TABLE_FILE, RECORD_FILE, *pictures))
     folder.write_text(RECORD_FILE, text)
     return text
-
-
-def schema_text() -> str:
-    """Return the JSON Schema of expect.json (draft 2020-12), which says every field's meaning and unit."""
-    return resources.files("bubblegrade.results").joinpath("expect.schema.json").read_text("utf-8")
 
 
 def expectation_json(found: Expectation, *, version: str, files: tuple[str, ...] = ()) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from importlib import resources
 from typing import Any, Final
 
 import numpy as np
@@ -46,11 +45,6 @@ def write_hold(folder: ResultFolder, held: Held, *, version: str, pictures: tupl
     text = hold_json(held, version=version, files=(LOG_FILE, RECORD_FILE, *pictures))
     folder.write_text(RECORD_FILE, text)
     return text
-
-
-def schema_text() -> str:
-    """Return the JSON Schema of hold.json (draft 2020-12), which says every field's meaning and unit."""
-    return resources.files("bubblegrade.results").joinpath("hold.schema.json").read_text("utf-8")
 
 
 def hold_json(held: Held, *, version: str, files: tuple[str, ...] = ()) -> str:

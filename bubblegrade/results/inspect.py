@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
-from importlib import resources
 from typing import Any, Final
 
 from bubblegrade.grading_run import Casting, Request
@@ -53,11 +52,6 @@ def write_inspection(folder: ResultFolder, found: Inspection) -> str:
     text = inspect_json(found, files=(TABLE_FILE, RECORD_FILE, *found.pictures))
     folder.write_text(RECORD_FILE, text)
     return text
-
-
-def schema_text() -> str:
-    """Return the JSON Schema of inspect.json (draft 2020-12), which says every field's meaning and unit."""
-    return resources.files("bubblegrade.results").joinpath("inspect.schema.json").read_text("utf-8")
 
 
 def inspect_json(found: Inspection, *, files: Sequence[str] = ()) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib import resources
 from typing import Any, Final
 
 from bubblegrade.fitness.check import Checked
@@ -50,11 +49,6 @@ def write_photocheck(folder: ResultFolder, found: PhotoCheck) -> str:
     text = photocheck_json(found, files=(TABLE_FILE, RECORD_FILE, *found.pictures))
     folder.write_text(RECORD_FILE, text)
     return text
-
-
-def schema_text() -> str:
-    """Return the JSON Schema of photocheck.json (draft 2020-12), which says every field's meaning and unit."""
-    return resources.files("bubblegrade.results").joinpath("photocheck.schema.json").read_text("utf-8")
 
 
 def photocheck_json(found: PhotoCheck, *, files: Sequence[str] = ()) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib import resources
 from typing import Any, Final
 
 import numpy as np
@@ -43,11 +42,6 @@ def write_regrowth(folder: ResultFolder, found: CameBack) -> str:
     text = regrowth_json(found)
     folder.write_text(RECORD_FILE, text)
     return text
-
-
-def schema_text() -> str:
-    """Return the JSON Schema of regrowth.json (draft 2020-12), which says every field's meaning and unit."""
-    return resources.files("bubblegrade.results").joinpath("regrowth.schema.json").read_text("utf-8")
 
 
 def regrowth_json(found: CameBack) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
-from importlib import resources
 from typing import Any, BinaryIO, Final
 
 from bubblegrade.grading_run import Request
@@ -59,11 +58,6 @@ def write_run(folder: ResultFolder, run: Run, *, parquet: bool = False) -> None:
         "castings.csv": _text(csv_pieces(list(entries[0].row), (entry.row for entry in entries))),
     }
     folder.write_together(writers | (parquet_writers(entries) if with_parquet else {}))
-
-
-def schema_text() -> str:
-    """Return the JSON Schema of run.json (draft 2020-12), which says every field's meaning and unit."""
-    return resources.files("bubblegrade.results").joinpath("run.schema.json").read_text("utf-8")
 
 
 def run_record(run: Run, *, tables: Sequence[str] = TABLES) -> Part:

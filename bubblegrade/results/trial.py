@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict
-from importlib import resources
 from typing import Any, Final
 
 import numpy as np
@@ -37,11 +36,6 @@ def write_trial(folder: ResultFolder, trial: Trial, *, version: str, graded: Par
     text = to_json(trial_record(trial, version=version, graded=graded))
     folder.write_text(TRIAL_FILE, text)
     return text
-
-
-def trial_schema_text() -> str:
-    """Return the JSON Schema of trial.json (draft 2020-12), which says every field's meaning and unit."""
-    return resources.files("bubblegrade.results").joinpath("trial.schema.json").read_text("utf-8")
 
 
 def trial_record(trial: Trial, *, version: str, graded: Part) -> Part:

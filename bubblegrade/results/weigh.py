@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from importlib import resources
 from typing import Any, Final
 
 from bubblegrade.grading.estimate import Estimate
@@ -15,11 +14,6 @@ RECORD_FILE: Final = "weigh.json"
 FORMAT: Final = 1  # of weigh.json; grows when a field goes or changes its meaning
 
 Part = dict[str, Any]
-
-
-def schema_text() -> str:
-    """Return the JSON Schema of weigh.json (draft 2020-12), which says every field's meaning and unit."""
-    return resources.files("bubblegrade.results").joinpath("weigh.schema.json").read_text("utf-8")
 
 
 def weigh_json(found: Weighed, seen: Part | None, *, version: str, files: tuple[str, ...] = ()) -> str:

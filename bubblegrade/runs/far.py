@@ -23,7 +23,7 @@ from bubblegrade.runs.inputs import Source
 from bubblegrade.runs.one import Draw, Graded, Task, bare_light, graded
 from bubblegrade.show.printable import printable
 
-LIBRARIES: Final = ("bubblegrade", "numpy", "opencv-python", "pillow", "scikit-image", "scipy")  # digits hang on them
+LIBRARIES: Final = ("bubblegrade", "numpy", "opencv-python", "pillow", "scipy")  # digits hang on them
 SHARED: Final = "name photographs in a folder that every worker sees under the same path"
 
 

@@ -16,8 +16,8 @@ from jsonschema import Draft202012Validator
 
 from bubblegrade.commands import main
 from bubblegrade.pressure.cautions import PRESSURE, RESIN
-from bubblegrade.results.expect import schema_text
 from tests.command_line import refused_with
+from tests.schemas import schema_of
 
 FILES = ["expect.csv", "expect.json", "expect.png", "expect.svg"]
 DISSOLVE = ("--dissolve", "--diffusivity", "1e-10", "--solubility", "0.1", "--saturation", "1", "--gel-time", "20min")
@@ -33,7 +33,7 @@ def record(*arguments: str | Path, status: int = 0) -> dict[str, Any]:
     result = expect(*arguments, "--json")
     assert result.exit_code == status, result.output
     found: dict[str, Any] = json.loads(result.stdout)
-    Draft202012Validator(json.loads(schema_text())).validate(found)
+    Draft202012Validator(schema_of("expect")).validate(found)
     return found
 
 

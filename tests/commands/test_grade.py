@@ -16,8 +16,8 @@ from jsonschema import Draft202012Validator
 from PIL import Image
 
 from bubblegrade.drawn.pictures import Scene, draw
-from bubblegrade.results.run import schema_text
 from tests.command_line import below, bubblegrade, full_disk, refused, rows
+from tests.schemas import schema_of
 
 Photograph = Callable[..., Path]
 TABLES = ["castings.csv", "run.json", "set-aside.csv", "voids.csv"]
@@ -47,7 +47,7 @@ def test_run_json_keeps_to_its_schema_and_names_no_place(tmp_path: Path, photogr
         "grade", photograph(tmp_path / "cup.jpg"), "--out", tmp_path / "R", "--width", "15mm", "--thickness", "9mm"
     )
     text = (tmp_path / "R" / "run.json").read_text("utf-8")
-    Draft202012Validator(json.loads(schema_text())).validate(json.loads(text))
+    Draft202012Validator(schema_of("run")).validate(json.loads(text))
     assert str(tmp_path) not in text
     assert json.loads(text)["files"] == below(tmp_path / "R")
 
@@ -620,7 +620,7 @@ def test_help_waits_for_no_heavy_library(arguments: list[str]) -> None:
         f"    main({arguments})\n"
         "except SystemExit:\n"
         "    pass\n"
-        "sys.exit(' '.join({'numpy', 'cv2', 'scipy', 'PIL', 'rich', 'skimage'} & set(sys.modules)) or 0)\n"
+        "sys.exit(' '.join({'numpy', 'cv2', 'scipy', 'PIL', 'rich'} & set(sys.modules)) or 0)\n"
     )
     done = python("-c", code)
     assert done.returncode == 0, done.stderr

@@ -15,8 +15,8 @@ from jsonschema import Draft202012Validator
 
 from bubblegrade.commands import main
 from bubblegrade.drawn.dials import DialFace, Shot, photograph
-from bubblegrade.results.hold import schema_text
 from tests.command_line import refused_with
+from tests.schemas import schema_of
 
 FILES = ["hold.json", "hold.png", "hold.svg", "readings.csv"]
 TIGHT = ("0min=60psi@24C", "12h=60psi@24C", "--settled", "20min", "--graduation", "1psi")
@@ -39,7 +39,7 @@ def record(*arguments: str | Path, status: int = 0) -> dict[str, Any]:
     result = hold(*arguments, "--json")
     assert result.exit_code == status, result.output
     found: dict[str, Any] = json.loads(result.stdout)
-    Draft202012Validator(json.loads(schema_text())).validate(found)
+    Draft202012Validator(schema_of("hold")).validate(found)
     return found
 
 

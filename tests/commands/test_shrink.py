@@ -11,9 +11,8 @@ import pytest
 from click.testing import Result
 from jsonschema import Draft202012Validator
 
-from bubblegrade.results.run import schema_text
-from bubblegrade.results.trial import trial_schema_text
 from tests.command_line import below, bubblegrade, refused, rows
+from tests.schemas import schema_of
 
 Photograph = Callable[..., Path]
 DrawnTrial = Callable[..., list[str]]
@@ -84,8 +83,8 @@ def test_it_leaves_the_files_of_the_contract(boyle: tuple[Path, Result]) -> None
     assert below(folder) == sorted([*TABLES, *PICTURES, *marked])
     run = json.loads((folder / "run.json").read_text("utf-8"))
     assert run["files"] == below(folder)
-    for text, held in ((schema_text(), run), (trial_schema_text(), record(folder))):
-        assert [error.message for error in Draft202012Validator(json.loads(text)).iter_errors(held)] == []
+    for name, held in (("run", run), ("trial", record(folder))):
+        assert [error.message for error in Draft202012Validator(schema_of(name)).iter_errors(held)] == []
 
 
 def test_it_names_no_place_of_the_machine(boyle: tuple[Path, Result]) -> None:

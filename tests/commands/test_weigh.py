@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
 from bubblegrade.commands import main
-from bubblegrade.results.weigh import schema_text
+from tests.schemas import schema_of
 
 USUAL = ("--air", "25.00g", "--water", "3.26g@23C")
 
@@ -24,7 +24,7 @@ def weigh(*arguments: str | Path) -> Result:
 def record_of(result: Result) -> dict[str, object]:
     """Return the printed record, checked against its schema."""
     record = json.loads(result.stdout)
-    Draft202012Validator(json.loads(schema_text())).validate(record)
+    Draft202012Validator(schema_of("weigh")).validate(record)
     assert isinstance(record, dict)
     return record
 

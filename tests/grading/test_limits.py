@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bubblegrade.grading.limits import cross_section_mm2, glass_class, grade_number_mm
+from bubblegrade.grading.limits import cross_section_mm2, glass_class
 
 
 def test_the_worked_example_is_class_2() -> None:
@@ -60,11 +60,3 @@ def test_the_area_is_enclosed_by_its_limits_and_shared_out_over_the_volume(sizes
 def test_a_volume_that_is_not_above_zero_is_a_broken_promise(volume: float) -> None:
     with pytest.raises(AssertionError, match="the judged volume is above zero"):
         glass_class([0.2], volume, 0.03)
-
-
-def test_a_grade_number_is_the_root_of_the_projected_area() -> None:
-    # A = d sqrt(pi) / 2 = 0.886227 d, computed
-    assert grade_number_mm(1.0) == pytest.approx(0.886227, abs=5e-7)
-    assert grade_number_mm(0.180541) == pytest.approx(0.16, abs=1e-6)
-    assert grade_number_mm(0.282095) == pytest.approx(0.25, abs=1e-6)
-    assert grade_number_mm(0.3) ** 2 == pytest.approx(float(cross_section_mm2(0.3)))

@@ -97,7 +97,7 @@ def at_random() -> dict[str, Any]:
             for trial in range(times):
                 ground = random_ground(shape, aided=bool(trial % 2))
                 centres, sizes = seen(thrown(ground.open, count, random), random)
-                pattern = void_pattern(centres, sizes, ground, seed=trial, simulations=149)
+                pattern = void_pattern(centres, sizes, ground, seed=trial)
                 raised[shape] += alarms(pattern)
                 trials += 1
                 for answer in pattern.answers:
@@ -149,7 +149,7 @@ def test_a_planted_pattern_is_found_and_its_cause_leads_in_9_of_10_castings(
     for trial in range(trials):
         background_voids = thrown(ground.open, background, random)
         centres, sizes = seen(np.concatenate([background_voids, planted(kind, random)]), random)
-        pattern = void_pattern(centres, sizes, ground, seed=trial, simulations=199)
+        pattern = void_pattern(centres, sizes, ground, seed=trial)
         answers = {answer.question: answer for answer in pattern.answers}
         found += answers[question].found  # type: ignore[index]
         led += bool(pattern.suspects) and pattern.suspects[0].cause == cause
@@ -181,11 +181,9 @@ def test_turning_and_mirroring_the_photograph_keep_what_was_measured() -> None:
     plain = Ground(DISC, STEP_PX, WIRE, pour_px=POUR, up=TOP)
     round_ = Ground(DISC, STEP_PX, WIRE.T[:, ::-1], pour_px=(side - 1.0 - POUR[1], POUR[0]), up=(1.0, 0.0))
     mirror = Ground(DISC, STEP_PX, WIRE[:, ::-1], pour_px=(side - 1.0 - POUR[0], POUR[1]), up=TOP)
-    first = values(void_pattern(centres, sizes, plain, seed=1, simulations=30))
-    second = values(void_pattern(turned(centres, side), sizes, round_, seed=1, simulations=30))
-    third = values(
-        void_pattern(np.array([side - 1.0, 0.0]) + [-1.0, 1.0] * centres, sizes, mirror, seed=1, simulations=30)
-    )
+    first = values(void_pattern(centres, sizes, plain, seed=1))
+    second = values(void_pattern(turned(centres, side), sizes, round_, seed=1))
+    third = values(void_pattern(np.array([side - 1.0, 0.0]) + [-1.0, 1.0] * centres, sizes, mirror, seed=1))
     for question, value in first.items():
         near = 0.6 if question == "line" else 0.02  # a void on the border of two lanes may change over
         assert second[question] == pytest.approx(value, abs=near)
@@ -194,10 +192,10 @@ def test_turning_and_mirroring_the_photograph_keep_what_was_measured() -> None:
 
 def test_a_photograph_of_another_scale_gives_the_same_answer() -> None:
     centres, sizes = casting()
-    first = void_pattern(centres, sizes, Ground(DISC, STEP_PX, WIRE, pour_px=POUR), seed=3, simulations=60)
+    first = void_pattern(centres, sizes, Ground(DISC, STEP_PX, WIRE, pour_px=POUR), seed=3)
     pour = tuple((np.array(POUR) + 0.5) * 2.5 - 0.5)
     grown = Ground(DISC, STEP_PX * 2.5, WIRE, pour_px=pour)
-    second = void_pattern((centres + 0.5) * 2.5 - 0.5, sizes * 2.5, grown, seed=3, simulations=60)
+    second = void_pattern((centres + 0.5) * 2.5 - 0.5, sizes * 2.5, grown, seed=3)
     assert values(second) == pytest.approx(values(first), abs=0.3)
     for mine, theirs in zip(first.answers, second.answers, strict=True):
         assert mine.p == pytest.approx(theirs.p, abs=0.1)
@@ -206,9 +204,9 @@ def test_a_photograph_of_another_scale_gives_the_same_answer() -> None:
 def test_the_same_seed_gives_the_same_answer_and_voids_may_come_in_any_order() -> None:
     centres, sizes = casting()
     ground = Ground(DISC, STEP_PX, WIRE)
-    first, again = (void_pattern(centres, sizes, ground, seed=4, simulations=60) for _ in range(2))
+    first, again = (void_pattern(centres, sizes, ground, seed=4) for _ in range(2))
     assert first == again
-    backwards = void_pattern(centres[::-1], sizes[::-1], ground, seed=4, simulations=60)
+    backwards = void_pattern(centres[::-1], sizes[::-1], ground, seed=4)
     assert values(backwards) == pytest.approx(values(first))
 
 
@@ -249,7 +247,7 @@ def test_with_too_few_voids_nothing_can_be_told(count: int) -> None:
 def test_only_what_the_ground_allows_is_asked() -> None:
     centres = thrown(np.ones_like(DISC), 30, np.random.default_rng(2))
     ground = Ground(np.ones_like(DISC), STEP_PX, up=TOP)
-    pattern = void_pattern(centres, np.full(30, 5.0), ground, seed=1, simulations=30)
+    pattern = void_pattern(centres, np.full(30, 5.0), ground, seed=1)
     assert [answer.question for answer in pattern.answers] == ["nearest", "pairs", "clusters", "line", "top"]
 
 

@@ -12,9 +12,9 @@ from bubblegrade.pressure.expectation import Expectation, Question, expect
 from bubblegrade.pressure.prediction import Dissolving, Premises
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial_plan import Assumed
-from bubblegrade.results.expect import COLUMNS, expectation_json, schema_text
+from bubblegrade.results.expect import COLUMNS, expectation_json
 from tests.conftest import psi
-from tests.schemas import parts_of
+from tests.schemas import parts_of, schema_of
 
 
 def found(*, whole: bool, rated: float = 70.0) -> Expectation:
@@ -27,7 +27,7 @@ def found(*, whole: bool, rated: float = 70.0) -> Expectation:
 
 @pytest.mark.parametrize(("whole", "rated"), [(True, 70.0), (True, 50.0), (False, 70.0)])
 def test_the_record_keeps_to_its_schema(whole: bool, rated: float) -> None:  # noqa: FBT001
-    schema = json.loads(schema_text())
+    schema = schema_of("expect")
     Draft202012Validator.check_schema(schema)
     record = json.loads(expectation_json(found(whole=whole, rated=rated), version="0.1.0"))
     assert [error.message for error in Draft202012Validator(schema).iter_errors(record)] == []
@@ -37,12 +37,12 @@ def test_the_record_keeps_to_its_schema(whole: bool, rated: float) -> None:  # n
 def test_a_field_that_the_schema_does_not_know_is_refused() -> None:
     record = json.loads(expectation_json(found(whole=True), version="0.1.0"))
     record["plan"]["when"] = "today"
-    assert not Draft202012Validator(json.loads(schema_text())).is_valid(record)
+    assert not Draft202012Validator(schema_of("expect")).is_valid(record)
 
 
 def test_the_schema_describes_every_field_with_its_unit() -> None:
     units = {"_mm": "mm", "_kpa": "kPa", "_psig": "psi", "_c": "Celsius", "_n_per_m": "N/m", "_m2_s": "m2/s"}
-    fields = list(parts_of(json.loads(schema_text())))
+    fields = list(parts_of(schema_of("expect")))
     assert len(fields) > 50
     for name, field in fields:
         assert field["description"], name

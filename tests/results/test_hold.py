@@ -15,11 +15,11 @@ from bubblegrade.pressure.hold import Held, hold
 from bubblegrade.pressure.hold_readings import Hold, Reading
 from bubblegrade.pressure.pot import Dial, Pot
 from bubblegrade.pressure.situation import Limits
-from bubblegrade.results.hold import COLUMNS, hold_json, log_rows, schema_text
+from bubblegrade.results.hold import COLUMNS, hold_json, log_rows
 from bubblegrade.results.tables import csv_text
 from bubblegrade.units import PSI_KPA
 from tests.conftest import psi
-from tests.schemas import parts_of
+from tests.schemas import parts_of, schema_of
 
 
 def found(*, whole: bool) -> Held:
@@ -38,7 +38,7 @@ def found(*, whole: bool) -> Held:
 
 @pytest.mark.parametrize("whole", [True, False])
 def test_the_record_keeps_to_its_schema(whole: bool) -> None:  # noqa: FBT001
-    schema = json.loads(schema_text())
+    schema = schema_of("hold")
     Draft202012Validator.check_schema(schema)
     record = json.loads(hold_json(found(whole=whole), version="0.1.0"))
     assert [error.message for error in Draft202012Validator(schema).iter_errors(record)] == []
@@ -48,12 +48,12 @@ def test_the_record_keeps_to_its_schema(whole: bool) -> None:  # noqa: FBT001
 def test_a_field_that_the_schema_does_not_know_is_refused() -> None:
     record = json.loads(hold_json(found(whole=True), version="0.1.0"))
     record["when"] = "today"
-    assert not Draft202012Validator(json.loads(schema_text())).is_valid(record)
+    assert not Draft202012Validator(schema_of("hold")).is_valid(record)
 
 
 def test_the_schema_describes_every_field_with_its_unit() -> None:
     units = {"_kpa": "kPa", "_psig": "psi", "_psi": "psi", "_psi_h": "psi an hour", "_c": "Celsius", "_k": "in K"}
-    fields = list(parts_of(json.loads(schema_text())))
+    fields = list(parts_of(schema_of("hold")))
     assert len(fields) > 60
     for name, field in fields:
         assert field["description"], name

@@ -7,7 +7,6 @@ import io
 import json
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -21,12 +20,13 @@ from bubblegrade.inspection.judging import judge
 from bubblegrade.inspection.mould import MouldMark
 from bubblegrade.inspection.seen import Seen
 from bubblegrade.quality.sampling import sampling_plan
-from bubblegrade.results import inspect, regrowth, run
+from bubblegrade.results import regrowth
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.inspect import COLUMNS, Inspection, inspect_json, write_inspection
 from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.limits_file import read_limits
 from bubblegrade.settings import Settings
+from tests.schemas import parts_of, schema_of
 
 LIMITS = """
 name = "test"
@@ -72,21 +72,11 @@ def _found(known_casting: Callable[..., Casting]) -> Inspection:
     )
 
 
-def described(schema: Any) -> bool:
-    """Say whether every property has a description."""
-    if isinstance(schema, list):
-        return all(map(described, schema))
-    if not isinstance(schema, dict):
-        return True
-    own = schema.get("properties", {})
-    return all("description" in part for part in own.values()) and all(map(described, schema.values()))
-
-
 def test_inspect_json_keeps_to_its_schema_which_describes_every_field(found: Inspection) -> None:
-    schema = json.loads(inspect.schema_text())
+    schema = schema_of("inspect")
     Draft202012Validator.check_schema(schema)
     Draft202012Validator(schema).validate(json.loads(inspect_json(found)))
-    assert described(schema)
+    assert [name for name, field in parts_of(schema) if not field.get("description")] == []
 
 
 def test_inspect_json_says_how_it_was_graded_as_run_json_does(found: Inspection) -> None:
@@ -95,9 +85,9 @@ def test_inspect_json_says_how_it_was_graded_as_run_json_does(found: Inspection)
     assert (record["request"]["width_mm"], record["request"]["blank_sha256"]) == (44.0, "a" * 64)
 
 
-@pytest.mark.parametrize("other", [inspect, regrowth])
-def test_what_was_asked_is_described_alike_in_every_record(other: Any) -> None:
-    one, same = (json.loads(each.schema_text()) for each in (run, other))
+@pytest.mark.parametrize("other", ["inspect", "regrowth"])
+def test_what_was_asked_is_described_alike_in_every_record(other: str) -> None:
+    one, same = schema_of("run"), schema_of(other)
     for part in ("request", "settings"):
         assert one["properties"][part] == same["properties"][part]
         assert part in same["required"]
@@ -140,9 +130,9 @@ def test_regrowth_json_keeps_to_its_schema(
     )  # fmt: skip
     with ResultFolder.prepare(tmp_path, replace=False, record=regrowth.RECORD_FILE) as folder:
         record = json.loads(regrowth.write_regrowth(folder, found))
-    schema = json.loads(regrowth.schema_text())
+    schema = schema_of("regrowth")
     Draft202012Validator.check_schema(schema)
     Draft202012Validator(schema).validate(record)
-    assert described(schema)
+    assert [name for name, field in parts_of(schema) if not field.get("description")] == []
     assert record["verdict"] == "cannot be told"  # three voids are too few
     assert record["files"] == ["regrowth.jpg", "regrowth.json"]

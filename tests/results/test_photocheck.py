@@ -8,7 +8,6 @@ import json
 import math
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -22,7 +21,8 @@ from bubblegrade.grading_run import Casting
 from bubblegrade.photo.reading import Photo
 from bubblegrade.results.casting_row import casting_row
 from bubblegrade.results.folder import ResultFolder
-from bubblegrade.results.photocheck import COLUMNS, NotRead, PhotoCheck, photocheck_json, schema_text, write_photocheck
+from bubblegrade.results.photocheck import COLUMNS, NotRead, PhotoCheck, photocheck_json, write_photocheck
+from tests.schemas import parts_of, schema_of
 
 
 @pytest.fixture(name="found", scope="module")
@@ -37,18 +37,8 @@ def _found() -> PhotoCheck:
     return PhotoCheck("0.1.0", said, tuple(checked), (NotRead("c.jpg", "c.jpg is empty (0 bytes): copy it again"),))
 
 
-def parts_of(schema: Any) -> list[tuple[str, Any]]:
-    """Return every field of a schema by its name."""
-    if isinstance(schema, list):
-        return [part for held in schema for part in parts_of(held)]
-    if not isinstance(schema, dict):
-        return []
-    own = list(schema.get("properties", {}).items())
-    return own + [part for held in schema.values() for part in parts_of(held)]
-
-
 def test_photocheck_json_keeps_to_its_schema(found: PhotoCheck) -> None:
-    schema = json.loads(schema_text())
+    schema = schema_of("photocheck")
     Draft202012Validator.check_schema(schema)
     record = json.loads(photocheck_json(found))
     assert [error.message for error in Draft202012Validator(schema).iter_errors(record)] == []
@@ -56,7 +46,7 @@ def test_photocheck_json_keeps_to_its_schema(found: PhotoCheck) -> None:
 
 
 def test_the_schema_describes_every_field() -> None:
-    fields = parts_of(json.loads(schema_text()))
+    fields = list(parts_of(schema_of("photocheck")))
     assert len(fields) > 30
     assert [name for name, field in fields if not field.get("description")] == []
 

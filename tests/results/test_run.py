@@ -14,9 +14,9 @@ from jsonschema import Draft202012Validator
 from bubblegrade.grading_run import Casting, Request
 from bubblegrade.results.entry import entry_of
 from bubblegrade.results.folder import ResultFolder
-from bubblegrade.results.run import NotGraded, Run, schema_text, write_run
+from bubblegrade.results.run import NotGraded, Run, write_run
 from bubblegrade.settings import Settings
-from tests.schemas import parts_of
+from tests.schemas import parts_of, schema_of
 
 MakeCasting = Callable[..., Casting]
 
@@ -44,7 +44,7 @@ def written(folder: Path, run: Run) -> dict[str, Any]:
 
 
 def test_run_json_keeps_to_its_schema(known_casting: MakeCasting, empty_casting: MakeCasting, tmp_path: Path) -> None:
-    schema = json.loads(schema_text())
+    schema = schema_of("run")
     Draft202012Validator.check_schema(schema)
     spanned = known_casting(span_px=((20.0, 100.0), (280.0, 100.0)), unfit=("cut",))
     record = written(tmp_path, run_of(known_casting(), empty_casting(), spanned, blank_sha256="a" * 64))
@@ -52,7 +52,7 @@ def test_run_json_keeps_to_its_schema(known_casting: MakeCasting, empty_casting:
 
 
 def test_the_schema_describes_every_field() -> None:
-    fields = list(parts_of(json.loads(schema_text())))
+    fields = list(parts_of(schema_of("run")))
     assert len(fields) > 100
     assert [name for name, field in fields if not field.get("description")] == []
 
@@ -66,7 +66,7 @@ def test_the_schema_names_the_unit_that_a_name_ends_in() -> None:
         "_cm3": ("cm3",),
         "_rad": ("radians",),
     }
-    for name, field in parts_of(json.loads(schema_text())):
+    for name, field in parts_of(schema_of("run")):
         for ending, words in units.items():
             if name.endswith(ending):
                 assert any(word in field["description"] for word in words), name
@@ -75,7 +75,7 @@ def test_the_schema_names_the_unit_that_a_name_ends_in() -> None:
 def test_a_field_that_the_schema_does_not_know_is_refused(known_casting: MakeCasting, tmp_path: Path) -> None:
     record = written(tmp_path, run_of(known_casting()))
     record["castings"][0]["when"] = "today"
-    assert not Draft202012Validator(json.loads(schema_text())).is_valid(record)
+    assert not Draft202012Validator(schema_of("run")).is_valid(record)
 
 
 def test_files_lists_everything_written(known_casting: MakeCasting, tmp_path: Path) -> None:

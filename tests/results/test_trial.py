@@ -18,11 +18,11 @@ from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial import Trial
 from bubblegrade.results.folder import ResultFolder
 from bubblegrade.results.run import asked_record
-from bubblegrade.results.trial import trial_record, trial_schema_text, write_trial
+from bubblegrade.results.trial import trial_record, write_trial
 from bubblegrade.settings import Settings
 from bubblegrade.units import PSI_KPA, GaugePressure
 from tests.command_line import rows
-from tests.schemas import parts_of
+from tests.schemas import parts_of, schema_of
 
 MakePoured = Callable[..., Poured]
 MakeTrial = Callable[..., Trial]
@@ -57,7 +57,7 @@ def trials(known_trial: MakeTrial, poured: MakePoured) -> Iterator[Trial]:
 
 
 def test_trial_json_keeps_to_its_schema(tmp_path: Path, known_trial: MakeTrial, poured: MakePoured) -> None:
-    schema = json.loads(trial_schema_text())
+    schema = schema_of("trial")
     Draft202012Validator.check_schema(schema)
     for trial in trials(known_trial, poured):
         record = written(tmp_path, trial)
@@ -66,7 +66,7 @@ def test_trial_json_keeps_to_its_schema(tmp_path: Path, known_trial: MakeTrial, 
 
 def test_the_schema_describes_every_field_and_names_its_unit() -> None:
     units = {"_px": "px", "_mm": "mm", "_psi": "psi", "_kpa": "kPa", "_cm3": "cm3", "_k": "kelvin", "_s": "in s"}
-    fields = list(parts_of(json.loads(trial_schema_text())))
+    fields = list(parts_of(schema_of("trial")))
     assert len(fields) > 90
     for name, field in fields:
         assert field.get("description"), name

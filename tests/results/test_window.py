@@ -11,8 +11,9 @@ from jsonschema import Draft202012Validator
 from bubblegrade.pressure.prediction import Dissolving
 from bubblegrade.pressure.resin import GelPoint
 from bubblegrade.pressure.window import Flow, Steps, WindowQuestion, resin_window
-from bubblegrade.results.window import COLUMNS, row_record, schema_text, window_json
+from bubblegrade.results.window import COLUMNS, row_record, window_json
 from bubblegrade.units import PSI_KPA, GaugePressure
+from tests.schemas import schema_of
 
 FULL = WindowQuestion(
     points=(GelPoint(298.15, 1200.0),),
@@ -29,7 +30,7 @@ BARE = WindowQuestion((GelPoint(298.15, 1200.0),), 295.15, Steps(180.0), (), 101
 
 @pytest.mark.parametrize("asked", [FULL, BARE], ids=["full", "bare"])
 def test_window_json_keeps_to_its_schema(asked: WindowQuestion) -> None:
-    schema = json.loads(schema_text())
+    schema = schema_of("window")
     Draft202012Validator.check_schema(schema)
     Draft202012Validator(schema).validate(json.loads(window_json(resin_window(asked), version="1")))
 

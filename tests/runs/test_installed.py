@@ -14,8 +14,8 @@ def test_python_and_every_library_that_is_needed_have_their_versions() -> None:
     found = libraries()
     assert found["Python"] == platform.python_version()
     assert found["numpy"] == np.__version__
-    assert {"click", "matplotlib", "opencv-python", "pillow", "rich", "scikit-image", "scipy"} <= set(found)
-    assert not {"pytest", "torch", "mitsuba", "rawpy"} & set(found)
+    assert {"click", "matplotlib", "opencv-python", "pillow", "rich", "scipy"} <= set(found)
+    assert not {"pytest", "scikit-image", "torch", "mitsuba", "rawpy"} & set(found)
 
 
 def test_an_extra_that_is_not_installed_says_what_for_and_how() -> None:
