@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.backlight import COLOURLESS, DIMMEST, backlight_around
-from bubblegrade.casting.parts import disc
+from bubblegrade.casting.parts import disc, filled
 from bubblegrade.quantiles import quantile
 
 Mask = NDArray[np.bool_]
@@ -25,6 +25,7 @@ CLEAR: Final = 0.9  # quantile of the casting's light: resin, however much of th
 PASSES: Final = 0.2  # of that light: what lets less through is opaque, or as good as that beside the resin
 WIDE_SHARE: Final = 0.02  # of the picture's longer side: radius of a disc that such a body holds
 LEAST: Final = 0.1  # of the casting: less says little, as an eye or a ballast
+GLEAM_PX: Final = 50  # coarse px, an area: a smaller hole in such a body is the gleam of a void before it
 SHARP_PX: Final = 4  # coarse px in which the light comes back,
 BACK: Final = 0.5  # to so much of the clear resin's,
 SHARP: Final = 0.5  # along so much of the body's border
@@ -61,7 +62,15 @@ def opaque_bodies(coarse: Image, casting: Mask) -> Mask:
         border = inner & body & ~cv2.erode(body.view(np.uint8), np.ones((3, 3), np.uint8)).view(bool)
         if border.any() and light[border].mean() > SHARP:
             found |= body
-    return found if found.sum() > LEAST * casting.sum() else none
+    return _without_gleams(found) if found.sum() > LEAST * casting.sum() else none
+
+
+def _without_gleams(bodies: Mask) -> Mask:
+    """Return bodies with their small holes filled."""
+    holes = (filled(bodies) & ~bodies).view(np.uint8)
+    _, labels, facts, _ = cv2.connectedComponentsWithStats(holes, connectivity=4)
+    small = 1 + np.flatnonzero(facts[1:, cv2.CC_STAT_AREA] < GLEAM_PX)
+    return np.asarray(bodies | np.isin(labels, small))
 
 
 def as_resin(coarse: Image, field: Mask) -> Image | None:

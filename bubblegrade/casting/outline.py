@@ -90,11 +90,14 @@ class Outline:
         return self.judged & ~self.opaque
 
     @property
+    def well_opaque(self) -> Mask:
+        """The wide opaque bodies, coarse, without the strip along their border in which voids of the resin lie."""
+        return _eroded(self.opaque)
+
+    @property
     def well_inside(self) -> Mask:
         """The clear part, coarse, without the strip along its border in which the edge casts its own shade."""
-        side = 2 * SHADED_PX + 1
-        kept = cv2.erode(self.clear.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0)
-        return np.asarray(kept.astype(bool))
+        return _eroded(self.clear)
 
     @property
     def judged_box(self) -> tuple[int, int, Box]:
@@ -139,6 +142,12 @@ class Outline:
         cols = np.clip((x_px + 0.5) / self.step_px, 0, mask.shape[1] - 1).astype(np.intp)
         rows = np.clip((y_px + 0.5) / self.step_px, 0, mask.shape[0] - 1).astype(np.intp)
         return np.asarray(mask[rows, cols])
+
+
+def _eroded(mask: Mask) -> Mask:
+    """Return a coarse mask without the strip along its border in which an edge casts its shade."""
+    side = 2 * SHADED_PX + 1
+    return np.asarray(cv2.erode(mask.astype(np.uint8), np.ones((side, side), np.uint8), borderValue=0).astype(bool))
 
 
 def coarse_picture(light: Image) -> tuple[Image, int]:

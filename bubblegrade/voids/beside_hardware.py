@@ -2,22 +2,34 @@
 
 Their diameters err by more than the judge states, which sees the dark around a ring and not what it is. Looked at are
 places around each void, outside its own ring, which is no part of a mark.
+
+Before a wide body, as a printed sheet, no light comes from behind: what shows a void there is mirrored within the
+casting, and shows one as several.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bubblegrade.voids.table import Voids
+from bubblegrade.voids.table import Voids, stacked
 
 AROUND: Final = (1.3, 1.4, 1.5)  # radii from a void's centre that are looked at
 WAYS: Final = 32  # directions in which they are
 DOUBT: Final = (
     0.25  # of a diameter, all places being on hardware: one standard uncertainty (tests/benchmarks/README.md)
 )
+
+BEFORE: Final = "before a wide opaque body: what is mirrored there shows one void as several"
+
+
+def unsure_before(body: NDArray[np.bool_], voids: Voids, others: Voids) -> tuple[Voids, Voids]:
+    """Return voids and other finds, those voids among the others that lie before a wide `body`, (N,), as unsure."""
+    unsure = replace(voids[body], kind=np.full(body.sum(), "unsure"), reason=np.full(body.sum(), BEFORE))
+    return voids[~body], stacked([others, unsure])
 
 
 def doubt_beside(solid: NDArray[np.bool_], voids: Voids) -> NDArray[np.float64]:

@@ -13,7 +13,7 @@ from bubblegrade import optics
 from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
 from bubblegrade.voids.before_hardware import before_hardware, coloured
-from bubblegrade.voids.beside_hardware import doubt_beside
+from bubblegrade.voids.beside_hardware import doubt_beside, unsure_before
 from bubblegrade.voids.border import Border
 from bubblegrade.voids.company import company_of, learned_company
 from bubblegrade.voids.cores import steepness_of, telling_cores
@@ -102,6 +102,7 @@ def find_voids(
     voids = voids.doubted(doubt_beside(solid, voids.moved(-left, -top))).doubted(index_err)
     voids = voids.doubted(fitted.lighting.doubt(voids.diameter_px))
     voids, others = _joined(voids, others.moved(left, top), in_front, settings)
+    voids, others = unsure_before(outline.holds(outline.well_opaque, voids.x_px, voids.y_px), voids, others)
     told = voids.contrast[np.isfinite(voids.contrast)]
     contrast = float(np.median(told)) if len(told) >= ENOUGH_VOIDS else fitted.mean_darkness
     countable = smallest_countable_px(contrast, fitted.noise, fitted.lighting.blur_px)
@@ -197,12 +198,8 @@ def _listed(fitted: Fitted, verdicts: Verdicts, settings: Settings, shape: tuple
     """Return the voids, and which candidates were accepted."""
     accepted = verdicts.likely >= settings.accept
     voids = _table(fitted, verdicts, accepted, shape)
-    return voids[_may_count(voids, settings)], accepted
-
-
-def _may_count(voids: Voids, settings: Settings) -> Mask:
-    """Return which voids may be large enough to count, lest half of those of just the smallest size be missing."""
-    return voids.diameter_px + REACH_95 * voids.diameter_err_px >= settings.smallest_px
+    # All that may be large enough to count are listed, lest half of those of just the smallest size be missing.
+    return voids[voids.diameter_px + REACH_95 * voids.diameter_err_px >= settings.smallest_px], accepted
 
 
 def _steepness(fitted: Fitted, accepted: Mask, settings: Settings) -> float:

@@ -112,3 +112,13 @@ def test_voids_beside_wood_are_found_and_noise_before_it_is_none() -> None:
     assert len(casting.set_aside) < 5
     assert casting.fitness.value("crushed") == 0.0
     assert sum(part.area_px for part in casting.not_judged) == pytest.approx(wood.sum(), rel=0.05)
+
+
+def test_the_gleam_of_a_void_before_a_body_belongs_to_the_body_and_a_window_of_resin_in_it_does_not() -> None:
+    share, _ = half_wood(0.92, 0.6)
+    share[400:412, 500:512] = 0.5
+    share[500:580, 600:680] = 0.92
+    outline = outlined(picture(share))
+    at = np.array([505.5, 640.0]), np.array([405.5, 540.0])
+    assert outline.holds(outline.opaque, *at).tolist() == [True, False]
+    assert outline.holds(outline.well_opaque, *at).tolist() == [True, False]

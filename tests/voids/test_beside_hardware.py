@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from bubblegrade.voids.beside_hardware import DOUBT, doubt_beside
+from bubblegrade.voids.beside_hardware import BEFORE, DOUBT, doubt_beside, unsure_before
 from bubblegrade.voids.table import Voids
 
 SOLID = np.zeros((200, 300), bool)
@@ -46,3 +46,9 @@ def test_outside_the_picture_there_is_no_hardware() -> None:
     edge[:, :3] = True
     at_the_edge = Voids.of(x_px=[1.0], y_px=[25.0], diameter_px=[20.0])
     assert 0.0 < doubt_beside(edge, at_the_edge)[0] < DOUBT / 2
+
+
+def test_what_lies_before_a_wide_body_is_unsure_with_its_reason() -> None:
+    kept, others = unsure_before(np.array([False, True]), voids(50.0, 160.0), voids(20.0)[:0])
+    assert kept.x_px.tolist() == [50.0]
+    assert (others.x_px.tolist(), others.kind.tolist(), others.reason.tolist()) == ([160.0], ["unsure"], [BEFORE])
