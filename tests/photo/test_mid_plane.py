@@ -75,10 +75,10 @@ def test_one_void_is_off_by_the_height_at_which_it_happens_to_lie(
 
 
 def test_where_less_is_known_one_void_is_off_by_the_root_mean_square_of_what_may_be(found: FoundCard) -> None:
-    # thickness over the camera's height: up to 0.6 of 25 mm, or 12 mm, over the nearest 100 mm
+    # thickness over the camera's height: up to 0.7 of 25 mm, or 12 mm, over the nearest 100 mm
     draws = np.random.default_rng(6)
     off = draws.uniform(0.0, 1.0, 200_000) * draws.uniform(-0.5, 0.5, 200_000) / 1.5
-    for thickness, most in ((None, 0.15), (12.0, 0.12)):
+    for thickness, most in ((None, 0.175), (12.0, 0.12)):
         scale = mid_plane_scale(found, thickness)
         err = scale.height_err_share * scale.mm_per_px / found.mm_per_px
         assert err == pytest.approx(most * np.std(off), rel=0.01)
@@ -93,7 +93,7 @@ def test_an_unknown_height_is_said_to_be_unknown_and_costs_certainty(found: Foun
 
 def test_an_unknown_thickness_is_taken_as_up_to_a_fifteenth_of_the_height(found: FoundCard) -> None:
     # at most 1/15 x 2/3 nearer: half of that to either side of the middle, to the ends of a 95 % interval
-    scale = mid_plane_scale(replace(found, nearest_mm=250.0), None)
+    scale = mid_plane_scale(replace(found, nearest_mm=300.0), None)
     assert scale.mm_per_px == pytest.approx(found.mm_per_px * (1 - 1 / 45), rel=1e-12)
     assert scale.source == "card, the casting's thickness unknown"
     assert scale.mm_per_px_err / scale.mm_per_px == pytest.approx(
@@ -110,7 +110,7 @@ def test_what_is_not_told_is_held_by_the_doubt_from_near_to_far(
     # by hand: resin of index 1.5 looks two thirds as high
     beside = replace(found, top_mm=top)
     true = beside.mm_per_px * (1.0 - (2.0 * thickness / 3.0 - top) / height)
-    nothing = (None, None) if thickness <= 0.15 * height else (thickness, None)  # nine in ten lie below
+    nothing = (None, None) if thickness <= 0.175 * height else (thickness, None)  # 95 in 100 lie below
     for said in ((thickness, None), (None, height), nothing):
         scale = mid_plane_scale(beside, *said)
         assert abs(scale.mm_per_px - true) < 1.96 * scale.mm_per_px_err, said
