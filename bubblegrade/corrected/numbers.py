@@ -123,7 +123,8 @@ def _scaled(casting: Casting, steps: Sequence[Step], basis: Basis) -> tuple[Scal
     span = spans[-1]
     scale = scale_from_span(span)
     if casting.scale is not None:  # the photograph was squared all the same
-        scale = replace(scale, enlarged=casting.scale.enlarged, enlarged_err=casting.scale.enlarged_err)
+        was = casting.scale
+        scale = replace(scale, enlarged=was.enlarged, enlarged_err=was.enlarged_err, enlarged_along=was.enlarged_along)
     points = (span.x_px, span.y_px), (span.other_x_px, span.other_y_px)
     if casting.magnified.by_form:
         return scale, points, casting.magnified

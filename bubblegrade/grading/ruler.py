@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from bubblegrade.casting.curved import FLAT, Magnified, has_length, is_upright, lying, magnified
+from bubblegrade.casting.curved import FLAT, DrawnOut, Magnified, has_length, is_upright, lying, magnified
 from bubblegrade.casting.edge import across_and_along
 from bubblegrade.casting.outline import Outline
 from bubblegrade.casting.roundness import Across, across, span_is_cut
@@ -140,5 +141,15 @@ def curve_of(
         judged_share=outline.judged_area_px / outline.area_px,
         thickness_px=thickness_px,
         index=index,
-        drawn=drawn_out(dark, voids, along=lying(outline.edge_px)) if has_length(outline.edge_px) else None,
+        drawn=_drawn_by_body(outline, dark, voids, scale) if has_length(outline.edge_px) else None,
     )
+
+
+def _drawn_by_body(outline: Outline, dark: Light, voids: Voids, scale: Scale | None) -> DrawnOut | None:
+    """Return how far voids look drawn out across a body, less what squaring has drawn them out aslant."""
+    along = lying(outline.edge_px)
+    drawn = drawn_out(dark, voids, along=along)
+    if drawn is None or scale is None:
+        return drawn
+    by_squaring = -math.log(scale.enlarged) * math.cos(2.0 * (scale.enlarged_along - along))
+    return replace(drawn, share=drawn.share - by_squaring)

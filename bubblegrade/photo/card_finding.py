@@ -22,6 +22,7 @@ from bubblegrade.photo.card_plane import Plane, agreeing, fit_plane
 from bubblegrade.photo.fine_marks import placed_marks
 from bubblegrade.photo.lens import Lens, lens_for, lens_from_focal
 from bubblegrade.photo.light import Codes
+from bubblegrade.photo.perspective import LIMIT, focal_shares
 
 Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
@@ -36,6 +37,7 @@ LEAST_WIDTH_SHARE: Final = 0.1  # of their length that the marks must be wide, o
 PRINTED_MM: Final = (90.0, 110.0)  # a check length that a printer can have made of 100 mm
 READING_ERR_MM: Final = 0.15  # of a length read from a steel rule to a quarter of a mm at both ends
 UNMEASURED_ERR_MM: Final = 0.5  # of 100 mm where nobody measured; a printer set to actual size (judgement)
+MOST_OPEN: Final = 1.5  # ratio of the heights that the perspective leaves open at which it still tells the height
 UNEVEN_ERR_SHARE: Final = 0.0005  # a print's two directions differ by about a thousandth (judgement)
 TILT_ERR_DEGREES: Final = 0.3  # of a card that does not lie quite flat
 ROUNDS: Final = 2  # of placing the marks where the last ones say
@@ -80,8 +82,10 @@ class FoundCard:
     tilt_err_degrees: float
     view_cosine: float  # of the angle from the upright at which that spot is seen
     view_cosine_err: float
-    camera_height_mm: float  # of the lens over the card; NaN where the focal length is unknown
+    view_along: float  # direction on the card along which it is seen, radians from the x axis to the y axis
+    camera_height_mm: float  # of the lens over the card; NaN where neither focal length nor perspective tells it
     camera_height_err_mm: float
+    nearest_mm: float = 0.0  # the least height that the card's perspective leaves open
     top_mm: float = 0.0  # a print has no height
     top_err_mm: float = 0.0
 
@@ -134,8 +138,9 @@ def find_card(
     spot = np.zeros(2) if layout.hole else plane.place_mm(np.array(lens.centre_px))
     scale, fit_err = plane.mm_per_px(spot)
     err_mm = UNMEASURED_ERR_MM if printed_mm is None else READING_ERR_MM
-    tilt, height = _tilt_and_height(plane, spot)
-    cosine, away = plane.view(spot)
+    tilt, height = plane.tilt_and_height(spot)
+    height_mm, height_err_mm, nearest_mm = _heights(plane, lens, height)
+    cosine, away, along = plane.view(spot)
     focal_share = lens.focal_err_px / lens.focal_px
     return FoundCard(
         layout=layout,
@@ -154,9 +159,24 @@ def find_card(
         tilt_err_degrees=tilt * focal_share + TILT_ERR_DEGREES,
         view_cosine=cosine,
         view_cosine_err=math.hypot(2.0 * UNEVEN_ERR_SHARE, away**2 * (focal_share if lens.is_known else 0.5)),
-        camera_height_mm=height if lens.is_known else math.nan,
-        camera_height_err_mm=height * focal_share if lens.is_known else math.nan,
+        view_along=along,
+        camera_height_mm=height_mm,
+        camera_height_err_mm=height_err_mm,
+        nearest_mm=nearest_mm,
     )
+
+
+def _heights(plane: Plane, lens: Lens, height_mm: float) -> tuple[float, float, float]:
+    """Return the lens's height over the card, NaN if it is open, its uncertainty, and the least that it may be.
+
+    `height_mm` is that at the focal length with which the plane was fitted.
+    """
+    if lens.is_known:
+        return height_mm, height_mm * lens.focal_err_px / lens.focal_px, 0.0
+    least, most = (height_mm * share for share in focal_shares(plane, UNEVEN_ERR_SHARE))
+    if most > MOST_OPEN * least:
+        return math.nan, math.nan, least
+    return (least + most) / 2, (most - least) / (2.0 * LIMIT), least
 
 
 def _print_factor(printed_mm: float | None) -> float:
@@ -275,13 +295,3 @@ def _is_spread(places: Floats) -> bool:
         return False
     short, long = np.sqrt(np.linalg.eigvalsh(np.cov(places.T)))
     return bool(short > LEAST_WIDTH_SHARE * long)
-
-
-def _tilt_and_height(plane: Plane, spot_mm: Floats) -> tuple[float, float]:
-    """Return the camera's tilt in degrees and its height over the card in mm, at the focal length that is assumed."""
-    matrix = plane.homography
-    upright = np.cross(matrix[:, 0], matrix[:, 1])
-    size = float(np.linalg.norm(upright))
-    to_spot = matrix @ np.append(spot_mm, 1.0)
-    tilt = math.degrees(math.acos(min(1.0, abs(float(upright[2])) / size)))
-    return tilt, abs(float(upright @ to_spot)) / size**1.5

@@ -66,8 +66,10 @@ class Plane:
         (along_x, along_y) = _axes_at(self.numbers, place_mm, self)
         return float(np.arctan2(along_x[1] - along_y[0], along_x[0] + along_y[1]))
 
-    def view(self, place_mm: Floats) -> tuple[float, float]:
-        """Return the cosine of the angle at which a place is seen, and how far off the camera's axis, in radians.
+    def view(self, place_mm: Floats) -> tuple[float, float, float]:
+        """Return how a place is seen: the cosine of the angle, how far off the camera's axis, and from where, radians.
+
+        The last is the direction on the card along which it is seen, from the x axis to the y axis; -x is as good as x.
 
         Seen aslant, what lies along the look is that much shorter than what lies across. The tilt, which is told by
         what is nearer looking larger, hangs on the focal length; this does not, but for a place off the picture's
@@ -77,8 +79,18 @@ class Plane:
         ray = matrix @ np.append(place_mm, 1.0)
         far = float(np.linalg.norm(ray))
         turning = matrix[:, :2] - np.outer(ray, ray @ matrix[:, :2]) / far**2
-        long, short = np.linalg.svd(turning, compute_uv=False)
-        return float(short / long), float(np.arccos(min(1.0, abs(float(ray[2])) / far)))
+        _, (long, short), ways = np.linalg.svd(turning, full_matrices=False)
+        off_axis = float(np.arccos(min(1.0, abs(float(ray[2])) / far)))
+        return float(short / long), off_axis, float(np.arctan2(ways[1, 1], ways[1, 0]))
+
+    def tilt_and_height(self, place_mm: Floats) -> tuple[float, float]:
+        """Return the camera's tilt in degrees and its height over the card in mm, at the assumed focal length."""
+        matrix = self.homography
+        upright = np.cross(matrix[:, 0], matrix[:, 1])
+        size = float(np.linalg.norm(upright))
+        to_place = matrix @ np.append(place_mm, 1.0)
+        tilt = float(np.degrees(np.arccos(min(1.0, abs(float(upright[2])) / size))))
+        return tilt, abs(float(upright @ to_place)) / size**1.5
 
     def _undistorted_place(self, point_px: Floats) -> Floats:
         x, y = (point_px - self.centre_px) / self.focal_px

@@ -18,7 +18,8 @@ FILM_DIAGONAL_MM: Final = math.hypot(36.0, 24.0)  # what focal lengths in 35 mm 
 # A telephone's main camera; most lie between 23 and 35 mm (common practice).
 USUAL_35MM: Final = 27.0
 USUAL_ERR_SHARE: Final = 0.3
-WIDEST_35MM: Final = 20.0  # the shortest focal length that a casting is photographed with; shorter ones are wide angles
+WIDEST_35MM: Final = 13.0  # the widest lens that telephones have (common practice)
+AXIS_ERR: Final = 0.01 / math.sqrt(3.0)  # of the longer side: the axis lies anywhere within a hundredth of the middle
 # Written to full mm, for a lens set to infinity: near focus and picture stabilisation change it.
 NOTED_ERR_SHARE: Final = 0.04
 # Cameras correct their pictures more or less: what is left lies within these (judgement).

@@ -13,13 +13,12 @@ from numpy.typing import NDArray
 
 from bubblegrade.errors import InputError
 from bubblegrade.photo.card_finding import FoundCard
-from bubblegrade.photo.lens import Calibration, Lens
+from bubblegrade.photo.lens import AXIS_ERR, Calibration, Lens
 
 LEAST_PHOTOGRAPHS: Final = 2
 LEAST_TILT_DEGREES: Final = 8.0  # of one of the photographs
 MOST_FOCAL_ERR_SHARE: Final = 0.03
 MOST_RMS_PX: Final = 1.0
-AXIS_ERR: Final = 0.01 / math.sqrt(3.0)  # of the longer side: the axis lies anywhere within a hundredth of the middle
 FOCUS_ERR: Final = 0.003  # of k1 and k2: they change with focus (judgement)
 FLAGS: Final = (
     cv2.CALIB_USE_INTRINSIC_GUESS

@@ -6,6 +6,10 @@ moving it sideways. The top face is seen where it is, so the middle looks t - t/
 for n = 1.5, not half. A camera `H` over the plane sees things of that height h enlarged by H / (H - h), which leaves mm
 per px times (H - h) / H. A disc has a height of its own, its top edge, and only what the middle lies higher counts.
 
+Where the camera's height is not told, it is open from far away to the nearest that the photograph allows: no nearer
+than the widest lens sees as much of the light, than a tilted card's perspective tells, or than lenses focus. The scale
+is that midway, and its 95 % interval reaches both.
+
 The widest span of a flat casting with straight walls is that of its upper face, nearer to the camera by t/(2n) than the
 middle looks: from there mm per px grows by t/(2n) over (H - t).
 """
@@ -18,19 +22,25 @@ from typing import Final, Protocol
 from bubblegrade.errors import InputError
 from bubblegrade.optics import USUAL_INDEX
 from bubblegrade.photo.lens import WIDEST_35MM, lens_from_focal
+from bubblegrade.photo.perspective import LIMIT
 from bubblegrade.photo.scale import Scale
 
 INDEX_ERR: Final = 0.03  # clear resins lie between 1.49 and 1.57 (common practice)
 THICKNESS_ERR_MM: Final = 0.2  # of a stated thickness, and of a casting that rocks on its foot
 HEIGHT_ERR_MM: Final = 10.0  # of a stated camera height: nobody sees where in a lens to measure to
 HEIGHT_ERR_SHARE: Final = 0.01
-NEAREST_SHARE: Final = 1 / 15  # of the camera's height that a casting is thick at most, as is advised (common practice)
+ADVISED_SHARE: Final = 1 / 15  # of the camera's height that a casting is thick at most (common practice)
+THICKEST_MM: Final = 25.0  # of castings that are photographed from nearer than that (judgement)
+NEAREST_MM: Final = 100.0  # of a camera of untold height: few lenses show a casting sharp from nearer (judgement)
+NEAREST_THICK: Final = 4.0  # and of one of a thick casting, in thicknesses: the thickest from the nearest
+BOTH_OPEN: Final = 0.7  # of the most that both leave open: of an even spread of both 95 in 100 are less
 LOWEST_MM, HIGHEST_MM = 20.0, 10_000.0  # of a camera: no lens shows a whole casting from nearer (judgement)
 NO_THICKNESS: Final = "the casting's thickness unknown"
 NO_HEIGHT: Final = "the camera's height unknown"
 AS_DRAWN: Final = "taken as printed at actual size"
 NEAR: Final = (
-    "mm hold with the camera at least 15 times the casting's thickness away, and come out some 6 % large at 8 times"
+    "mm come out small of a thin casting seen from far away, large of a thick one seen from near, within the "
+    "stated doubt"
 )
 GRANTED: Final = {
     AS_DRAWN: f"the card is {AS_DRAWN}, and one fitted to the page is 3 to 6 % smaller, which makes mm as much too "
@@ -38,6 +48,7 @@ GRANTED: Final = {
     NO_THICKNESS: f"{NO_THICKNESS}: {NEAR}: give --thickness",
     NO_HEIGHT: f"{NO_HEIGHT}: {NEAR}: give --camera-height",
 }
+ENDS: Final = 2.0 * LIMIT  # standard uncertainties from end to end of a 95 % interval
 LEVEL_ERR: Final = math.radians(2.0)  # of a camera that is held level, as its height has a meaning then (judgement)
 FACE_ERR_SHARE: Final = 0.15  # of the thickness: a rounded edge or a draft has the widest span lower (judgement)
 
@@ -70,6 +81,10 @@ class Level(Protocol):
         """The standard uncertainty of that."""
 
     @property
+    def nearest_mm(self) -> float:
+        """The least height of the lens over the plane that its perspective leaves open; 0 where it tells none."""
+
+    @property
     def camera_height_mm(self) -> float:
         """Height of the lens over the plane; NaN where it is unknown."""
 
@@ -97,9 +112,9 @@ def mid_plane_scale(
 ) -> Scale:
     """Return the scale at the casting's mid plane.
 
-    What is not known is taken as evenly spread between its limits, and the uncertainty has it: the thickness over the
-    camera's height from nothing to a fifteenth, or to what a wide lens leaves of it. So knowing one of them never tells
-    less than knowing neither.
+    What is not known lies anywhere between its limits, and the 95 % interval reaches them: the camera's height far away
+    and the nearest that the photograph leaves open, the thickness nothing and a fifteenth of the height, or what
+    castings have where that is more.
 
     Parameters
     ----------
@@ -199,7 +214,7 @@ def _one_height_err(found: Level, thickness_mm: float | None, stated_mm: float |
     height, _ = _camera_height(found, thickness_mm, stated_mm)
     evenly = math.sqrt(3.0)  # root mean square of what is evenly spread from nothing to its most
     if thickness_mm is None:
-        return _spread_of_heights(index) * NEAREST_SHARE / evenly
+        return _spread_of_heights(index) * _thickest_share(found, height) / evenly
     if math.isnan(height):
         return _spread_of_heights(index) * thickness_mm / _nearest_for(found, thickness_mm) / evenly
     return _spread_of_heights(index) * thickness_mm / height
@@ -209,15 +224,15 @@ def _lift(found: Level, thickness_mm: float | None, stated_mm: float | None, ind
     """Return the middle's apparent height over the camera's, its uncertainty, and both in words."""
     height, height_err = _camera_height(found, thickness_mm, stated_mm)
     if thickness_mm is None:
-        most = apparent_height_mm(NEAREST_SHARE, index=index)
-        top = 0.0 if math.isnan(height) else found.top_mm / height
-        return most / 2 - top, most / math.sqrt(12.0), NO_THICKNESS
+        most = apparent_height_mm(_thickest_share(found, height), index=index)
+        top = found.top_mm / (2.0 * _nearest_for(found) if math.isnan(height) else height)
+        return most / 2 - top, most / ENDS, NO_THICKNESS
     raised = apparent_height_mm(thickness_mm, index=index) - found.top_mm
     middle = f"{raised:.1f} mm over it to the casting's middle"
     if math.isnan(height):
         nearest = _nearest_for(found, thickness_mm)
         most = raised / nearest
-        return most / 2, abs(most) / math.sqrt(12.0), f"{middle}, {NO_HEIGHT}, {nearest:.0f} mm or more"
+        return most / 2, abs(most) / ENDS, f"{middle}, {NO_HEIGHT}, {nearest:.0f} mm or more"
     share = apparent_height_mm(1.0, index=index)
     raised_err = math.hypot(THICKNESS_ERR_MM * share, thickness_mm * INDEX_ERR / (2.0 * index**2), found.top_err_mm)
     err = math.hypot(raised_err / height, raised * height_err / height**2)
@@ -247,7 +262,13 @@ def stated_height_err_mm(height_mm: float) -> float:
     return math.hypot(HEIGHT_ERR_MM, HEIGHT_ERR_SHARE * height_mm)
 
 
-def _nearest_for(found: Level, thickness_mm: float) -> float:
-    """Return the least height of a camera of which nothing is known: none is nearer than a wide lens sees the plane."""
+def _thickest_share(found: Level, height_mm: float) -> float:
+    """Return how thick an unknown casting may be, over the camera's height, which is NaN where it is open too."""
+    share = BOTH_OPEN * THICKEST_MM / _nearest_for(found) if math.isnan(height_mm) else THICKEST_MM / height_mm
+    return max(share, ADVISED_SHARE)
+
+
+def _nearest_for(found: Level, thickness_mm: float = 0.0) -> float:
+    """Return the least height of a camera of which nothing is told."""
     wide_mm = lens_from_focal(WIDEST_35MM, found.shape_px).focal_px * found.mm_per_px
-    return max(wide_mm, thickness_mm / NEAREST_SHARE)
+    return max(wide_mm, found.nearest_mm, NEAREST_MM, NEAREST_THICK * thickness_mm)

@@ -17,7 +17,7 @@ from bubblegrade.photo.lens import Lens, lens_from_focal
 from bubblegrade.photo.mid_plane import AS_DRAWN, mid_plane_scale
 from bubblegrade.photo.reading import Photo
 from bubblegrade.photo.scale import Scale
-from bubblegrade.photo.squaring import card_corners_px, squared, squared_window
+from bubblegrade.photo.squaring import card_corners_px, squared, squared_window, window_turn
 
 Floats = NDArray[np.float64]
 
@@ -61,16 +61,20 @@ def square_view(photo: Photo, said: OnCard, *, thickness_mm: float | None, index
     try:
         if found.layout.hole:
             codes, _ = squared_window(photo.codes, found)
+            turn = window_turn(found)
         else:
             codes, _ = squared(photo.codes, found)
             codes = covered(codes, _within(card_corners_px(found), codes.shape[:2]))
+            turn = found.plane.turn_at(found.spot_mm)
     except PhotoError as fault:
         raise PhotoError(f"{photo.name}: {fault}") from fault
     source = f"card {AS_DRAWN}" if said.printed_mm is None else "card"
     scale = mid_plane_scale(found, thickness_mm, said.camera_height_mm, index=index, source=source)
     enlarged, enlarged_err = enlarged_aslant(found.view_cosine, found.view_cosine_err, index=index)
     told = (*photo.warnings, *_unlike(said.lens, photo.noted.focal_35mm))
-    return replace(photo, codes=codes, warnings=told), replace(scale, enlarged=enlarged, enlarged_err=enlarged_err)
+    return replace(photo, codes=codes, warnings=told), replace(
+        scale, enlarged=enlarged, enlarged_err=enlarged_err, enlarged_along=found.view_along + turn
+    )
 
 
 def _unlike(lens: Lens | None, noted_35mm: float) -> tuple[str, ...]:

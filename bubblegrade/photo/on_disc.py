@@ -38,6 +38,7 @@ class _Level:
     print_err_share: float
     camera_height_mm: float
     camera_height_err_mm: float
+    nearest_mm: float = 0.0  # a disc's perspective tells no height
     top_mm: float = THICK_MM
     top_err_mm: float = THICK_ERR_MM
 

@@ -32,6 +32,7 @@ class Scale:
     source: str  # in words: where it came from
     enlarged: float = 1.0  # by how much voids look larger for being seen from aside
     enlarged_err: float = 0.0  # one standard uncertainty of that
+    enlarged_along: float = 0.0  # direction of it, radians from the picture's x axis to its y axis
     height_err_share: float = 0.0  # of one void's size, which hangs on how high in the casting it lies
 
 

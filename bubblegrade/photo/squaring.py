@@ -72,9 +72,13 @@ def squared_window(codes: Codes, found: FoundCard) -> tuple[Codes, float]:
     if np.any(seen < 0.0) or np.any(seen > np.array(found.shape_px[::-1]) - 1.0):
         raise PhotoError("the card's window is cut off by the picture's edge: show it whole")
     side = math.floor(2 * half_mm / found.mm_per_px)
-    quarter = math.pi / 2 * round(found.plane.turn_at(found.spot_mm) / (math.pi / 2))
     middle = np.full(2, (side - 1) / 2)
-    return _resampled(codes, found, (side, side), middle, quarter), found.mm_per_px
+    return _resampled(codes, found, (side, side), middle, window_turn(found)), found.mm_per_px
+
+
+def window_turn(found: FoundCard) -> float:
+    """Return the angle in radians by which the card's x axis is turned in the squared view of its window."""
+    return math.pi / 2 * round(found.plane.turn_at(found.spot_mm) / (math.pi / 2))
 
 
 def _resampled(codes: Codes, found: FoundCard, shape: tuple[int, int], spot_px: Floats, turn: float) -> Codes:

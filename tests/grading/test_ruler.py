@@ -9,14 +9,16 @@ import cv2
 import numpy as np
 import pytest
 
+from bubblegrade import optics
 from bubblegrade.casting.outline import Outline, find_outline
 from bubblegrade.drawn.pictures import Scene, draw
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
 from bubblegrade.grading.remarks import THICKER, UNUSUAL, on_length, on_thickness
 from bubblegrade.grading.ruler import curve_of, scale_of
+from bubblegrade.photo.aslant import enlarged_aslant
 from bubblegrade.photo.light import grey_light
-from bubblegrade.photo.scale import Span, stated_scale
+from bubblegrade.photo.scale import Scale, Span, stated_scale
 from bubblegrade.voids.table import Voids
 
 INDEX = 1.5
@@ -151,3 +153,43 @@ def test_a_thickness_that_no_casting_of_this_outline_has_is_refused(outline: Out
     )
     with pytest.raises(PhotoError, match=r"cup.jpg: 140 mm thick, and seen from above 60 mm across its shorter side"):
         curve_of(seen_in(outline), Request(mm_per_px=0.1, thickness_mm=140.0), scale, index=INDEX, name="cup.jpg")
+
+
+def drawn(way: float, ratio: float) -> np.ndarray:
+    """Return the stretch by `ratio` along a direction, (2, 2)."""
+    unit = np.array([math.cos(way), math.sin(way)])
+    return np.eye(2) + (ratio - 1.0) * np.outer(unit, unit)
+
+
+@pytest.fixture(scope="module")
+def bar() -> Outline:
+    """Return the outline of a bar of 660 by 110 px, lying."""
+    light = np.full((300, 900), 0.6, np.float32)
+    light[95:205, 120:780] = 0.2
+    light[98:202, 123:777] = 0.55
+    found = find_outline(cv2.GaussianBlur(light, (0, 0), 1.0))
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("bent", [1.0, 1.25])
+@pytest.mark.parametrize("look", [0.0, 30.0, 60.0, 90.0])
+@pytest.mark.parametrize("aslant", [25.0, 40.0])
+def test_what_squaring_has_drawn_out_is_not_taken_for_a_curve(
+    bar: Outline, aslant: float, look: float, bent: float
+) -> None:
+    """Voids that a curved body draws out across by `bent`, seen from aside along `look` degrees from its length."""
+    enlarged, _ = enlarged_aslant(math.cos(math.radians(aslant)), 0.0, index=INDEX)
+    back = np.linalg.inv(drawn(math.radians(look), enlarged**2) @ drawn(math.pi / 2, bent))
+    dark, x = np.zeros(bar.shape_px, np.float32), np.arange(180.0, 730.0, 90.0)
+    around = np.stack(np.meshgrid(np.arange(-45, 45), np.arange(-45, 45)), axis=-1)
+    for middle in x.astype(int):
+        radii = np.linalg.norm(around @ back.T, axis=-1) / 15.0
+        dark[105:195, middle - 45 : middle + 45] = optics.darkness(radii, 0.62)
+    dark = np.asarray(cv2.GaussianBlur(dark, (0, 0), 0.8), np.float32)
+    rows = np.full(len(x), 150.0)
+    size, edge_width = (np.full(len(x), value) for value in (30.0 * enlarged * math.sqrt(bent), 2.0))
+    voids = Voids.of(x_px=x, y_px=rows, diameter_px=size, edge_width_px=edge_width)
+    scale = Scale(0.05, 0.0, "card", enlarged=enlarged, enlarged_along=math.radians(look))
+    found = curve_of((bar, dark, voids), Request(), scale, index=INDEX, name="bar.jpg")
+    assert found.factor == pytest.approx(math.sqrt(bent), rel=0.01)

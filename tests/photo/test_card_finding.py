@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import cv2
@@ -96,10 +97,25 @@ def test_with_the_focal_length_noted_tilt_and_height_are_known(frame_shot: Draw)
     assert found.camera_height_err_mm == pytest.approx(0.04 * found.camera_height_mm, rel=1e-6)
 
 
-def test_without_it_the_height_is_unknown_and_the_tilt_uncertain(frame_shot: Draw) -> None:
+def test_without_it_a_tilted_cards_perspective_tells_the_height_and_the_tilt_is_uncertain(frame_shot: Draw) -> None:
     found = find_card(frame_shot(PLAIN), printed_mm=100.0)
-    assert math.isnan(found.camera_height_mm)
+    height = 900.0 * 0.17 * math.cos(math.radians(12.0))
+    assert found.nearest_mm < height
+    assert abs(found.camera_height_mm - height) < 1.96 * found.camera_height_err_mm
+    assert found.camera_height_err_mm < 0.08 * height
     assert abs(found.tilt_degrees - 12.0) < 2 * found.tilt_err_degrees
+
+
+def test_without_it_a_card_from_straight_above_leaves_the_height_open(frame_shot: Draw) -> None:
+    found = find_card(frame_shot(replace(PLAIN, tilt_degrees=0.0)), printed_mm=100.0)
+    assert math.isnan(found.camera_height_mm)
+    assert found.nearest_mm < 900.0 * 0.17 / 2
+
+
+def test_the_direction_from_which_it_is_seen_is_known_on_the_card(frame_shot: Draw) -> None:
+    # the camera leans about 40 degrees, so it looks along 130, and the card is turned by 9
+    found = find_card(frame_shot(PLAIN), printed_mm=100.0)
+    assert math.remainder(found.view_along - math.radians(121.0), math.pi) == pytest.approx(0.0, abs=0.03)
 
 
 @pytest.mark.parametrize("turn", [1, 2, 3])

@@ -100,6 +100,21 @@ def test_a_cup_photographed_from_aside_has_true_diameters_in_mm(cup_on_card: NDA
     assert (place / "cup-marked.jpg").exists()
 
 
+@pytest.mark.parametrize(("turn", "quarters"), [(0.0, 0), (30.0, 0), (80.0, 1), (-70.0, -1)])
+def test_the_direction_of_the_look_is_that_in_the_squared_view(
+    turn: float, quarters: int, sheet_of: Callable[..., Sheet]
+) -> None:
+    shot = Shot(
+        shape_px=(1000, 1100), focal_px=1100.0, mm_per_px=0.12, tilt_degrees=24.0, tilt_towards_degrees=40.0,
+        turn_degrees=turn,
+    )  # fmt: skip
+    taken = Photo("cup.jpg", photograph(sheet_of(make_card("a4", window_mm=60.0, film=False)), shot), "0" * 64)
+    _, scale = square_view(taken, OnCard(printed_mm=100.0), thickness_mm=None, index=1.5)
+    # it looks along 40 + 90 degrees, on the card less its turn, and the view is turned by full quarters
+    along = math.radians(130.0 - turn + 90.0 * quarters)
+    assert math.remainder(scale.enlarged_along - along, math.pi) == pytest.approx(0.0, abs=0.03)
+
+
 @pytest.mark.parametrize(("noted_35mm", "told"), [(33.0, 0), (40.0, 0), (24.0, 1), (52.0, 1), (math.nan, 0)])
 def test_a_lens_of_another_camera_or_zoom_is_told(cup_on_card: NDArray[np.uint8], noted_35mm: float, told: int) -> None:
     taken = Photo("cup.jpg", cup_on_card, "0" * 64, noted=Noted(focal_35mm=noted_35mm))
