@@ -1,7 +1,8 @@
 """Opaque bodies in a casting: wood beside which resin was poured, a printed sheet, a skeleton of metal.
 
-What lets less than a fifth of the clear resin's light through and ends at a sharp border is no deeply tinted resin,
-whose light falls off with its depth. It is hardware, and says nothing of the resin's light and its noise.
+What lets less than a fifth of the clear resin's light through, most of it less than 0.15, and ends at a sharp border is
+no deeply tinted resin, whose light falls off with its depth, nor most second pours. It is hardware, and says nothing of
+the resin's light and its noise. Where what is clear beside it is an opening, it is what the casting is made of.
 
 Its border is stronger than that of pale resin, so that the outline is looked for as if it were resin too.
 """
@@ -16,13 +17,14 @@ from numpy.typing import NDArray
 
 from bubblegrade.casting.backlight import COLOURLESS, DIMMEST, backlight_around
 from bubblegrade.casting.parts import disc, filled
-from bubblegrade.quantiles import quantile
+from bubblegrade.quantiles import median, quantile
 
 Mask = NDArray[np.bool_]
 Image = NDArray[np.float32]
 
 CLEAR: Final = 0.9  # quantile of the casting's light: resin, however much of the casting is wood
 PASSES: Final = 0.2  # of that light: what lets less through is opaque, or as good as that beside the resin
+MOSTLY: Final = 0.15  # and half of it less than this: of sheets in a lit room 0.12 (measured), of deep tints more
 WIDE_SHARE: Final = 0.02  # of the picture's longer side: radius of a disc that such a body holds
 LEAST: Final = 0.1  # of the casting: less says little, as an eye or a ballast
 GLEAM_PX: Final = 50  # coarse px, an area: a smaller hole in such a body is the gleam of a void before it
@@ -33,9 +35,10 @@ SOFT_PX: Final = 5  # coarse px, side of the square by which a body's soft edge 
 AROUND_PX: Final = 17  # coarse px, likewise: what lies beyond is bare light and, somewhere, resin,
 BESIDE: Final = 0.2  # the darker fifth of it at least
 SHOWN: Final = 0.1  # of a casting: less that lets light through is what shines past hardware
+BARE: Final = 0.97  # of the bare light: an opening lets more through
 
 
-def opaque_bodies(coarse: Image, casting: Mask) -> Mask:
+def opaque_bodies(coarse: Image, casting: Mask, field: Mask) -> Mask:
     """Return the wide opaque bodies in a casting, (rows, cols).
 
     Parameters
@@ -43,7 +46,9 @@ def opaque_bodies(coarse: Image, casting: Mask) -> Mask:
     coarse
         (rows, cols) linear light.
     casting
-        (rows, cols) what its outline encloses, without what is open.
+        (rows, cols) what its outline encloses.
+    field
+        (rows, cols) the lit part of the frame.
     """
     none = np.zeros_like(casting)
     if not casting.any():
@@ -60,9 +65,18 @@ def opaque_bodies(coarse: Image, casting: Mask) -> Mask:
     for label in np.unique(labels[wide > 0]):
         body = labels == label
         border = inner & body & ~cv2.erode(body.view(np.uint8), np.ones((3, 3), np.uint8)).view(bool)
-        if border.any() and light[border].mean() > SHARP:
+        if border.any() and light[border].mean() > SHARP and median(coarse[body]) < MOSTLY * clear:
             found |= body
-    return _without_gleams(found) if found.sum() > LEAST * casting.sum() else none
+    if found.sum() <= LEAST * casting.sum() or _is_all(found, coarse, casting, field):
+        return none
+    return _without_gleams(found)
+
+
+def _is_all(bodies: Mask, coarse: Image, casting: Mask, field: Mask) -> bool:
+    """Say whether bodies, but for an opening, are all of a casting: a ring that lets next to no light through."""
+    around = cv2.dilate(casting.view(np.uint8), np.ones((AROUND_PX, AROUND_PX), np.uint8)).view(bool)
+    passed = coarse / np.maximum(backlight_around(coarse, field & ~around), DIMMEST)
+    return median(passed[casting & ~bodies]) > BARE and not shows_resin(coarse, casting, field)
 
 
 def _without_gleams(bodies: Mask) -> Mask:

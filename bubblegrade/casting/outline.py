@@ -205,7 +205,7 @@ def _outline_in(field: Mask, light: Image, coarse: Image, step: int, codes: Code
         if evidence(coarse, wider, step).held_share > SURELY:
             edge, casting = wider, around
     edge, casting = drawn_in(light, coarse, step, field, (edge, casting))
-    opaque = opaque_bodies(coarse, within(edge, step, field.shape) & field)
+    opaque = opaque_bodies(coarse, within(edge, step, field.shape) & field, field)
     opened = openings(coarse, field, casting, opaque, codes)
     inside = within(edge, step, field.shape) & field & ~opened
     rimmed = within_rim(coarse, casting, opened | opaque)  # the dark line inside is looked for with the border taken in
@@ -249,7 +249,7 @@ def whole_field(light: Image) -> Outline:
         casting=field,
         judged=field,
         opened=np.zeros_like(field),
-        opaque=opaque_bodies(coarse, field),
+        opaque=opaque_bodies(coarse, field, field),
         edge_px=np.empty((0, 2)),
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),

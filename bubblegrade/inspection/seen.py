@@ -15,6 +15,7 @@ from scipy import ndimage
 
 from bubblegrade.casting.backlight import backlight_around
 from bubblegrade.casting.opaque import opaque_bodies
+from bubblegrade.casting.outline import lit_field
 from bubblegrade.casting.transmittance import DARKEST_BACKLIGHT
 from bubblegrade.distances import distances
 from bubblegrade.errors import PhotoError
@@ -181,7 +182,7 @@ def seen(casting: Casting, light: Image) -> Seen:
     coarse = uneven / bare
     judged = filled(casting.judged_px, shape, step_px) & piece
     void = _discs(casting.voids, HALO, shape, step_px)
-    body = opaque_bodies(coarse, piece)
+    body = opaque_bodies(coarse, piece, lit_field(coarse))
     clear = median(coarse[judged & ~body]) if (judged & ~body).any() else math.inf
     marked, opaque = ((coarse < share * clear) & ~void & ~body for share in (SHADED, OPAQUE))
     rim = rim_of(piece, marked, opaque, coarse / np.float32(clear))

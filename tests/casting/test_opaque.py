@@ -80,7 +80,38 @@ def test_resin_that_grows_dark_with_its_depth_is_no_opaque_body() -> None:
     light = (BARE * np.exp(-4 * np.minimum(depth, 0.7))).astype(np.float32)
     casting = depth > 0
     assert light[150, 150] < 0.1 * light[150, 25]
-    assert not opaque_bodies(light, casting).any()
+    assert not opaque_bodies(light, casting, np.ones(light.shape, bool)).any()
+
+
+def round_casting(passes: float, part: float, *, radius_px: float = 150.0, aside_px: float = 0.0) -> Image:
+    """Return the share of light that passes a round casting, 330 px in radius, and a round part of it."""
+    y, x = np.indices(SHAPE) - np.array(SHAPE)[:, None, None] / 2
+    inner, outer = np.hypot(x - aside_px, y) < radius_px, np.hypot(x, y) < 330
+    return np.select([inner, outer], [part, passes], 1.0).astype(np.float32)
+
+
+@pytest.mark.parametrize("passes", [0.07, 0.1, 0.14])
+def test_a_ring_of_deeply_tinted_resin_is_judged_and_its_opening_is_none_of_its_resin(passes: float) -> None:
+    outline = outlined(picture(round_casting(passes, 1.0)))
+    assert not outline.opaque.any()
+    assert outline.judged_area_px == pytest.approx(np.pi * (330**2 - 150**2), rel=0.04)
+
+
+@pytest.mark.parametrize(("passes", "is_body"), [(0.18, False), (0.16, False), (0.1, True), (WOOD, True)])
+def test_a_second_pour_is_resin_where_it_passes_more_than_a_sheet_in_a_lit_room(
+    passes: float, *, is_body: bool
+) -> None:
+    share = np.where(np.arange(SHAPE[1]) < 750, round_casting(passes, passes), round_casting(0.92, 0.92))
+    outline = outlined(picture(share.astype(np.float32)))
+    assert outline.opaque.any() == is_body
+    assert outline.area_px == pytest.approx(np.pi * 330**2, rel=0.02)
+
+
+def test_resin_in_a_frame_of_wood_is_resin_and_no_opening() -> None:
+    outline = outlined(picture(round_casting(WOOD, 0.92, radius_px=180, aside_px=60)))
+    assert not outline.opened.any()
+    assert outline.area_px == pytest.approx(np.pi * 330**2, rel=0.02)
+    assert outline.clear.sum() * outline.step_px**2 == pytest.approx(np.pi * 180**2, rel=0.05)
 
 
 @pytest.mark.parametrize(("bore", "resin", "shows"), [(0.0, 0.0, False), (0.5, 0.0, False), (0.0, 0.2, True)])
