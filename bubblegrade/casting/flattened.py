@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.evidence import evidence
-from bubblegrade.casting.outline import find_outline
+from bubblegrade.casting.outline import Outline, find_outline
 from bubblegrade.casting.transmittance import transmittance
 from bubblegrade.errors import PhotoError
 from bubblegrade.photo.light import Codes, Light, clipped, grey, grey_light
@@ -21,7 +21,8 @@ DIMMEST: Final = 0.02  # linear light of the brightest tenth: less is no backlig
 MOST_CLIPPED: Final = 0.9  # of the frame at full scale: more, and nothing is left to see
 MOST_OF_BLANK: Final = 0.02  # of the bare light at full scale: how uneven it is there is not known
 CASTING_HELD: Final = 0.5  # share of an outline with a step of light: flicker has less, and 2 of 194 castings had,
-CASTING_SEEN: Final = 0.6  # and share of it off the frame: seams and strips of a light run from one side to another
+CASTING_SEEN: Final = 0.6  # and share of it off the frame, or it is cut there: seams and strips run across the frame
+FRAME_PX: Final = 6  # coarse px: an outline that comes so near to the frame is cut by it
 FEWEST_BITS: Final = 12  # of 16: a picture that fills no more was stored without being stretched
 THINNED: Final = 8  # pixels each way of which one tells whether there is light
 
@@ -105,7 +106,16 @@ def _shows_casting(light: Light) -> bool:
     if outline is None:
         return False
     seen = evidence(outline.coarse, outline.edge_px, outline.step_px)
-    return seen.seen_share > CASTING_SEEN and seen.held_share > CASTING_HELD
+    return seen.held_share > CASTING_HELD and (seen.seen_share > CASTING_SEEN or not _runs_across(outline))
+
+
+def _runs_across(outline: Outline) -> bool:
+    """Say whether an outline runs from one side of the frame to the opposite one."""
+    near = FRAME_PX * outline.step_px
+    return any(
+        bool(place.min() < near and place.max() > size - 1 - near)
+        for place, size in zip(outline.edge_px.T, outline.shape_px[::-1], strict=True)
+    )
 
 
 def blank_for(photo: Photo, sensed: Light | None) -> Light | None:

@@ -249,7 +249,7 @@ def whole_field(light: Image) -> Outline:
         casting=field,
         judged=field,
         opened=np.zeros_like(field),
-        opaque=opaque_bodies(coarse, field, field),
+        opaque=np.zeros_like(field),
         edge_px=np.empty((0, 2)),
         step_px=step,
         shape_px=(light.shape[0], light.shape[1]),

@@ -65,12 +65,14 @@ def test_a_light_of_two_panels_is_a_bare_one(dimmer: float) -> None:
     bare_light_of(bare_light_with(np.where(np.arange(640) < 300, 1.0 - dimmer, 1.0)))
 
 
-@pytest.mark.parametrize("side", ["head", "whole"])
-def test_a_light_with_most_of_a_casting_in_view_is_no_bare_one(side: str) -> None:
+CUTS = {"whole": np.s_[:, :], "head": np.s_[:, :300], "less than half": np.s_[:, :190], "corner": np.s_[:220, :220]}
+
+
+@pytest.mark.parametrize("cut", CUTS)
+def test_a_light_with_a_casting_in_view_is_no_bare_one_though_the_frame_cuts_it(cut: str) -> None:
     scene = Scene(400, 400, casting_px=150.0, x_px=[180.0], y_px=[210.0], diameter_px=[30.0])
-    picture = draw(scene).picture
     with pytest.raises(PhotoError, match="shows a casting on the light"):
-        bare_light_of(as_read(picture if side == "whole" else picture[:, :300]))
+        bare_light_of(as_read(draw(scene).picture[CUTS[cut]]))
 
 
 def test_a_light_with_the_casting_still_on_it_is_no_bare_one() -> None:

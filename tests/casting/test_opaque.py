@@ -125,7 +125,8 @@ def test_light_through_the_bore_of_hardware_or_at_its_soft_edge_is_none_through_
     assert shows_resin(light, away < 1.02, np.ones(away.shape, bool)) == shows
 
 
-def test_voids_beside_wood_are_found_and_noise_before_it_is_none() -> None:
+@pytest.mark.parametrize(("code", "grain"), [(6, 3), (76, 12)], ids=["wood", "a sheet in a lit room"])
+def test_voids_beside_a_body_are_found_and_noise_before_it_is_none(code: int, grain: int) -> None:
     rng = np.random.default_rng(3)
     x, y = (
         part.ravel() + rng.uniform(-8, 8, part.size)
@@ -136,7 +137,7 @@ def test_voids_beside_wood_are_found_and_noise_before_it_is_none() -> None:
     codes = drawn.picture.copy()
     rows, cols = np.indices(codes.shape[:2])
     wood = (np.hypot(cols - 399.5, rows - 399.5) < 341) & (rows < 400 + 12 * np.sin(cols / 25))
-    codes[wood] = np.clip(rng.normal(6, 3, (wood.sum(), 3)), 0, 255)
+    codes[wood] = np.clip(rng.normal(code, grain, (wood.sum(), 3)), 0, 255)
     casting = grade(Photo("half.png", codes, "0" * 64), Request(), Settings())
     assert len(casting.voids) == kept.sum()
     assert casting.voids.y_px.min() > 400
@@ -153,3 +154,17 @@ def test_the_gleam_of_a_void_before_a_body_belongs_to_the_body_and_a_window_of_r
     at = np.array([505.5, 640.0]), np.array([405.5, 540.0])
     assert outline.holds(outline.opaque, *at).tolist() == [True, False]
     assert outline.holds(outline.well_opaque, *at).tolist() == [True, False]
+
+
+def test_a_body_is_not_judged_as_a_whole_though_voids_show_before_it() -> None:
+    rng = np.random.default_rng(5)
+    x, y = (part.ravel() + rng.uniform(-8, 8, part.size) for part in np.meshgrid(*(np.arange(120, 700, 40),) * 2))
+    kept = np.hypot(x - 399.5, y - 399.5) < 310
+    codes = draw(Scene(x_px=x[kept], y_px=y[kept], diameter_px=rng.uniform(12, 24, kept.sum()))).picture
+    rows, cols = np.indices(codes.shape[:2])
+    body = (np.hypot(cols - 399.5, rows - 399.5) < 341) & (rows < 500)
+    dark = 255 * (0.13 * (codes[body] / 255.0) ** 2.2) ** (1 / 2.2)
+    codes[body] = np.clip(np.rint(dark + rng.normal(0, 14, dark.shape)), 0, 255)
+    casting = grade(Photo("pours.png", codes, "0" * 64), Request(), Settings())
+    assert casting.voids.y_px.min() > 480
+    assert sum(part.area_px for part in casting.not_judged) == pytest.approx(body.sum(), rel=0.06)
