@@ -1,8 +1,8 @@
 """Opaque bodies in a casting: wood beside which resin was poured, a printed sheet, a skeleton of metal.
 
-What lets less than a fifth of the clear resin's light through, most of it less than 0.15, and ends at a sharp border is
-no deeply tinted resin, whose light falls off with its depth, nor most second pours. It is hardware, and says nothing of
-the resin's light and its noise. Where what is clear beside it is an opening, it is what the casting is made of.
+What lets less than a fifth of the clear resin's light through, half of it less than 0.135, and ends at a sharp border
+is no deeply tinted resin, whose light falls off with its depth, nor most second pours. It is hardware, and says nothing
+of the resin's light and its noise. Where what is clear beside it is an opening, it is what the casting is made of.
 
 Its border is stronger than that of pale resin, so that the outline is looked for as if it were resin too.
 """
@@ -24,7 +24,7 @@ Image = NDArray[np.float32]
 
 CLEAR: Final = 0.9  # quantile of the casting's light: resin, however much of the casting is wood
 PASSES: Final = 0.2  # of that light: what lets less through is opaque, or as good as that beside the resin
-MOSTLY: Final = 0.15  # and half of it less than this: of sheets in a lit room 0.12 (measured), of deep tints more
+MOSTLY: Final = 0.135  # and half of it less than this: of sheets in a lit room 0.12 (measured), of deep tints more
 WIDE_SHARE: Final = 0.02  # of the picture's longer side: radius of a disc that such a body holds
 LEAST: Final = 0.1  # of the casting: less says little, as an eye or a ballast
 GLEAM_PX: Final = 50  # coarse px, an area: a smaller hole in such a body is the gleam of a void before it
