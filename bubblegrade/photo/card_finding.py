@@ -41,8 +41,7 @@ MOST_OPEN: Final = 1.5  # ratio of the heights that the perspective leaves open 
 UNEVEN_ERR_SHARE: Final = 0.0005  # a print's two directions differ by about a thousandth (judgement)
 TILT_ERR_DEGREES: Final = 0.3  # of a card that does not lie quite flat
 ROUNDS: Final = 2  # of placing the marks where the last ones say
-# More patient than OpenCV's own numbers: small, blurred, unevenly lit markers are seen too. What is wrongly taken for
-# one does not agree with the others.
+# More patient than OpenCV's own, for small, blurred, unevenly lit markers; what is none agrees with no others.
 DETECTION: Final = {
     "cornerRefinementMethod": cv2.aruco.CORNER_REFINE_SUBPIX,
     "adaptiveThreshWinSizeMin": 5,
@@ -137,7 +136,6 @@ def find_card(
         )
     spot = np.zeros(2) if layout.hole else plane.place_mm(np.array(lens.centre_px))
     scale, fit_err = plane.mm_per_px(spot)
-    err_mm = UNMEASURED_ERR_MM if printed_mm is None else READING_ERR_MM
     tilt, height = plane.tilt_and_height(spot)
     height_mm, height_err_mm, nearest_mm = _heights(plane, lens, height)
     cosine, away, along = plane.view(spot)
@@ -154,7 +152,7 @@ def find_card(
         spot_mm=spot,
         mm_per_px=scale,
         fit_err_share=fit_err / scale,
-        print_err_share=math.hypot(err_mm / CHECK_MM, UNEVEN_ERR_SHARE),
+        print_err_share=_print_err_share(printed_mm),
         tilt_degrees=tilt,
         tilt_err_degrees=tilt * focal_share + TILT_ERR_DEGREES,
         view_cosine=cosine,
@@ -177,6 +175,11 @@ def _heights(plane: Plane, lens: Lens, height_mm: float) -> tuple[float, float, 
     if most > MOST_OPEN * least:
         return math.nan, math.nan, least
     return (least + most) / 2, (most - least) / (2.0 * LIMIT), least
+
+
+def _print_err_share(printed_mm: float | None) -> float:
+    """Return the standard uncertainty of the print's size, as a share."""
+    return math.hypot((UNMEASURED_ERR_MM if printed_mm is None else READING_ERR_MM) / CHECK_MM, UNEVEN_ERR_SHARE)
 
 
 def _print_factor(printed_mm: float | None) -> float:
