@@ -54,15 +54,14 @@ def opaque_bodies(coarse: Image, casting: Mask, field: Mask) -> Mask:
     if not casting.any():
         return none
     clear = quantile(coarse[casting], CLEAR)
-    dark = (casting & (coarse < PASSES * clear)).view(np.uint8)
-    wide = _wide(dark)
+    wide = _wide(casting & (coarse < PASSES * clear))
     if not wide.any():
         return none
     light = cv2.dilate(np.where(casting, coarse, 0), np.ones((2 * SHARP_PX + 1,) * 2, np.uint8)) > BACK * clear
     inner = cv2.erode(casting.view(np.uint8), np.ones((2 * SHARP_PX + 3,) * 2, np.uint8), borderValue=0).view(bool)
-    _, labels = cv2.connectedComponents(dark)
+    count, labels = cv2.connectedComponents(wide)
     found = none.copy()
-    for label in np.unique(labels[wide > 0]):
+    for label in range(1, count):
         body = labels == label
         border = inner & body & ~cv2.erode(body.view(np.uint8), np.ones((3, 3), np.uint8)).view(bool)
         if border.any() and light[border].mean() > SHARP and median(coarse[body]) < MOSTLY * clear:
@@ -89,8 +88,7 @@ def _without_gleams(bodies: Mask) -> Mask:
 
 def as_resin(coarse: Image, field: Mask) -> Image | None:
     """Return the light of a lit `field`, both (rows, cols), as if opaque bodies in it were resin; None without any."""
-    dark = (field & (coarse < PASSES * quantile(coarse[field], CLEAR))).view(np.uint8)
-    bodies = _wide(dark)
+    bodies = _wide(field & (coarse < PASSES * quantile(coarse[field], CLEAR)))
     soft, near = (cv2.dilate(bodies, np.ones((side, side), np.uint8)).view(bool) for side in (SOFT_PX, AROUND_PX))
     light, around = backlight_around(coarse, field & ~soft), field & near & ~soft
     if not bodies.any() or not around.any() or np.isnan(light).any():
@@ -113,8 +111,8 @@ def shows_resin(coarse: Image, casting: Mask, field: Mask) -> bool:
     return bool(np.isin(labels, at_edge[at_edge > 0]).sum() > SHOWN * casting.sum())
 
 
-def _wide(dark: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Return the part of what is dark that is as wide as a body, with all that belongs to it."""
-    core = cv2.morphologyEx(dark, cv2.MORPH_OPEN, disc(max(1, round(WIDE_SHARE * max(dark.shape)))))
-    _, labels = cv2.connectedComponents(dark)
+def _wide(dark: Mask) -> NDArray[np.uint8]:
+    """Return the parts of what is dark that are as wide as a body."""
+    core = cv2.morphologyEx(dark.view(np.uint8), cv2.MORPH_OPEN, disc(max(1, round(WIDE_SHARE * max(dark.shape)))))
+    _, labels = cv2.connectedComponents(dark.view(np.uint8))
     return np.isin(labels, np.setdiff1d(labels[core > 0], [0])).astype(np.uint8)

@@ -51,7 +51,7 @@ class Found:
 
     voids: Voids
     set_aside: Voids
-    aside: Mask  # (rows, cols) of the rectangle around the judged area: marks that are no voids, opaque bodies
+    aside: Mask  # (rows, cols) of the rectangle around the judged area: pixels of marks that are no voids
     lighting: Lighting
     noise: float
     smallest_px: float  # smallest countable diameter
@@ -92,12 +92,10 @@ def find_voids(
     voids, accepted = _listed(fitted, verdicts, settings, darkness.shape)
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
-    top, left, box = outline.judged_box
+    top, left, _ = outline.judged_box
     border_of, casting_px = fitted.border.within(left, top).at, float(np.sqrt(outline.area_px))
     likely = with_wires(marks, learned_namer()(marks.features), border_of, casting_px)
     others, aside = set_aside(marks, likely, doubtful.moved(-left, -top))
-    if outline.opaque.any():
-        aside |= outline.full(outline.well_opaque, box)
     solid = solid_of(marks, likely)
     in_front = _in_front(darkness, codes, solid, outline, fitted, voids)
     index_err = BENT_DOUBT if outline.bent and not settings.index_stated else 0.0

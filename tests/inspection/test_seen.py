@@ -42,6 +42,16 @@ def test_a_thick_opaque_body_is_hardware_and_a_thin_one_cannot_be_judged_through
     assert np.isinf(found.at(replace(found, solid=found.solid & False).from_solid, drop)).all()
 
 
+def test_wood_at_the_outline_is_hardware_and_no_dark_rim_that_may_hide_voids(piece: Callable[..., Casting]) -> None:
+    light = np.full((200, 300), 0.6, np.float32)
+    light[:, 165:] = 0.003
+    found = seen(piece(), light)
+    assert found.solid.sum() == pytest.approx(found.piece[:, 165:].sum(), rel=0.02)
+    assert found.judged.sum() == pytest.approx(found.piece[:, :165].sum(), rel=0.02)
+    assert (len(found.bulges_px), len(found.breaks_px), len(found.beside_px)) == (0, 0, 0)
+    assert found.unseen.max() < 4.0
+
+
 @pytest.mark.parametrize(
     ("void", "told"),
     [
