@@ -1,4 +1,7 @@
-"""How far places are from the border of what is judged."""
+"""How far places are from the border of what is judged, and whether a ring lies in the resin at all.
+
+A loop of wire that stands out of a casting is a dark ring with a bright core, as a void is; but beyond it is no resin.
+"""
 
 from __future__ import annotations
 
@@ -15,6 +18,9 @@ from bubblegrade.threads import runs
 Image = NDArray[np.float32]
 
 MOST_ROWS: Final = 30_000  # that OpenCV samples at once
+BEYOND: Final = 1.35  # radii from a ring's middle: the resin around a void is looked for there
+WAYS: Final = 24  # directions in which it is
+AMID: Final = 0.5  # of them, the least: a loop on a neck has resin on the neck's side alone
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,3 +52,15 @@ class Border:
             for rows in runs(len(at_x), MOST_ROWS)
         ]
         return np.asarray(np.concatenate([np.empty((0, 1), np.float32), *near])[:, 0] * self.step_px, np.float32)
+
+
+def amid_resin(
+    outline: Outline, x_px: NDArray[np.float32], y_px: NDArray[np.float32], radius_px: NDArray[np.float32]
+) -> NDArray[np.bool_]:
+    """Say for each of N rings whether resin lies around it, as around a void, or mostly bare light, (N,)."""
+    way = np.linspace(0, 2 * np.pi, WAYS, endpoint=False, dtype=np.float32)
+    reach = BEYOND * radius_px[:, None]
+    resin = outline.casting & ~outline.opened
+    return np.asarray(
+        outline.holds(resin, x_px[:, None] + reach * np.cos(way), y_px[:, None] + reach * np.sin(way)).mean(1) >= AMID
+    )

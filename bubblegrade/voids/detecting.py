@@ -14,7 +14,7 @@ from bubblegrade.casting.outline import Mask, Outline
 from bubblegrade.settings import Settings
 from bubblegrade.voids.before_hardware import before_hardware, coloured
 from bubblegrade.voids.beside_hardware import doubt_beside, unsure_before
-from bubblegrade.voids.border import Border
+from bubblegrade.voids.border import Border, amid_resin
 from bubblegrade.voids.company import company_of, learned_company
 from bubblegrade.voids.cores import steepness_of, telling_cores
 from bubblegrade.voids.countable import smallest_countable_px
@@ -89,7 +89,7 @@ def find_voids(
     """Return the voids in a picture of darkness, (rows, cols), and what else; lighting.py asks for `disc_px`."""
     fitted = fitted_candidates(darkness, codes, outline, settings, disc_px=disc_px)
     verdicts = verdicts_on(fitted)
-    voids, accepted = _listed(fitted, verdicts, settings, darkness.shape)
+    voids, accepted = _listed(fitted, verdicts, outline, settings, darkness.shape)
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
     top, left, _ = outline.judged_box
@@ -117,7 +117,7 @@ def left_marks(darkness: Image, codes: Codes, outline: Outline, settings: Settin
     """Return the dark marks of a photograph that its counted voids leave unexplained."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
     verdicts = verdicts_on(fitted)
-    listed = _listed(fitted, verdicts, settings, darkness.shape)
+    listed = _listed(fitted, verdicts, outline, settings, darkness.shape)
     top, left, _ = outline.judged_box
     return _marks(darkness, codes, outline, fitted, verdicts, *listed).placed((top, left), darkness.shape)
 
@@ -194,9 +194,13 @@ def _apart(fits: Fits) -> Fits:
     return fits[first_of_twins(fits.x_px, fits.y_px, fits.radius_px, centre=SAME_CENTRE, size=SAME_SIZE)]
 
 
-def _listed(fitted: Fitted, verdicts: Verdicts, settings: Settings, shape: tuple[int, ...]) -> tuple[Voids, Mask]:
+def _listed(
+    fitted: Fitted, verdicts: Verdicts, outline: Outline, settings: Settings, shape: tuple[int, ...]
+) -> tuple[Voids, Mask]:
     """Return the voids, and which candidates were accepted."""
     accepted = verdicts.likely >= settings.accept
+    fits, log_ratio = fitted.fits[accepted], verdicts.log_ratio[accepted]
+    accepted[accepted] = amid_resin(outline, fits.x_px, fits.y_px, fits.radius_px * np.exp(log_ratio))
     voids = _table(fitted, verdicts, accepted, shape)
     # All that may be large enough to count are listed, lest half of those of just the smallest size be missing.
     return voids[voids.diameter_px + REACH_95 * voids.diameter_err_px >= settings.smallest_px], accepted
@@ -276,11 +280,10 @@ def _in_front(
     """Return what is found in front of hardware, `solid` in the judged rectangle."""
     if not solid.any():
         return Voids.none()
-    top, left, box = outline.judged_box
-    found = before_hardware(
-        darkness[box], solid, voids.moved(-left, -top), fitted.border.within(left, top).at,
-        blur_px=fitted.lighting.blur_px, noise=fitted.noise,
-    )  # fmt: skip
+    (top, left, box), lighting = outline.judged_box, fitted.lighting
+    border_of = fitted.border.within(left, top).at
+    before = voids.moved(-left, -top)
+    found = before_hardware(darkness[box], solid, before, border_of, blur_px=lighting.blur_px, noise=fitted.noise)
     return found[~coloured(_eight_bits(codes[box]), darkness[box], found)].moved(left, top)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
+import cv2
 import numpy as np
 import pytest
 
@@ -44,3 +45,18 @@ def test_where_the_border_bends_the_view_sizes_are_less_sure_if_the_index_is_not
 def test_with_the_index_told_they_are_as_sure_as_any() -> None:
     plain, bent_view = (voids_of(bent=bent, index=1.53) for bent in (False, True))
     assert (bent_view.diameter_err_px == plain.diameter_err_px).all()
+
+
+@pytest.mark.parametrize("wire_px", [5, 8])
+@pytest.mark.parametrize("outer_px", [14, 20])
+def test_a_loop_of_wire_that_stands_out_of_the_casting_is_no_void(outer_px: int, wire_px: int) -> None:
+    x, y = grid(np.linspace(240, 400, 3), np.linspace(240, 400, 3))
+    scene = Scene(casting_px=260.0, x_px=x, y_px=y, diameter_px=np.linspace(10.0, 40.0, 9), width_px=640, height_px=640)
+    codes, middle = draw(scene).picture.copy(), (round(319.5 + 260.0 + outer_px - wire_px), 320)
+    cv2.circle(codes, middle, outer_px - wire_px // 2, (8, 8, 8), wire_px, cv2.LINE_AA)
+    light = grey_light(codes)
+    outline = find_outline(light)
+    assert outline is not None
+    assert outline.holds(outline.casting, np.array([middle[0] + outer_px - 3.0]), np.array([320.0])).all()
+    voids = find_voids(darkness(light, outline), codes, outline, Settings()).voids
+    assert len(voids) == 9
