@@ -3,9 +3,9 @@
 A curved flank and the edge of a tapered cup's bottom draw a dark line inside the outline. Bright parts that reach the
 outline then lie over the wall or beyond the flank, where everything is seen distorted or twice; the bright parts away
 from it are the ones to judge. Where narrow gaps in the line join the two, the gaps are closed; what that takes between
-two parts, as at the ends of a wire, is given back, and so is an opaque body that a strip of clear resin as narrow parts
-from the line, as an eye by the flank. Where a wire cuts the casting in two and one side leaks, the line is looked for
-at paler shades.
+two parts, as at the ends of a wire, is given back, and so are a wire that parts one from the other and an opaque body
+that a strip of clear resin as narrow parts from the line, as an eye by the flank. Where a wire cuts the casting in two
+and one side leaks, the line is looked for at paler shades.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ INNER_SHARE: Final = 0.4  # of the casting that bright parts away from the outli
 ASIDE: Final = 0.06  # of the casting's size: farther from its middle lies the middle of one side alone
 ENCLOSED: Final = 2 / 3  # of the border of its hull in clear parts: of bodies 0.75 or more, of pieces of rim half
 LOST: Final = 0.5  # of a dark body that is opaque and left out: less of a wire, nearly all of an eye by the flank
+WIRE_SHARE: Final = 0.03  # of the casting's size: a wire from end to end is up to twice as wide
 PART_SHARE: Final = 0.01  # of the casting: a smaller bright part is the core of a void or a gleam
 
 
@@ -97,8 +98,29 @@ def _with_bodies(inner: Mask, bright: Mask, opaque: Mask) -> Mask:
 def _closed(inner: Mask, casting: Mask, gap: int) -> Mask:
     """Return what lies within the rim without its dents, gaps and the wires between its parts."""
     reach = stub_px(casting) if gap == NO_GAP else gap
+    wide = max(reach, round(WIRE_SHARE * np.sqrt(casting.sum())))
+    return _bridged(inner, reach) | _between(inner, _bridged(inner, wide) & ~inner)
+
+
+def _bridged(inner: Mask, reach: int) -> Mask:
+    """Return a mask with what is no wider than twice the reach closed."""
     closed = cv2.morphologyEx(np.pad(inner, 3 * reach).astype(np.uint8), cv2.MORPH_CLOSE, disc(reach))
     return np.asarray(closed[3 * reach : -3 * reach, 3 * reach : -3 * reach].astype(bool))
+
+
+def _between(inner: Mask, gaps: Mask) -> Mask:
+    """Return those gaps that part one piece of what lies within the rim from another."""
+    found = np.zeros_like(inner)
+    count, pieces = cv2.connectedComponents(inner.astype(np.uint8))
+    if count <= 2:  # noqa: PLR2004
+        return found
+    gaps_there, labels = cv2.connectedComponents(gaps.astype(np.uint8))
+    for label in range(1, gaps_there):
+        gap = labels == label
+        beside = cv2.dilate(gap.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool) & inner
+        if len(np.unique(pieces[beside])) > 1:
+            found |= gap
+    return found
 
 
 def _away_from_outline(bright: NDArray[Any], casting: Mask, around: Mask) -> Mask:

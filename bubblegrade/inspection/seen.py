@@ -41,6 +41,7 @@ DIM: Final = 0.85  # of the clear resin's light: darker, beside hardware, shows 
 HALO: Final = 1.25  # radii of a void that are its own, and
 OF_FLAKE: Final = 2.0  # of a flake
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
+LONG: Final = 0.25  # of it: a wire as long as this is hardware too, where no light parts it from the rim it runs into
 FLAT: Final = ("hardware", "flake")  # marks that are no arcs: flat and opaque, and side by side they mimic rings
 # Standard uncertainty over the diameter: an arc of a large void, counted as a small one, has more.
 DOUBTED: Final = 0.05
@@ -255,7 +256,7 @@ def _squares_of(marks: Floats, shape: tuple[int, ...], step_px: int) -> tuple[ND
 
 
 def _hardware(casting: Casting, opaque: Mask, step_px: int) -> Mask:
-    """Return opaque bodies that were named hardware or are as thick as hardware is."""
+    """Return opaque bodies that were named hardware, or are as thick as hardware is or as long as wire."""
     deep = depth(opaque)
     long = float(max(np.ptp(casting.outline_px, axis=0))) / step_px
     core = deep > THICK * long / 2
@@ -265,10 +266,18 @@ def _hardware(casting: Casting, opaque: Mask, step_px: int) -> Mask:
         middle = tuple(round(float((place + 0.5) / step_px - 0.5)) for place in (x, y))
         cv2.circle(disc, middle, max(1, round(diameter / 3 / step_px)), 1, -1)
         core |= disc.astype(bool) & opaque
-    return _grown(core, opaque, deep)
+    return _grown(core | _longer(opaque & (deep > 1), LONG * long), opaque, deep)
 
 
 def _grown(core: Mask, opaque: Mask, deep: Image) -> Mask:
     """Return the opaque bodies that hold a core, without what joins them to the rim by one square's width."""
     thick = opaque & (cv2.dilate((deep > 1.5).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)  # noqa: PLR2004
     return np.asarray(touching(thick, core & thick) | (core & opaque))
+
+
+def _longer(bodies: Mask, least: float) -> Mask:
+    """Return those bodies whose upright rectangle has a longer side of at least so many squares."""
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(bodies.view(np.uint8))
+    long = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1) >= least
+    long[0] = False
+    return np.asarray(long[labels])

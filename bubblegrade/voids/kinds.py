@@ -23,7 +23,8 @@ SURE: Final = 0.5  # probability from which a mark has a name, and
 DISMISSED: Final = 0.7  # from which a compact one is nothing: of those less likely nothing one in seven lies on a void
 WIRE_LENGTH: Final = 0.6  # of the casting's size: a wire through it is longer,
 WIRE_DARK: Final = 0.7  # and darker; the dark lines of a border are paler or bent
-WIRE_BENT: Final = 1.15  # its spread over its width at most
+WIRE_BENT: Final = 1.15  # its spread over its width at most,
+WELL_WITHIN: Final = 5.0  # or its middle so many widths from the border, of whose dark lines none had more than 2.6
 WIRE_PX: Final = 6.0  # least width: a thinner line may be a scratch
 WIRE_SURE: Final = 0.9  # all of 57 in 1,088 traced photographs that the namer was less sure of were wires
 COMPACT_AREA_PX: Final = 20  # of a mark without a name, a disc of 5 px; a smaller one may be a void too small to count
@@ -45,18 +46,19 @@ _LOOKS: Final[dict[str, Callable[[float, float, float], str]]] = {
 
 
 def with_wires(marks: Marks, likely: Floats, border_of: BorderOf, casting_px: float) -> Floats:
-    """Return how likely each kind of N marks is, `likely`, with straight dark bars through the casting as hardware.
+    """Return how likely each kind of N marks is, `likely`, with dark bars through the casting as hardware.
 
-    A wire from end to end is a mark such as the namer has seen few of. A slender lure's dark border is as straight, but
-    lies at the border: `border_of` tells for (N,) x and y how far each place is from it, px. `casting_px` is the root
-    of the casting's area.
+    A wire from end to end, straight or with a hanger that branches from it, is a mark such as the namer has seen few
+    of. A slender lure's dark border is as long, but lies at the border: `border_of` tells for (N,) x and y how far each
+    place is from it, px. `casting_px` is the root of the casting's area.
     """
     hardware = np.array([kind == "hardware" for kind in MARK_KINDS])
     bars = (marks.length_px > WIRE_LENGTH * casting_px) & (marks.mean > WIRE_DARK) & (marks.width_px > WIRE_PX)
-    bars &= (marks.spread_px < WIRE_BENT * marks.width_px) & (likely[:, hardware].sum(axis=1) < WIRE_SURE)
+    bars &= likely[:, hardware].sum(axis=1) < WIRE_SURE
     if not bars.any():
         return likely
     away = border_of(marks.x_px.astype(np.float32), marks.y_px.astype(np.float32))
+    bars &= (marks.spread_px < WIRE_BENT * marks.width_px) | (away > WELL_WITHIN * marks.width_px)
     wire = np.where(hardware, WIRE_SURE, (1 - WIRE_SURE) / (len(MARK_KINDS) - 1)).astype(np.float32)
     return np.where((bars & (away > marks.width_px))[:, None], wire, likely)
 

@@ -285,6 +285,18 @@ def test_a_wire_through_a_leaking_flank_stays_between_what_is_judged() -> None:
     assert outline.holds(outline.judged, np.array([400.0, 200.0]), np.array([200.0, 200.0])).all()
 
 
+@pytest.mark.parametrize("wide_px", [6, 12, 20])
+def test_a_wire_from_end_to_end_lies_within_the_rim_and_the_rim_does_not(wide_px: int) -> None:
+    y, x = np.mgrid[:400, :800]
+    within = np.hypot((x - 400) / 320, (y - 200) / 120)
+    wire = (np.abs(y - 200) < wide_px / 2) & (within < 1.05) | (np.abs(x - 450) < wide_px / 2) & (y < 200) & (y > 70)
+    dark = (within > 0.84) & (within < 1.0) | wire
+    outline = find_outline(np.where(dark, 0.02, np.where(within < 1.0, 0.55, 0.6)).astype(np.float32))
+    assert outline is not None
+    assert outline.holds(outline.judged, np.array([200.0, 400.0, 450.0]), np.array([200.0, 200.0, 150.0])).all()
+    assert outline.judged.sum() / outline.casting.sum() == pytest.approx(0.84**2, abs=0.03)
+
+
 def test_where_a_wire_cuts_a_flank_in_two_and_one_side_leaks_both_are_judged() -> None:
     y, x = np.mgrid[:400, :800]
     within = np.hypot((x - 400) / 320, (y - 200) / 120)

@@ -42,6 +42,16 @@ def test_a_thick_opaque_body_is_hardware_and_a_thin_one_cannot_be_judged_through
     assert np.isinf(found.at(replace(found, solid=found.solid & False).from_solid, drop)).all()
 
 
+def test_a_long_wire_that_was_not_named_is_hardware_and_a_short_one_is_not(piece: Callable[..., Casting]) -> None:
+    """In a piece of 200 by 100 px; wire 4 px thick is less than what is hardware by its thickness, 7."""
+    light = np.full((200, 300), 0.6, np.float32)
+    light[95:99, 110:190] = 0.02
+    light[120:124, 130:160] = 0.02
+    found = seen(piece(), light)
+    assert found.solid[95:99, 112:188].all()
+    assert not found.solid[118:126].any()
+
+
 def test_wood_at_the_outline_is_hardware_and_no_dark_rim_that_may_hide_voids(piece: Callable[..., Casting]) -> None:
     light = np.full((200, 300), 0.6, np.float32)
     light[:, 165:] = 0.003

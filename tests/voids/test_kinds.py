@@ -124,18 +124,34 @@ def test_a_straight_dark_bar_through_the_casting_is_hardware_whatever_the_namer_
     assert set(table.kind.tolist()) == {"hardware"}
 
 
-def test_no_wire_is_what_is_short_thin_pale_or_bent(marks_in: MarksIn, bar: Bar) -> None:
-    bent = np.zeros((SIDE, SIDE), np.float32)
-    cv2.ellipse(bent, (200, -300), (520, 520), 0, 72, 108, 0.9, 12)  # a lure's dark border
-    for dark in (bar(200, 12, 0), bar(320, 4, 0), bar(320, 12, 0) * np.float32(0.7), bent):
+def away_by(away_px: float) -> Callable[[np.ndarray, np.ndarray], np.ndarray]:
+    return lambda x, _: np.full(len(x), away_px, np.float32)
+
+
+def test_no_wire_is_what_is_short_thin_or_pale(marks_in: MarksIn, bar: Bar) -> None:
+    for dark in (bar(200, 12, 0), bar(320, 4, 0), bar(320, 12, 0) * np.float32(0.7)):
         marks = marks_in(dark)
         assert len(marks) == 1
         assert (with_wires(marks, sure_of("nothing"), amid, SIDE) == sure_of("nothing")).all()
 
 
+def test_a_bent_line_near_the_border_is_the_border_of_a_lure(marks_in: MarksIn) -> None:
+    bent = np.zeros((SIDE, SIDE), np.float32)
+    cv2.ellipse(bent, (200, -300), (520, 520), 0, 72, 108, 0.9, 12)
+    assert (with_wires(marks_in(bent), sure_of("nothing"), away_by(30.0), SIDE) == sure_of("nothing")).all()
+
+
+@pytest.mark.parametrize(("away_px", "kind"), [(90.0, "hardware"), (30.0, "scratch")])
+def test_a_wire_with_a_hanger_is_hardware_well_within(marks_in: MarksIn, bar: Bar, away_px: float, kind: str) -> None:
+    wire = bar(320, 12, 0)
+    wire[100:200, 250:262] = 0.9
+    likely = with_wires(marks_in(wire), sure_of("scratch", 0.7), away_by(away_px), SIDE)
+    assert MARK_KINDS[int(likely[0].argmax())] == kind
+
+
 def test_a_straight_dark_line_at_the_border_is_no_wire(marks_in: MarksIn, bar: Bar) -> None:
     likely = sure_of("nothing")
-    named = with_wires(marks_in(bar(320, 12, 0)), likely, lambda x, _: np.full(len(x), 8, np.float32), SIDE)
+    named = with_wires(marks_in(bar(320, 12, 0)), likely, away_by(8.0), SIDE)
     assert (named == likely).all()
 
 
