@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade.casting.outline import Outline
+from bubblegrade.quantiles import median
 from bubblegrade.threads import runs
 
 Image = NDArray[np.float32]
@@ -20,7 +21,10 @@ Image = NDArray[np.float32]
 MOST_ROWS: Final = 30_000  # that OpenCV samples at once
 BEYOND: Final = 1.35  # radii from a ring's middle: the resin around a void is looked for there
 WAYS: Final = 24  # directions in which it is
-AMID: Final = 0.5  # of them, the least: a loop on a neck has resin on the neck's side alone
+BARE: Final = (
+    0.35  # of them, the most without a casting, where more of those in it are dark wire than let light through
+)
+CLEAR: Final = 0.4  # of the casting's median light: what lets less through is wire, or a dark rim
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,10 +61,11 @@ class Border:
 def amid_resin(
     outline: Outline, x_px: NDArray[np.float32], y_px: NDArray[np.float32], radius_px: NDArray[np.float32]
 ) -> NDArray[np.bool_]:
-    """Say for each of N rings whether resin lies around it, as around a void, or mostly bare light, (N,)."""
+    """Say for each of N rings whether resin lies around it, as around a void, or a loop's wire and bare light, (N,)."""
     way = np.linspace(0, 2 * np.pi, WAYS, endpoint=False, dtype=np.float32)
     reach = BEYOND * radius_px[:, None]
-    resin = outline.casting & ~outline.opened
-    return np.asarray(
-        outline.holds(resin, x_px[:, None] + reach * np.cos(way), y_px[:, None] + reach * np.sin(way)).mean(1) >= AMID
-    )
+    places = x_px[:, None] + reach * np.cos(way), y_px[:, None] + reach * np.sin(way)
+    within = outline.casting & ~outline.opened
+    clear = within & (outline.coarse > CLEAR * median(outline.coarse[outline.casting]))
+    bare, resin = 1 - outline.holds(within, *places).mean(1), outline.holds(clear, *places).mean(1)
+    return np.asarray((bare < BARE) | (resin > bare))

@@ -21,6 +21,7 @@ KINDS = Path(__file__).parent / "kinds"
 LEAST_PX = 8.0  # a smaller mark has no shape to tell it by
 ANSWERS = ("flake", "fibre", "pit", "scratch", "hardware", "unsure", "void", "not listed")
 TRUE = ("flake", "fibre", "speck", "pit", "scratch", "hardware")
+THIN = 0.02  # of its length: a find that is narrower is not the mark, as a flake beside the middle of a wire
 ROUND_STRETCH = 1.1  # a void's silhouette is misshapen from this ratio of its axes on
 
 Rows = list[dict[str, str]]
@@ -62,7 +63,8 @@ def confusion(castings: dict[str, Casting]) -> Counter[tuple[str, str]]:
             if size < LEAST_PX or not outline.holds(outline.judged, np.array([x]), np.array([y]))[0]:
                 continue
             reach = max(3.0, 0.35 * size)
-            answer = nearest(casting.set_aside, x, y, reach) or nearest(casting.voids, x, y, 0.2 * size)
+            aside = casting.set_aside[casting.set_aside.diameter_px > THIN * size]
+            answer = nearest(aside, x, y, reach) or nearest(casting.voids, x, y, 0.2 * size)
             counted[row["kind"], answer or "not listed"] += 1
     return counted
 

@@ -15,7 +15,7 @@ from bubblegrade.drawn import spoiled
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.photo.light import grey_light
 from bubblegrade.settings import Settings
-from bubblegrade.voids.cores import darkness_of, steepness_of
+from bubblegrade.voids.cores import dark_throughout, darkness_of, steepness_of
 from bubblegrade.voids.detecting import find_voids
 from bubblegrade.voids.features import VIEW
 from bubblegrade.voids.fitting import Fits
@@ -113,3 +113,17 @@ def test_the_fewer_voids_that_differ_the_darker_they_may_be() -> None:
     assert usual == pytest.approx(few_usual, rel=0.02)
     assert most / usual == pytest.approx(1.1)
     assert few_most / few_usual == pytest.approx(1.0 + 1.0 / math.sqrt(10), rel=0.02)
+
+
+@pytest.mark.parametrize(("radius_px", "dark"), [(28.0, True), (5.0, False)], ids=["large", "small"])
+def test_a_dark_ball_with_a_gleam_is_no_void_and_a_small_one_cannot_be_told(radius_px: float, *, dark: bool) -> None:
+    steps = np.linspace(VIEW.inner, VIEW.outer, VIEW.radii, dtype=np.float32)
+    ball = np.where(steps < 1.0, np.where(steps < 0.15, 0.3, 0.98), 0.0)  # the gleam takes 0.02 of the area
+    void = np.where(steps < 1.0, np.where(steps < 0.5, 0.1, 0.98), 0.0)  # a core half as wide takes 0.25
+    rays = np.repeat(np.stack([ball, void])[:, None], VIEW.angles, axis=1).astype(np.float32)
+    one = np.ones(2, np.float32)
+    fits = Fits(
+        x_px=one, y_px=one, radius_px=one * np.float32(radius_px), radius_err_px=one, blur_px=one, depth=one,
+        level=0 * one, explained=one, agreeing=one, seen=one,
+    )  # fmt: skip
+    assert dark_throughout(fits, rays).tolist() == [dark, False]
