@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,9 +16,13 @@ from bubblegrade.threads import each
 
 Places = NDArray[np.intp]
 Image = NDArray[np.float32]
+Box = tuple[slice, slice]  # rows and columns of a rectangle
 
-TILE_PX: Final = 64  # side of the tiles in which depths are measured
-AROUND_PX: Final = 16  # of a tile that is looked at too at first: few marks are thicker than twice that
+TILE_PX: Final = 128  # side of the tiles in which depths, and what is nearest, are measured
+AROUND_PX: Final = 16  # of the pixels of a tile that is looked at too at first: few marks are thicker than twice that
+EVEN_PX: Final = (
+    16  # a rectangle begins at a multiple of it, lest the last digit of a depth differ; AROUND_PX is one too
+)
 LEAST_STEP: Final = 0.95  # a step of the chamfer distance is no shorter, in px
 
 
@@ -74,16 +79,48 @@ def parts_of(rows: Places, cols: Places) -> Places:
 
 def depths_of(mask: NDArray[np.uint8], rows: Places, cols: Places) -> Image:
     """Return what `depth_of` a mask says at its pixels, `rows` and `cols`, from tiles that hold some of them."""
-    mine = in_tiles(rows, cols, TILE_PX)
 
-    def deep(tile: tuple[int, int]) -> Image:
-        top, left = (number * TILE_PX for number in tile)
-        return _deep(mask, (top, left), rows[mine[tile]], cols[mine[tile]])
+    def deep(some: Places) -> Image:
+        for row, col, box, sure in _widening(mask.shape, rows[some], cols[some]):
+            depth = depth_of(np.ascontiguousarray(mask[box]))[row, col]
+            if depth.max() <= sure:
+                break
+        return depth
 
     depth = np.empty(len(rows), np.float32)
-    for places, found in zip(mine.values(), each(deep, list(mine)), strict=True):
-        depth[places] = found
+    tiles = list(in_tiles(rows, cols, TILE_PX).values())
+    for some, found in zip(tiles, each(deep, tiles), strict=True):
+        depth[some] = found
     return depth
+
+
+def nearest_of(rows: Places, cols: Places, body: Places) -> Places:
+    """Return for each of some pixels the body that is nearest; `body` is its own, or -1 for none.
+
+    >>> nearest_of(np.zeros(5, int), np.arange(3, 8), np.array([2, -1, -1, -1, 9])).tolist()
+    [2, 2, 2, 9, 9]
+    """
+    rows, cols = rows - rows.min(), cols - cols.min()
+    held = np.full((int(rows.max()) + 1, int(cols.max()) + 1), -1, np.int32)
+    held[rows, cols] = body
+
+    def nearest(some: Places) -> Places:
+        for row, col, box, sure in _widening(held.shape, rows[some], cols[some]):
+            part = held[box]
+            far, place = cv2.distanceTransformWithLabels(
+                (part < 0).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
+            )
+            if far[row, col].max() <= sure:
+                break
+        number = np.empty(int(place.max()) + 1, np.intp)
+        number[place[part >= 0]] = part[part >= 0]
+        return np.asarray(number[place[row, col]])
+
+    away, found = np.flatnonzero(body < 0), body.copy()
+    tiles = [away[some] for some in in_tiles(rows[away], cols[away], TILE_PX).values()]
+    for some, its in zip(tiles, each(nearest, tiles), strict=True):
+        found[some] = its
+    return found
 
 
 def in_tiles(rows: Places, cols: Places, side: int) -> dict[tuple[int, int], Places]:
@@ -96,13 +133,17 @@ def in_tiles(rows: Places, cols: Places, side: int) -> dict[tuple[int, int], Pla
     return dict(zip(numbers, np.split(order, begins[1:]) if len(held) else (), strict=True))
 
 
-def _deep(mask: NDArray[np.uint8], corner: tuple[int, int], rows: Places, cols: Places) -> Image:
-    """Return the depths at some pixels of the tile at a corner, from as much around it as they need."""
-    around = AROUND_PX
+def _widening(shape: tuple[int, ...], rows: Places, cols: Places) -> Iterator[tuple[Places, Places, Box, float]]:
+    """Give wider and wider rectangles around some pixels, until it is all of `shape`.
+
+    With each go their places in it, and up to which distance, in px, what is nearest to them is sure to lie in it.
+    """
+    around, all_of_it = AROUND_PX, tuple(slice(0, size) for size in shape)
     while True:
-        top, left = (max(first - around, 0) for first in corner)
-        part = mask[top : corner[0] + TILE_PX + around, left : corner[1] + TILE_PX + around]
-        depth = depth_of(np.ascontiguousarray(part))[rows - top, cols - left]
-        if part.shape == mask.shape or depth.max() <= LEAST_STEP * around:
-            return np.asarray(depth)
+        down, across = (
+            slice(max(int(places.min()) // EVEN_PX * EVEN_PX - around, 0), min(int(places.max()) + 1 + around, size))
+            for places, size in zip((rows, cols), shape, strict=True)
+        )
+        sure = float("inf") if (down, across) == all_of_it else LEAST_STEP * around
+        yield rows - down.start, cols - across.start, (down, across), sure
         around *= 2
