@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -17,12 +18,14 @@ from bubblegrade.threads import each
 Places = NDArray[np.intp]
 Image = NDArray[np.float32]
 Box = tuple[slice, slice]  # rows and columns of a rectangle
+Look = Callable[[Box, Places, Places], tuple[Image, NDArray[Any]]]  # at a rectangle and places in it: how far off, what
 
 TILE_PX: Final = 128  # side of the tiles in which depths, and what is nearest, are measured
 AROUND_PX: Final = 16  # of the pixels of a tile that is looked at too at first: few marks are thicker than twice that
 EVEN_PX: Final = (
     16  # a rectangle begins at a multiple of it, lest the last digit of a depth differ; AROUND_PX is one too
 )
+MOST_WORK: Final = 2  # times the picture that rectangles are together: more, and the picture is looked at once
 LEAST_STEP: Final = 0.95  # a step of the chamfer distance is no shorter, in px
 
 
@@ -80,17 +83,12 @@ def parts_of(rows: Places, cols: Places) -> Places:
 def depths_of(mask: NDArray[np.uint8], rows: Places, cols: Places) -> Image:
     """Return what `depth_of` a mask says at its pixels, `rows` and `cols`, from tiles that hold some of them."""
 
-    def deep(some: Places) -> Image:
-        for row, col, box, sure in _widening(mask.shape, rows[some], cols[some]):
-            depth = depth_of(np.ascontiguousarray(mask[box]))[row, col]
-            if depth.max() <= sure:
-                break
-        return depth
+    def deep(box: Box, row: Places, col: Places) -> tuple[Image, Image]:
+        depth = depth_of(np.ascontiguousarray(mask[box]))[row, col]
+        return depth, depth
 
     depth = np.empty(len(rows), np.float32)
-    tiles = list(in_tiles(rows, cols, TILE_PX).values())
-    for some, found in zip(tiles, each(deep, tiles), strict=True):
-        depth[some] = found
+    _look_around(depth, (rows, cols), mask.shape, deep)
     return depth
 
 
@@ -104,23 +102,54 @@ def nearest_of(rows: Places, cols: Places, body: Places) -> Places:
     held = np.full((int(rows.max()) + 1, int(cols.max()) + 1), -1, np.int32)
     held[rows, cols] = body
 
-    def nearest(some: Places) -> Places:
-        for row, col, box, sure in _widening(held.shape, rows[some], cols[some]):
-            part = held[box]
-            far, place = cv2.distanceTransformWithLabels(
-                (part < 0).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
-            )
-            if far[row, col].max() <= sure:
-                break
+    def nearest(box: Box, row: Places, col: Places) -> tuple[Image, Places]:
+        part = held[box]
+        far, place = cv2.distanceTransformWithLabels(
+            (part < 0).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
+        )
         number = np.empty(int(place.max()) + 1, np.intp)
         number[place[part >= 0]] = part[part >= 0]
-        return np.asarray(number[place[row, col]])
+        return np.asarray(far[row, col]), number[place[row, col]]
 
-    away, found = np.flatnonzero(body < 0), body.copy()
-    tiles = [away[some] for some in in_tiles(rows[away], cols[away], TILE_PX).values()]
-    for some, its in zip(tiles, each(nearest, tiles), strict=True):
-        found[some] = its
+    away, found = body < 0, body.copy()
+    its = found[away]
+    _look_around(its, (rows[away], cols[away]), held.shape, nearest)
+    found[away] = its
     return found
+
+
+def _look_around(said: NDArray[Any], places: tuple[Places, Places], shape: tuple[int, ...], look: Look) -> None:
+    """Write down what `look` says at some places, rows and columns, of a picture of `shape`.
+
+    It looks at a rectangle around those in a tile, and says how far off what it saw is. Where something nearer may lie
+    beyond, it looks again, twice as far around; at all of the picture where that is less work.
+    """
+    (rows, cols), whole, around = places, (slice(0, shape[0]), slice(0, shape[1])), AROUND_PX
+
+    def seen(part: tuple[Places, Box]) -> tuple[Image, NDArray[Any]]:
+        some, (down, across) = part
+        return look((down, across), rows[some] - down.start, cols[some] - across.start)
+
+    unsure = list(in_tiles(rows, cols, TILE_PX).values())
+    while unsure:
+        boxes = [(_span(rows[some], around, shape[0]), _span(cols[some], around, shape[1])) for some in unsure]
+        if sum(_area(box) for box in boxes) > MOST_WORK * _area(whole):
+            unsure, boxes = [np.concatenate(unsure)], [whole]
+        parts, unsure = list(zip(unsure, boxes, strict=True)), []
+        for (some, box), (far, its) in zip(parts, each(seen, parts), strict=True):
+            said[some] = its
+            if box != whole and far.max() > LEAST_STEP * around:
+                unsure.append(some)
+        around *= 2
+
+
+def _area(box: Box) -> int:
+    return math.prod(lines.stop - lines.start for lines in box)
+
+
+def _span(places: Places, around: int, size: int) -> slice:
+    """Return from where to where some places lie along a picture's side, with so many px around them."""
+    return slice(max(int(places.min()) // EVEN_PX * EVEN_PX - around, 0), min(int(places.max()) + 1 + around, size))
 
 
 def in_tiles(rows: Places, cols: Places, side: int) -> dict[tuple[int, int], Places]:
@@ -131,19 +160,3 @@ def in_tiles(rows: Places, cols: Places, side: int) -> dict[tuple[int, int], Pla
     held, begins = np.unique(tile[order], return_index=True)
     numbers = zip(*(part.tolist() for part in np.divmod(held, across)), strict=True)
     return dict(zip(numbers, np.split(order, begins[1:]) if len(held) else (), strict=True))
-
-
-def _widening(shape: tuple[int, ...], rows: Places, cols: Places) -> Iterator[tuple[Places, Places, Box, float]]:
-    """Give wider and wider rectangles around some pixels, until it is all of `shape`.
-
-    With each go their places in it, and up to which distance, in px, what is nearest to them is sure to lie in it.
-    """
-    around, all_of_it = AROUND_PX, tuple(slice(0, size) for size in shape)
-    while True:
-        down, across = (
-            slice(max(int(places.min()) // EVEN_PX * EVEN_PX - around, 0), min(int(places.max()) + 1 + around, size))
-            for places, size in zip((rows, cols), shape, strict=True)
-        )
-        sure = float("inf") if (down, across) == all_of_it else LEAST_STEP * around
-        yield rows - down.start, cols - across.start, (down, across), sure
-        around *= 2
