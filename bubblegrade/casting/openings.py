@@ -9,6 +9,7 @@ resin: its wire lets nothing through, and the opening in it lies at the outline.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import cv2
@@ -69,7 +70,7 @@ def openings(coarse: Image, field: Mask, casting: Mask, opaque: Mask, codes: Cod
     bright = (casting & (passed > 1 - taken / 2)).astype(np.uint8)
     kept = cv2.morphologyEx(bright, cv2.MORPH_OPEN, np.ones((LEAST_PX, LEAST_PX), np.uint8))
     count, labels = cv2.connectedComponents(kept, connectivity=4)
-    loops = []
+    loops, unlined = [], []
     for label in range(1, count):
         part = filled(labels == label)
         off = abs(median(passed[part]) - 1)
@@ -78,12 +79,12 @@ def openings(coarse: Image, field: Mask, casting: Mask, opaque: Mask, codes: Cod
         if (part & ~inner).any():
             if _rimmed(passed, part, WIRE, WIRE_PX):
                 loops.append(part)
-        elif _rimmed(passed, part, resin, RIM_PX) or (
-            off < CLEARED
-            and codes is not None
-            and _of_the_light(codes, part, inner & ~_grown(part, RIM_PX), field & ~around)
-        ):
+        elif _rimmed(passed, part, resin, RIM_PX):
             found |= _grown(part, 3)
+        elif off < CLEARED:
+            unlined.append(part)
+    for part in () if codes is None else _of_the_light(codes, unlined, inner, field & ~around):
+        found |= _grown(part, 3)
     return found | _grown(np.any(loops, axis=0), 3) if 0 < len(loops) <= MOST_LOOPS else found
 
 
@@ -94,15 +95,22 @@ def _rimmed(passed: Image, part: Mask, darker: float, side_px: int) -> bool:
     return bool((darkest[border] < darker).mean() > RIMMED)
 
 
-def _of_the_light(codes: Codes, part: Mask, resin: Mask, bare: Mask) -> bool:
-    """Say whether a part has the colour of the bare light where the resin, by its shares of the colours, has not."""
-    if codes.ndim == 2 or not resin.any():  # noqa: PLR2004
-        return False
-    small = cv2.resize(codes, part.shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
+def _of_the_light(codes: Codes, parts: Sequence[Mask], resin: Mask, bare: Mask) -> list[Mask]:
+    """Return the parts of the colour of the bare light where the resin, by its shares of the colours, has not it."""
+    if codes.ndim == 2 or not parts:  # noqa: PLR2004
+        return []
+    small = cv2.resize(codes, resin.shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
     shares = small / np.maximum(small.sum(axis=2, keepdims=True), 1)
-    its, tinted, light = (np.median(shares[where], axis=0) for where in (part, resin, bare))
-    tint = float(np.linalg.norm(tinted - light))
-    return tint > LEAST_TINT and float(np.linalg.norm(its - light)) < AS_BARE * tint
+    light = np.median(shares[bare], axis=0)
+
+    def its(part: Mask) -> bool:
+        around = resin & ~_grown(part, RIM_PX)
+        if not around.any():
+            return False
+        tint = float(np.linalg.norm(np.median(shares[around], axis=0) - light))
+        return tint > LEAST_TINT and float(np.linalg.norm(np.median(shares[part], axis=0) - light)) < AS_BARE * tint
+
+    return [part for part in parts if its(part)]
 
 
 def _grown(mask: Mask, size: int) -> Mask:

@@ -27,7 +27,7 @@ from bubblegrade.voids.mark_looks import (
     nonzero,
     shape_of,
 )
-from bubblegrade.voids.scattered import Labels, depths_of, parts_of
+from bubblegrade.voids.scattered import Labels, depths_of, nearest_of, parts_of
 from bubblegrade.voids.table import Voids
 
 Floats = NDArray[np.float32]
@@ -164,22 +164,11 @@ def _parted(pixels: Pixels, seen: Floats) -> Pixels:
     bodies = np.bincount(owner[owner >= 0], minlength=count)
     for i in np.flatnonzero(bodies > 1):
         mine = pixels.of_mark(i)
-        number = _nearest(pixels.rows[mine], pixels.cols[mine], body[mine])
+        its = nearest_of(pixels.rows[mine], pixels.cols[mine], body[mine])
+        number = np.unique(its, return_inverse=True)[1]
         of[mine[number > 0]] = count - 1 + number[number > 0]
         count += int(number.max())
     return Pixels(pixels.rows, pixels.cols, of, count)
-
-
-def _nearest(rows: Places, cols: Places, body: Places) -> Places:
-    """Return for each pixel of a mark the body, from 0, that is nearest; `body` is -1 where none is."""
-    top, left, held = int(rows.min()), int(cols.min()), body >= 0
-    away = np.ones((int(rows.max()) - top + 1, int(cols.max()) - left + 1), np.uint8)
-    away[rows[held] - top, cols[held] - left] = 0
-    _, nearest = cv2.distanceTransformWithLabels(away, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL)
-    place = nearest[rows - top, cols - left]
-    number = np.empty(int(place.max()) + 1, np.intp)
-    number[place[held]] = (np.cumsum(np.bincount(body[held]) > 0) - 1)[body[held]]
-    return np.asarray(number[place])
 
 
 def _shade(scenery: Scenery) -> Image:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -15,9 +17,15 @@ from bubblegrade.threads import each
 
 Places = NDArray[np.intp]
 Image = NDArray[np.float32]
+Box = tuple[slice, slice]  # rows and columns of a rectangle
+Look = Callable[[Box, Places, Places], tuple[Image, NDArray[Any]]]  # at a rectangle and places in it: how far off, what
 
-TILE_PX: Final = 64  # side of the tiles in which depths are measured
-AROUND_PX: Final = 16  # of a tile that is looked at too at first: few marks are thicker than twice that
+TILE_PX: Final = 128  # side of the tiles in which depths, and what is nearest, are measured
+AROUND_PX: Final = 16  # of the pixels of a tile that is looked at too at first: few marks are thicker than twice that
+EVEN_PX: Final = (
+    16  # a rectangle begins at a multiple of it, lest the last digit of a depth differ; AROUND_PX is one too
+)
+MOST_WORK: Final = 2  # times the picture that rectangles are together: more, and the picture is looked at once
 LEAST_STEP: Final = 0.95  # a step of the chamfer distance is no shorter, in px
 
 
@@ -74,16 +82,74 @@ def parts_of(rows: Places, cols: Places) -> Places:
 
 def depths_of(mask: NDArray[np.uint8], rows: Places, cols: Places) -> Image:
     """Return what `depth_of` a mask says at its pixels, `rows` and `cols`, from tiles that hold some of them."""
-    mine = in_tiles(rows, cols, TILE_PX)
 
-    def deep(tile: tuple[int, int]) -> Image:
-        top, left = (number * TILE_PX for number in tile)
-        return _deep(mask, (top, left), rows[mine[tile]], cols[mine[tile]])
+    def deep(box: Box, row: Places, col: Places) -> tuple[Image, Image]:
+        depth = depth_of(np.ascontiguousarray(mask[box]))[row, col]
+        return depth, depth
 
     depth = np.empty(len(rows), np.float32)
-    for places, found in zip(mine.values(), each(deep, list(mine)), strict=True):
-        depth[places] = found
+    _look_around(depth, (rows, cols), mask.shape, deep)
     return depth
+
+
+def nearest_of(rows: Places, cols: Places, body: Places) -> Places:
+    """Return for each of some pixels the body that is nearest; `body` is its own, or -1 for none.
+
+    >>> nearest_of(np.zeros(5, int), np.arange(3, 8), np.array([2, -1, -1, -1, 9])).tolist()
+    [2, 2, 2, 9, 9]
+    """
+    rows, cols = rows - rows.min(), cols - cols.min()
+    held = np.full((int(rows.max()) + 1, int(cols.max()) + 1), -1, np.int32)
+    held[rows, cols] = body
+
+    def nearest(box: Box, row: Places, col: Places) -> tuple[Image, Places]:
+        part = held[box]
+        far, place = cv2.distanceTransformWithLabels(
+            (part < 0).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
+        )
+        number = np.empty(int(place.max()) + 1, np.intp)
+        number[place[part >= 0]] = part[part >= 0]
+        return np.asarray(far[row, col]), number[place[row, col]]
+
+    away, found = body < 0, body.copy()
+    its = found[away]
+    _look_around(its, (rows[away], cols[away]), held.shape, nearest)
+    found[away] = its
+    return found
+
+
+def _look_around(said: NDArray[Any], places: tuple[Places, Places], shape: tuple[int, ...], look: Look) -> None:
+    """Write down what `look` says at some places, rows and columns, of a picture of `shape`.
+
+    It looks at a rectangle around those in a tile, and says how far off what it saw is. Where something nearer may lie
+    beyond, it looks again, twice as far around; at all of the picture where that is less work.
+    """
+    (rows, cols), whole, around = places, (slice(0, shape[0]), slice(0, shape[1])), AROUND_PX
+
+    def seen(part: tuple[Places, Box]) -> tuple[Image, NDArray[Any]]:
+        some, (down, across) = part
+        return look((down, across), rows[some] - down.start, cols[some] - across.start)
+
+    unsure = list(in_tiles(rows, cols, TILE_PX).values())
+    while unsure:
+        boxes = [(_span(rows[some], around, shape[0]), _span(cols[some], around, shape[1])) for some in unsure]
+        if sum(_area(box) for box in boxes) > MOST_WORK * _area(whole):
+            unsure, boxes = [np.concatenate(unsure)], [whole]
+        parts, unsure = list(zip(unsure, boxes, strict=True)), []
+        for (some, box), (far, its) in zip(parts, each(seen, parts), strict=True):
+            said[some] = its
+            if box != whole and far.max() > LEAST_STEP * around:
+                unsure.append(some)
+        around *= 2
+
+
+def _area(box: Box) -> int:
+    return math.prod(lines.stop - lines.start for lines in box)
+
+
+def _span(places: Places, around: int, size: int) -> slice:
+    """Return from where to where some places lie along a picture's side, with so many px around them."""
+    return slice(max(int(places.min()) // EVEN_PX * EVEN_PX - around, 0), min(int(places.max()) + 1 + around, size))
 
 
 def in_tiles(rows: Places, cols: Places, side: int) -> dict[tuple[int, int], Places]:
@@ -94,15 +160,3 @@ def in_tiles(rows: Places, cols: Places, side: int) -> dict[tuple[int, int], Pla
     held, begins = np.unique(tile[order], return_index=True)
     numbers = zip(*(part.tolist() for part in np.divmod(held, across)), strict=True)
     return dict(zip(numbers, np.split(order, begins[1:]) if len(held) else (), strict=True))
-
-
-def _deep(mask: NDArray[np.uint8], corner: tuple[int, int], rows: Places, cols: Places) -> Image:
-    """Return the depths at some pixels of the tile at a corner, from as much around it as they need."""
-    around = AROUND_PX
-    while True:
-        top, left = (max(first - around, 0) for first in corner)
-        part = mask[top : corner[0] + TILE_PX + around, left : corner[1] + TILE_PX + around]
-        depth = depth_of(np.ascontiguousarray(part))[rows - top, cols - left]
-        if part.shape == mask.shape or depth.max() <= LEAST_STEP * around:
-            return np.asarray(depth)
-        around *= 2

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from bubblegrade.voids.scattered import AROUND_PX, Labels, depth_of, depths_of, in_tiles, parts_of
+from bubblegrade.voids.scattered import AROUND_PX, Labels, depth_of, depths_of, in_tiles, nearest_of, parts_of
 
 
 def blobs(spread_px: float, share: float, shape: tuple[int, int] = (210, 331)) -> np.ndarray:
@@ -41,6 +41,22 @@ def test_a_body_thicker_than_what_is_looked_at_first_has_its_depth_all_the_same(
     full = np.ones((90, 90), np.uint8)  # there is nothing that is not of it
     rows, cols = np.nonzero(full)
     np.testing.assert_array_equal(depths_of(full, rows, cols), depth_of(full)[rows, cols])
+
+
+@pytest.mark.parametrize(("spread_px", "share"), [(0.6, 0.4), (3.0, 0.3), (12.0, 0.6)])
+@pytest.mark.parametrize("held_share", [0.5, 0.01, 0.0002])
+def test_what_is_nearest_is_what_the_whole_picture_says(spread_px: float, share: float, held_share: float) -> None:
+    rows, cols = np.nonzero(blobs(spread_px, share))
+    rng = np.random.default_rng(5)
+    body = np.where(rng.random(len(rows)) < held_share, rng.integers(0, 9, len(rows)), -1)
+    body[0] = 4
+    away = np.ones((rows.max() + 1, cols.max() + 1), np.uint8)
+    away[rows[body >= 0], cols[body >= 0]] = 0
+    _, place = cv2.distanceTransformWithLabels(away, cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL)
+    place = place[rows, cols]
+    number = np.zeros(place.max() + 1, int)
+    number[place[body >= 0]] = body[body >= 0]
+    np.testing.assert_array_equal(nearest_of(rows, cols, body), number[place])
 
 
 def test_no_pixels_have_no_parts_depths_or_tiles() -> None:
