@@ -5,7 +5,8 @@
     │   ├── PhotoError          a photograph cannot be read or measured
     │   ├── UnitError           a length or a pressure without a usable unit
     │   └── SettingsError       a settings file that cannot be used
-    └── OutputError             the results cannot be written
+    ├── OutputError             the results cannot be written
+    └── CutShortError           who grades is gone; what was finished stays, and --resume goes on with it
 
 A broken promise between the package's own functions is an AssertionError and is not caught.
 """
@@ -40,3 +41,7 @@ class SettingsError(InputError):
 
 class OutputError(BubblegradeError):
     """The results cannot be written."""
+
+
+class CutShortError(BubblegradeError):
+    """Who grades is gone in the middle of a run: what was finished stays for a run that goes on."""

@@ -33,6 +33,7 @@ from bubblegrade.results.lock import Lock
 from bubblegrade.results.swap import Swap
 from bubblegrade.results.whole import unwritable, write_whole
 from bubblegrade.runs.log_folder import photo_of
+from bubblegrade.units import count_of
 
 ASKED: Final = ("version", "request", "settings")  # of run.json
 State = tuple[tuple[int, int], ...]  # time of change in ns and bytes of the files that a casting is read from
@@ -134,7 +135,8 @@ class Castings:
             assert kept is not None  # noqa: S101 - it was graded, and no run writes there now
             if seen != len(kept.steps):
                 raise ChangedMeanwhileError(
-                    f"{name} was corrected on another page: its {len(kept.steps)} steps are shown now, change it again"
+                    f"{name} was corrected on another page: it is shown as it is now, after "
+                    f"{count_of(len(kept.steps), 'step')}; change it again"
                 )
             _check(did, kept)
             step = Step(len(kept.steps) + 1, who, did)

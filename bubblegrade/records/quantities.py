@@ -55,7 +55,8 @@ def deviation_share(text: str, what: str) -> float:
     """
     number, unit = _split(text, what, cure="write 45%")
     if unit not in ("%", "percent"):
-        raise UnitError(f"{what} {text} has no percent sign: write {number:g}%")
+        as_share = f", or {100.0 * number:g}% where it is a share of 1" if 0.0 < abs(number) <= 1.0 else ""
+        raise UnitError(f"{what} {text} has no percent sign: write {number:g}%{as_share}")
     return number / 100.0
 
 

@@ -19,7 +19,7 @@ from pathlib import Path, PurePath
 from types import TracebackType
 from typing import BinaryIO, Final
 
-from bubblegrade.errors import OutputError
+from bubblegrade.errors import CutShortError, OutputError
 from bubblegrade.results.inside import is_inside, remove
 from bubblegrade.results.journal import JOURNAL_FILE, read_journal
 from bubblegrade.results.lock import Lock
@@ -100,7 +100,8 @@ class ResultFolder:
                 self.finish()
             else:
                 self.abandon()
-                self._take_back()
+                if not issubclass(kind, CutShortError):
+                    self._take_back()
         finally:
             self._release()
         if kind is not None and self.made and not any(self.path.iterdir()):

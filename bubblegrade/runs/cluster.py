@@ -10,14 +10,14 @@ import re
 import socket
 import warnings
 from collections.abc import Generator, Iterator, Sequence
-from concurrent.futures import Future
+from concurrent.futures import CancelledError, Future
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any, Final
 
-from bubblegrade.errors import InputError
+from bubblegrade.errors import CutShortError, InputError
 from bubblegrade.results.run import NotGraded
 from bubblegrade.runs.far import Far, absolute, check_alike, check_seen, libraries, packed, sha256_of
 from bubblegrade.runs.inputs import Source
@@ -40,10 +40,22 @@ class Cluster:
     def graded(
         self, sources: Sequence[Source], task: Task, draw: Draw = marked
     ) -> Generator[tuple[int, Graded | NotGraded], None, None]:
-        """Yield the place of each photograph and what came of it, as they are finished."""
+        """Yield the place of each photograph and what came of it, as they are finished.
+
+        Raises
+        ------
+        CutShortError
+            The scheduler is gone.
+        """
         blank = None if task.blank is None else absolute(task.blank)
         far = Far(replace(task, blank=blank), "" if blank is None else sha256_of(blank), draw, libraries())
-        return worked(far, sources, jobs=self.pool.jobs, lost=lost, pool=self.pool)
+        try:
+            yield from worked(far, sources, jobs=self.pool.jobs, lost=lost, pool=self.pool)
+        except CancelledError as error:  # all that is under way, where the library has lost its scheduler
+            raise CutShortError(
+                f"--cluster {self.address} is gone: bring its scheduler and workers back, and go on with --resume "
+                "(what was begun with --replace begins again)"
+            ) from error
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
@@ -19,6 +20,8 @@ from bubblegrade.show.words import percent
 
 STYLES: Final = {Verdict.PASS: "green", Verdict.AGAIN: "yellow", Verdict.FAIL: "bold red"}
 ORDER: Final = (Verdict.FAIL, Verdict.AGAIN, Verdict.PASS)
+ONE_PIECE_MARKS: Final = 3  # places that repeat on just the same pieces, from which these may be one piece
+NAMED: Final = 3  # pieces named in a line, before the rest are counted
 
 
 def show_pieces(pieces: Sequence[Piece], inspected: Sequence[Inspected], console: Console) -> None:
@@ -52,6 +55,14 @@ def show_mould(marks: Sequence[MouldMark], console: Console) -> None:
             f"{mark.of} pieces{f' ({mark.side})' if mark.side else ''}, by chance {mark.by_chance:.1g}: look at the "
             "mould, not the resin"
         ))  # fmt: skip
+    for (_, pieces), count in Counter((mark.side, mark.pieces) for mark in marks).items():
+        if count >= ONE_PIECE_MARKS:
+            left = len(pieces) - NAMED
+            names = f"{', '.join(pieces[:NAMED])}{f' and {left} more' if left > 0 else ''}"
+            console.print(Text(
+                f"mould: {count} places repeat on just {names}, as voids do where one piece was photographed "
+                "again: if it was, join its photographs with --pieces or --sheet"
+            ))  # fmt: skip
 
 
 def show_uncompared(inspected: Sequence[Inspected], console: Console) -> None:

@@ -155,7 +155,9 @@ def test_two_pages_on_one_casting_do_not_overwrite_each_other(client: TestClient
     change(client, url, 0, what="remove", find="v0")
     late = client.post(f"{url}/change", json={"seen": 0, "what": "remove", "find": "v1"})
     assert late.status_code == 409
-    assert "was corrected on another page" in late.json()["fault"]
+    assert (
+        "was corrected on another page: it is shown as it is now, after 1 step; change it again" in late.json()["fault"]
+    )
     assert client.get(f"{url}/finds").json()["steps"] == 1
 
 

@@ -40,7 +40,8 @@ def test_what_is_typed_becomes_the_number_in_its_unit(
 @pytest.mark.parametrize(
     ("read", "text", "said"),
     [
-        (q.humidity_share, "0.45", "has no percent sign"),
+        (q.humidity_share, "0.45", "has no percent sign: write 0.45%, or 45% where it is a share of 1$"),
+        (q.deviation_share, "-1.5", "has no percent sign: write -1.5%$"),
         (q.humidity_share, "145%", "out of range: write 0% to 100%"),
         (q.ratio_b_per_a, "100", "is no ratio"),
         (q.ratio_b_per_a, "1:0", "is no ratio"),

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from bubblegrade.errors import InputError
+from bubblegrade.errors import CutShortError, InputError
 from bubblegrade.grading_run import Casting, Request
 from bubblegrade.photo.light import Codes
 from bubblegrade.results.folder import ResultFolder
@@ -80,9 +80,15 @@ class Live:
 
     def end(self) -> None:
         """End all of them."""
+        self.end_scheduler()
         self.reap()
+
+    def end_scheduler(self) -> None:
+        """End the scheduler, without a word to its workers."""
         self._scheduler.kill()
-        self._scheduler.communicate()
+        self._scheduler.wait()
+        assert self._scheduler.stderr is not None
+        self._scheduler.stderr.close()
 
 
 @pytest.fixture(autouse=True)
@@ -141,6 +147,26 @@ def test_a_worker_killed_in_the_middle_loses_nothing_and_the_bytes_are_those_of_
     graded(live, once / "cups", tmp_path / "far", done)
     assert len(left) == 1
     assert contents(tmp_path / "far") == contents(once / "R")
+
+
+def test_a_scheduler_that_is_gone_in_the_middle_is_one_line_and_the_run_goes_on_from_there(
+    tmp_path: Path, once: Path
+) -> None:
+    short = Live()
+    short.workers(2)
+
+    def done(_: Source) -> None:
+        short.end_scheduler()
+
+    try:
+        with pytest.raises(CutShortError, match=f"^--cluster {short.address} is gone: .* go on with --resume"):
+            graded(short, once / "cups", tmp_path / "R", done)
+    finally:
+        short.end()
+    assert (tmp_path / "R" / "run.journal").is_file()
+    with ResultFolder.prepare(tmp_path / "R", replace=False, resume=True) as folder:
+        grade_all(find_sources([once / "cups"], out=None), TASK, folder, SILENT, parquet=True)
+    assert contents(tmp_path / "R") == contents(once / "R")
 
 
 def test_a_photograph_that_kills_every_worker_is_one_line_and_the_rest_is_graded(live: Live, once: Path) -> None:

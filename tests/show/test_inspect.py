@@ -135,6 +135,18 @@ def test_the_batch_and_the_mould_are_said_in_words() -> None:
     assert "25 % along and 40 % across on 3 of 4 pieces (left), by chance 0.0002" in printed(show_mould, [mark])
 
 
+def test_where_all_places_repeat_on_the_same_pieces_they_may_be_one_piece_photographed_again() -> None:
+    marks = [MouldMark("", 0.2 + 0.1 * i, 0.4, 0.02, ("a-1", "a-2", "a-3"), 4, 2e-4) for i in range(3)]
+    said = printed(show_mould, marks)
+    assert "3 places repeat on just a-1, a-2, a-3, as voids do where one piece was photographed again" in said
+    assert "photographed again" not in printed(show_mould, marks[:2])
+    others = MouldMark("", 0.7, 0.4, 0.02, ("a-1", "a-2", "b"), 4, 2e-4)
+    assert "photographed again" not in printed(show_mould, [*marks[:2], others])
+    assert "photographed again" not in printed(show_mould, [*marks[:2], replace(marks[2], side="left")])
+    many = [replace(mark, pieces=("a", "b", "c", "d", "e")) for mark in marks]
+    assert "repeat on just a, b, c and 2 more, as" in printed(show_mould, many)
+
+
 def test_pieces_that_cannot_be_compared_for_marks_of_the_mould_are_said(known_casting: Callable[..., Casting]) -> None:
     inside = np.ones((200, 300), bool)
     seen = Seen(1, inside, inside, inside & False)
