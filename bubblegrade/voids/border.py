@@ -21,9 +21,8 @@ Image = NDArray[np.float32]
 MOST_ROWS: Final = 30_000  # that OpenCV samples at once
 BEYOND: Final = 1.35  # radii from a ring's middle: the resin around a void is looked for there
 WAYS: Final = 24  # directions in which it is
-BARE: Final = (
-    0.35  # of them, the most without a casting, where more of those in it are dark wire than let light through
-)
+BARE: Final = 0.35  # of them, the most without a casting, unless more of them let light through within it
+LEAST_PX: Final = 3  # coarse px, radius of a loop: a smaller ring by a lure's dark edge is not told from one
 CLEAR: Final = 0.4  # of the casting's median light: what lets less through is wire, or a dark rim
 
 
@@ -68,4 +67,4 @@ def amid_resin(
     within = outline.casting & ~outline.opened
     clear = within & (outline.coarse > CLEAR * median(outline.coarse[outline.casting]))
     bare, resin = 1 - outline.holds(within, *places).mean(1), outline.holds(clear, *places).mean(1)
-    return np.asarray((bare < BARE) | (resin > bare))
+    return np.asarray((bare < BARE) | (resin > bare) | (radius_px < LEAST_PX * outline.step_px))

@@ -14,6 +14,7 @@ from bubblegrade.casting.transmittance import darkness
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.photo.light import grey_light
 from bubblegrade.settings import Settings
+from bubblegrade.voids.border import amid_resin
 from bubblegrade.voids.detecting import find_voids
 from bubblegrade.voids.table import Voids
 
@@ -60,3 +61,13 @@ def test_a_loop_of_wire_that_stands_out_of_the_casting_is_no_void(outer_px: int,
     assert outline.holds(outline.casting, np.array([middle[0] + outer_px - 3.0]), np.array([320.0])).all()
     voids = find_voids(darkness(light, outline), codes, outline, Settings()).voids
     assert len(voids) == 9
+
+
+def test_a_void_at_a_corner_and_a_small_ring_at_an_edge_lie_in_resin_and_a_large_ring_on_the_edge_does_not() -> None:
+    light = np.full((800, 800), 0.6, np.float32)
+    light[200:600, 200:600] = 0.55
+    outline = find_outline(light)
+    assert outline is not None
+    corner, small, beyond = (230.0, 230.0, 30.0), (198.0, 400.0, 4.0), (185.0, 400.0, 30.0)
+    x, y, radius = np.array([corner, small, beyond], np.float32).T
+    assert amid_resin(outline, x, y, radius).tolist() == [True, True, False]
