@@ -42,6 +42,7 @@ HALO: Final = 1.25  # radii of a void that are its own, and
 OF_FLAKE: Final = 2.0  # of a flake
 THICK: Final = 0.035  # of the piece's longer side: an opaque body as thick as this is hardware, whatever it was named
 LONG: Final = 0.25  # of it: a wire as long as this is hardware too, where no light parts it from the rim it runs into
+DRAWN_OUT: Final = ("fibre", "scratch", "unsure")  # a hair, a crack or a chain of voids may be as long
 FLAT: Final = ("hardware", "flake")  # marks that are no arcs: flat and opaque, and side by side they mimic rings
 # Standard uncertainty over the diameter: an arc of a large void, counted as a small one, has more.
 DOUBTED: Final = 0.05
@@ -256,7 +257,7 @@ def _squares_of(marks: Floats, shape: tuple[int, ...], step_px: int) -> tuple[ND
 
 
 def _hardware(casting: Casting, opaque: Mask, step_px: int) -> Mask:
-    """Return opaque bodies that were named hardware, or are as thick as hardware is or as long as wire."""
+    """Return opaque bodies named hardware, or as thick as that is, or as long as wire and not named otherwise."""
     deep = depth(opaque)
     long = float(max(np.ptp(casting.outline_px, axis=0))) / step_px
     core = deep > THICK * long / 2
@@ -266,7 +267,10 @@ def _hardware(casting: Casting, opaque: Mask, step_px: int) -> Mask:
         middle = tuple(round(float((place + 0.5) / step_px - 0.5)) for place in (x, y))
         cv2.circle(disc, middle, max(1, round(diameter / 3 / step_px)), 1, -1)
         core |= disc.astype(bool) & opaque
-    return _grown(core | _longer(opaque & (deep > 1), LONG * long), opaque, deep)
+    others = casting.set_aside[np.isin(casting.set_aside.kind, DRAWN_OUT)]
+    wires = _longer(opaque & (deep > 1), LONG * long)
+    wires &= ~touching(wires, wires & _discs(others, 1.0, opaque.shape, step_px))
+    return _grown(core | wires, opaque, deep)
 
 
 def _grown(core: Mask, opaque: Mask, deep: Image) -> Mask:

@@ -38,7 +38,8 @@ WHOLE_PX: Final = 6.0  # diameter from which the darkness of a whole void is tol
 LEAST_WHOLE: Final = 5  # how many such voids tell,
 WHOLE_BLUR_PX: Final = 1.8  # and their blur up to which they do: at 2.6 px every third photograph would seem flat
 BODY: Final = 0.8  # of the radius: what a void takes of the light within it is told from its edge,
-BODY_DARK: Final = 0.9  # and is no more than this: 0.86 at most of 8,615 voids; an eye with a gleam takes 0.93
+BODY_DARK: Final = 0.9  # and is more than this in narrow light alone: 0.86 at most of 8,615 voids; eyes take more,
+GLEAM_DARK: Final = 0.7  # and their middle too: a gleam takes 0.84, a void in light of 9 degrees 0.66 at most there
 TELLING: Final = 0.4  # quantile of them that counts: dust and other voids only darken
 _STEPS: Final = np.linspace(VIEW.inner, VIEW.outer, VIEW.radii)
 _RADII: Final = int(np.count_nonzero(_STEPS <= MIDDLE))
@@ -53,12 +54,12 @@ def telling_cores(fits: Fits) -> NDArray[np.bool_]:
 def dark_throughout(fits: Fits, rays: Floats) -> NDArray[np.bool_]:
     """Return which of N candidates let so little light through that they are opaque, (N,); `rays` as in `Looks`.
 
-    A gleam on a dark ball makes it a ring with a small core.
+    A gleam on a dark ball makes it a ring with a small core, as a void in narrow light has; but a void's passes the
+    light. Where blur takes it, nothing tells.
     """
-    dark = fits.level + rays[:, :, : len(_BODY)].mean(axis=1) @ (_BODY / _BODY.sum()) * np.maximum(
-        fits.depth, LEAST_DEPTH
-    )
-    return np.asarray((fits.radius_px > LEAST_RADIUS_PX) & (dark > BODY_DARK))
+    dark = rays[:, :, : len(_BODY)].mean(axis=1) * np.maximum(fits.depth, LEAST_DEPTH)[:, None] + fits.level[:, None]
+    body, middle = dark @ (_BODY / _BODY.sum()), dark[:, :_RADII].min(axis=1)
+    return np.asarray(telling_cores(fits) & (body > BODY_DARK) & (middle > GLEAM_DARK))
 
 
 def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) -> float:

@@ -14,6 +14,7 @@ from bubblegrade.inspection.limits import Limits
 from bubblegrade.inspection.reference import carried_over
 from bubblegrade.inspection.seen import Seen, coarse_light, seen
 from bubblegrade.inspection.shapes import Polygon
+from bubblegrade.voids.table import Voids
 
 
 def test_light_is_averaged_over_squares_that_fit_the_picture() -> None:
@@ -50,6 +51,18 @@ def test_a_long_wire_that_was_not_named_is_hardware_and_a_short_one_is_not(piece
     found = seen(piece(), light)
     assert found.solid[95:99, 112:188].all()
     assert not found.solid[118:126].any()
+
+
+@pytest.mark.parametrize("kind", ["fibre", "scratch", "unsure"])
+def test_a_long_dark_body_that_was_named_otherwise_is_no_wire_and_may_hide_voids(
+    piece: Callable[..., Casting], kind: str
+) -> None:
+    light = np.full((200, 300), 0.6, np.float32)
+    light[95:99, 110:190] = 0.02
+    aside = Voids.of(x_px=[150.0], y_px=[96.5], diameter_px=[4.0], kind=[kind])
+    found = seen(replace(piece(), set_aside=aside), light)
+    assert not found.solid.any()
+    assert found.unseen[97, 150] > 4.0
 
 
 def test_wood_at_the_outline_is_hardware_and_no_dark_rim_that_may_hide_voids(piece: Callable[..., Casting]) -> None:

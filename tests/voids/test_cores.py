@@ -118,12 +118,22 @@ def test_the_fewer_voids_that_differ_the_darker_they_may_be() -> None:
 @pytest.mark.parametrize(("radius_px", "dark"), [(28.0, True), (5.0, False)], ids=["large", "small"])
 def test_a_dark_ball_with_a_gleam_is_no_void_and_a_small_one_cannot_be_told(radius_px: float, *, dark: bool) -> None:
     steps = np.linspace(VIEW.inner, VIEW.outer, VIEW.radii, dtype=np.float32)
-    ball = np.where(steps < 1.0, np.where(steps < 0.15, 0.3, 0.98), 0.0)  # the gleam takes 0.02 of the area
-    void = np.where(steps < 1.0, np.where(steps < 0.5, 0.1, 0.98), 0.0)  # a core half as wide takes 0.25
-    rays = np.repeat(np.stack([ball, void])[:, None], VIEW.angles, axis=1).astype(np.float32)
-    one = np.ones(2, np.float32)
+    ball = np.where(steps < 1.0, np.where(steps < 0.3, 0.84, 0.98), 0.0)
+    void = np.where(steps < 1.0, np.where(steps < 0.5, 0.1, 0.98), 0.0)  # a core half as wide takes 0.25 of the area
+    narrow = np.where(steps < 1.0, np.where(steps < 0.15, 0.1, 0.98), 0.0)  # by a light of 9 degrees it takes 0.02
+    rays = np.repeat(np.stack([ball, void, narrow])[:, None], VIEW.angles, axis=1).astype(np.float32)
+    one = np.ones(3, np.float32)
     fits = Fits(
         x_px=one, y_px=one, radius_px=one * np.float32(radius_px), radius_err_px=one, blur_px=one, depth=one,
         level=0 * one, explained=one, agreeing=one, seen=one,
     )  # fmt: skip
-    assert dark_throughout(fits, rays).tolist() == [dark, False]
+    assert dark_throughout(fits, rays).tolist() == [dark, False, False]
+
+
+@pytest.mark.parametrize("degrees", [6.0, 9.0, 12.0, 14.0])
+def test_voids_in_narrow_light_are_found_though_hardly_any_light_passes_them(degrees: float) -> None:
+    light = grey_light(drawn(degrees=degrees))
+    outline = find_outline(light)
+    assert outline is not None
+    voids = find_voids(darkness(light), drawn(degrees=degrees), outline, Settings()).voids
+    np.testing.assert_allclose(np.sort(voids.diameter_px), np.linspace(16.0, 44.0, 25), rtol=0.05)
