@@ -22,9 +22,7 @@ Look = Callable[[Box, Places, Places], tuple[Image, NDArray[Any]]]  # at a recta
 
 TILE_PX: Final = 128  # side of the tiles in which depths, and what is nearest, are measured
 AROUND_PX: Final = 16  # of the pixels of a tile that is looked at too at first: few marks are thicker than twice that
-EVEN_PX: Final = (
-    16  # a rectangle begins at a multiple of it, lest the last digit of a depth differ; AROUND_PX is one too
-)
+EVEN_PX: Final = 16  # rectangles begin at multiples of it, as AROUND_PX is, lest the last digit of a depth differ
 MOST_WORK: Final = 2  # times the picture that rectangles are together: more, and the picture is looked at once
 LEAST_STEP: Final = 0.95  # a step of the chamfer distance is no shorter, in px
 

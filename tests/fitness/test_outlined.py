@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
-import cv2
 import numpy as np
 import pytest
 
@@ -14,7 +13,7 @@ from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import find_outline
 from bubblegrade.drawn import spoiled
 from bubblegrade.fitness.check import Check, Fitness, Verdict
-from bubblegrade.fitness.outlined import TESTS, along_edge, beside, dimmer, doubts, drawn_out, held, turns_inwards
+from bubblegrade.fitness.outlined import along_edge, beside, dimmer, doubts, drawn_out, held, turns_inwards
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import Photo
@@ -82,19 +81,6 @@ def test_a_bay_is_placed_where_it_is(drawn: Draw) -> None:
     assert bounds is not None
     # it cuts 144 px into a cup of 240 px whose middle is 319.5: its tips are 137 px above and below (plane geometry)
     assert bounds == pytest.approx((415.5, 182.5, 516.0, 456.5), abs=8.0)
-
-
-@pytest.mark.parametrize(("wide_px", "verdict"), [(6, Verdict.UNFIT), (60, Verdict.CARE)], ids=["a wire", "a star"])
-def test_an_outline_that_follows_a_wire_is_unfit(wide_px: int, verdict: Verdict, drawn: Draw) -> None:
-    """Three arms of 220 px from the middle: of the triangle of their ends, 62900 px2, 6 px fill 0.06 and 60 px 0.6."""
-    view = view_of(drawn(1))
-    step, casting = view.outline.step_px, np.zeros(view.outline.casting.shape, np.uint8)
-    for way in np.radians([90, 210, 330]):
-        end = np.rint((319.5 + 220 * np.array([np.cos(way), np.sin(way)])) / step).astype(int)
-        cv2.line(casting, (320 // step, 320 // step), tuple(map(int, end)), 1, wide_px // step)
-    hull = next(test for test in TESTS if test.name == "outline_hull")
-    found = turns_inwards(replace(view, outline=replace(view.outline, casting=casting.astype(bool))))
-    assert hull.limit.verdict(found.value) is verdict
 
 
 def test_the_lean_of_the_camera_is_told_where_a_round_casting_is_an_ellipse(drawn: Draw) -> None:
