@@ -3,8 +3,9 @@
 Resin always takes some of the light, its two faces alone 8 % (Fresnel, index 1.5). A part in the casting that is as
 bright as the light beside it, and that a dark line parts from the resin all around, is none; nor is one of the light's
 own colour in tinted resin, as the straight bore of a finger ring shows no line. Where it is most of what the outline
-encloses, as of a bangle, the resin is that along the outline. The loop of an eye or hook hanger stands out of the
-resin: its wire lets nothing through, and the opening in it lies at the outline.
+encloses, as of a bangle, the resin is that along the outline, which may run across the mouth of an open one. The loop
+of an eye or hook hanger stands out of the resin: its wire lets nothing through, and the opening in it lies at the
+outline.
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ APART_PX: Final = 5  # coarse px: nearer to the outline it is a dent of it, or t
 RIM_PX: Final = 5  # coarse px, side of the square in which the dark line around it must lie
 RIMMED: Final = 0.9  # share of its border with such a line
 MOST_LOOPS: Final = 8  # of wire at one piece: more are the meshes of what lies on the light
+BAY: Final = 0.2  # of what the outline encloses: as large a part that reaches the outline may be an open bangle's bore,
+MOUTH: Final = 0.3  # where no more of its border than this lies there
 WIRE: Final = 0.3  # of the bare light: what lets less through is a wire
 WIRE_PX: Final = 7  # coarse px, side of the square in which it must lie: dark enough only behind its own soft edge
 
@@ -79,6 +82,8 @@ def openings(coarse: Image, field: Mask, casting: Mask, opaque: Mask, codes: Cod
         if (part & ~inner).any():
             if _rimmed(passed, part, WIRE, WIRE_PX):
                 loops.append(part)
+            elif part.sum() > BAY * casting.sum() and _rimmed(passed, part, resin, RIM_PX, apart_from=~inner):
+                found |= _grown(part, 3)
         elif _rimmed(passed, part, resin, RIM_PX):
             found |= _grown(part, 3)
         elif off < CLEARED:
@@ -88,10 +93,15 @@ def openings(coarse: Image, field: Mask, casting: Mask, opaque: Mask, codes: Cod
     return found | _grown(np.any(loops, axis=0), 3) if 0 < len(loops) <= MOST_LOOPS else found
 
 
-def _rimmed(passed: Image, part: Mask, darker: float, side_px: int) -> bool:
-    """Say whether a line darker than this parts it from the rest nearly all around."""
+def _rimmed(passed: Image, part: Mask, darker: float, side_px: int, apart_from: Mask | None = None) -> bool:
+    """Say whether a line darker than this parts it from the rest nearly all around, but for a mouth at the outline."""
     border = part & ~cv2.erode(part.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
     darkest = cv2.erode(passed, np.ones((side_px, side_px), np.uint8))
+    if apart_from is not None:
+        mouth = (border & apart_from).sum() / border.sum()
+        if mouth > MOUTH:
+            return False
+        border &= ~apart_from
     return bool((darkest[border] < darker).mean() > RIMMED)
 
 

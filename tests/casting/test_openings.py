@@ -57,6 +57,21 @@ def test_the_opening_of_a_bangle_is_no_foot_of_a_cup(clear: float) -> None:
     assert on_opening(outline) == (OPENED,)
 
 
+@pytest.mark.parametrize(("half_angle", "opens"), [(12, True), (25, True), (80, False)], ids=["narrow", "wide", "half"])
+def test_the_bore_of_an_open_bangle_is_an_opening_where_the_outline_runs_across_its_mouth(
+    half_angle: float, *, opens: bool
+) -> None:
+    bore_px = 0.85 * REACH_PX
+    away, (y, x) = from_middle(), np.indices((SIDE_PX, SIDE_PX)) - (SIDE_PX - 1) / 2
+    mouth = (np.abs(np.degrees(np.arctan2(y, x))) < half_angle) & (away > bore_px - 1) & (away < REACH_PX + 2)
+    light = np.where(mouth, BARE * (1 + 0.1 * x / (SIDE_PX / 2)), ring(0.92, bore_px=bore_px)).astype(np.float32)
+    found = openings(light, np.ones(away.shape, bool), away < REACH_PX, NOTHING)
+    assert found.any() == opens
+    bare = (away < bore_px) | mouth & (away < REACH_PX)
+    assert not opens or found.sum() == pytest.approx(bare.sum(), rel=0.05)
+    assert not found[(x < 0) & (away > bore_px + RIM_PX)].any()
+
+
 def test_a_middle_that_gathers_light_within_a_dark_flank_is_no_opening() -> None:
     away = from_middle()
     lens = ring(0.5, bore=1.1, bore_px=0.8 * REACH_PX)
