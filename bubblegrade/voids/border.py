@@ -64,7 +64,6 @@ def amid_resin(
     way = np.linspace(0, 2 * np.pi, WAYS, endpoint=False, dtype=np.float32)
     reach = BEYOND * radius_px[:, None]
     places = x_px[:, None] + reach * np.cos(way), y_px[:, None] + reach * np.sin(way)
-    within = outline.casting & ~outline.opened
-    clear = within & (outline.coarse > CLEAR * median(outline.coarse[outline.casting]))
-    bare, resin = 1 - outline.holds(within, *places).mean(1), outline.holds(clear, *places).mean(1)
+    clear = outline.casting & (outline.coarse > CLEAR * median(outline.coarse[outline.casting]))
+    bare, resin = 1 - outline.holds(outline.casting, *places).mean(1), outline.holds(clear, *places).mean(1)
     return np.asarray((bare < BARE) | (resin > bare) | (radius_px < LEAST_PX * outline.step_px))
