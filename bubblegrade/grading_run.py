@@ -263,20 +263,25 @@ def _lost(measured: _Measured) -> LostLight:
         outline.enlarged(outline.judged, box),
         speckable=outline.enlarged(outline.well_inside, box),
         noise=found.noise,
+        smallest_px=found.smallest_px,
     )
 
 
 def _clarity(found: Found, lost: LostLight, settings: Settings) -> Clarity:
     """Return the clarity of a photograph by the light that its voids take."""
     return clarity(
-        lost.cover,
-        lost.veil,
-        cover_err=lost.cover_err,
-        veil_err=lost.veil_err,
+        (lost.cover, lost.cover_err),
+        (lost.veil, lost.veil_err),
         diameters=found.voids.diameter_px,
-        smallest_share=min(np.pi / 4 * found.smallest_px**2 / max(lost.area_px, 1.0), 1.0),
+        smallest_share=_share(np.array([found.smallest_px]), lost.area_px),
+        perhaps=_share(found.set_aside.unsure_px, lost.area_px),
         grades=settings.grades,
     )
+
+
+def _share(diameters_px: NDArray[np.float64], area_px: float) -> float:
+    """Return the share of an area that discs of these diameters, (N,), cover."""
+    return min(float(np.pi / 4 * np.sum(diameters_px**2)) / max(area_px, 1.0), 1.0)
 
 
 def _sized(voids: Voids, shape_px: tuple[int, int], *, whole: bool) -> tuple[Voids, NDArray[np.float64] | None]:

@@ -14,6 +14,7 @@ from typing import Final
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from bubblegrade.casting.curved import Magnified, magnified
 from bubblegrade.corrected.changes import Corners, LeftOut, Scaled, Step, Zone
@@ -92,7 +93,7 @@ def applied(casting: Casting, steps: Sequence[Step], basis: Basis) -> Corrected:
         set_aside=aside,
         sizes_px=sizes,
         histogram_px=histogram,
-        clarity=_clarity(casting, finds, voids, area, basis.settings),
+        clarity=_clarity(casting, finds, (voids, aside), area, basis.settings),
     )
     zones = tuple(_counted(step.did, voids, aside) for step in steps if isinstance(step.did, Zone))
     return Corrected(replace(again, warnings=_warnings(casting, again)), finds, zones, areas)
@@ -142,33 +143,36 @@ def _scaled(casting: Casting, steps: Sequence[Step], basis: Basis) -> tuple[Scal
     return scale, points, curve
 
 
-def _clarity(casting: Casting, finds: Sequence[Find], voids: Voids, area_px: float, settings: Settings) -> Clarity:
+def _clarity(
+    casting: Casting, finds: Sequence[Find], tables: tuple[Voids, Voids], area_px: float, settings: Settings
+) -> Clarity:
     """Return the clarity after the voids that come, go or change; as graded where none does."""
-    before = casting.clarity
+    before, (voids, aside) = casting.clarity, tables
     by_hand = [find for find in finds if find.who and find.state is State.COUNTED]
     if not area_px > 0.0:
         unknown = math.nan
         return Clarity(unknown, unknown, unknown, unknown, unknown, grades=settings.grades)
-    came = _silhouettes_px(voids) - _silhouettes_px(casting.voids)
-    if not by_hand and came == 0.0 and area_px == casting.judged_area_px:
+    came = _silhouettes_px(voids.diameter_px) - _silhouettes_px(casting.voids.diameter_px)
+    unsure = _silhouettes_px(aside.unsure_px)
+    as_graded = came == 0.0 and unsure == _silhouettes_px(casting.set_aside.unsure_px)
+    if not by_hand and as_graded and area_px == casting.judged_area_px:
         return before
     cover = min(max((before.cover * casting.judged_area_px + came) / area_px, 0.0), 1.0)
     changed = math.hypot(*(math.pi / 2 * find.diameter_px * BY_HAND_ERR_PX for find in by_hand)) / area_px
     smallest = casting.sizes_px.smallest
     return clarity(
-        cover,
-        before.veil,
-        cover_err=math.hypot(before.cover_err, changed),
-        veil_err=before.veil_err,
+        (cover, math.hypot(before.cover_err, changed)),
+        (before.veil, before.veil_err),
         diameters=voids.diameter_px,
         smallest_share=min(math.pi / 4 * smallest**2 / max(area_px, 1.0), 1.0),
+        perhaps=min(unsure / max(area_px, 1.0), 1.0),
         grades=settings.grades,
     )
 
 
-def _silhouettes_px(voids: Voids) -> float:
-    """Return the area of all silhouettes."""
-    return float(np.pi / 4 * np.sum(voids.diameter_px**2))
+def _silhouettes_px(diameters_px: NDArray[np.float64]) -> float:
+    """Return the area of all silhouettes of these diameters, (n,)."""
+    return float(np.pi / 4 * np.sum(diameters_px**2))
 
 
 def _left_out_share(casting: Casting, areas: Sequence[Corners]) -> float:

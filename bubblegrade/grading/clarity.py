@@ -19,6 +19,7 @@ from bubblegrade.grading.score import checked_share, lost_share, score_of_lost
 from bubblegrade.settings import GRADES
 
 Grades = tuple[tuple[str, float], ...]
+Share = tuple[float, float]  # a share of the light and its standard uncertainty
 
 
 @dataclass(frozen=True)
@@ -62,46 +63,47 @@ def grade_word(score: float, grades: Grades = GRADES) -> str:
 
 
 def clarity(
-    cover: float,
-    veil: float,
+    cover: Share,
+    veil: Share,
     *,
-    cover_err: float,
-    veil_err: float,
     diameters: ArrayLike,
     smallest_share: float,
+    perhaps: float = 0.0,
     grades: Grades = GRADES,
 ) -> Clarity:
     """Return the clarity of a casting with its 95 % interval.
 
-    `cover_err` and `veil_err` are the standard uncertainties that the photograph's noise leaves, `diameters` are the
-    voids', (n,) in any unit, and `smallest_share` is the area of a smallest countable one over the judged area.
+    `cover` and `veil` come with the standard uncertainties that the photograph leaves; `diameters` are the voids', (n,)
+    in any unit, `smallest_share` is the area of a smallest countable one over the judged area, and `perhaps` the share
+    that finds cover which may or may not be voids: it lowers the lower limit alone.
 
-    The interval says what castings of the same pour show on average: besides the noise it holds the chance in how many
+    The interval says what castings of the same pour show on average: besides these it holds the chance in how many
     voids came to lie here, and what lognormal sizes have beyond the largest that so few voids show
     (`lognormal.unseen_factor`). That is a matter of (sum a)^2 / sum a^2 of the voids' areas a
     (`counting.effective_count`), not of the plain count: the relative variance of a sum over a Poisson number of
     voids is sum a^2 / (sum a)^2, so that one large void among a hundred specks counts as little more than one. With
     no countable void, up to 3 of the smallest countable size could be expected (rule of three), so that the interval
-    of a spotless photograph still reaches below 100. The parts are added in quadrature, each side for itself.
+    of a spotless photograph still reaches below 100. These parts are added in quadrature, each side for itself.
 
     Raises
     ------
     AssertionError
         If a share lies outside [0, 1]. NaN stands for what could not be judged and gives a score of NaN.
     """
-    lost = lost_share(checked_share(cover), checked_share(veil))
+    (covered, cover_err), (veiled, veil_err) = cover, veil
+    lost = lost_share(checked_share(covered), checked_share(veiled))
     sizes = np.asarray(diameters, np.float64)
     effective, unseen = effective_count(sizes**2), unseen_factor(sizes, 2)
-    least, most = total_interval(cover, effective=effective, smallest=smallest_share, unseen=unseen)
-    noise, haze = NORMAL_95 * cover_err * (1.0 - veil), NORMAL_95 * veil_err * (1.0 - cover)
-    down = math.hypot((cover - least) * (1.0 - veil), noise, haze)
-    up = math.hypot((most - cover) * (1.0 - veil), noise, haze)
+    least, most = total_interval(covered, effective=effective, smallest=smallest_share, unseen=unseen)
+    noise, haze = NORMAL_95 * cover_err * (1.0 - veiled), NORMAL_95 * veil_err * (1.0 - covered)
+    down = math.hypot((covered - least) * (1.0 - veiled), noise, haze)
+    up = math.hypot((most - covered) * (1.0 - veiled), noise, haze) + perhaps * (1.0 - veiled)
     return Clarity(
         score=score_of_lost(lost),
         low=score_of_lost(lost + up),
         high=score_of_lost(lost - down),
-        cover=cover,
-        veil=veil,
+        cover=covered,
+        veil=veiled,
         grades=grades,
         cover_err=cover_err,
         veil_err=veil_err,

@@ -48,11 +48,20 @@ def test_without_changes_the_numbers_stay(known_casting: Known) -> None:
     assert same.warnings[:2] == before.warnings
 
 
-@pytest.mark.parametrize("change", [(), (Zone("belly", LEFT_HALF),), (Renamed("s0", "fibre"),)])
+@pytest.mark.parametrize("change", [(), (Zone("belly", LEFT_HALF),)])
 def test_a_clarity_that_no_change_moves_stays_to_the_last_digit(known_casting: Known, change: tuple[Change]) -> None:
     before = known_casting()
     graded = replace(before, clarity=replace(before.clarity, score=30.0, low=17.1, high=46.2))  # a word's own limit
     assert after(graded, *change).casting.clarity == graded.clarity
+
+
+def test_what_is_no_longer_unsure_may_no_longer_lower_the_clarity(known_casting: Known) -> None:
+    before = known_casting()
+    assert before.set_aside.kind[0] == "unsure"
+    unsure = after(before, Removed("v2")).casting
+    told = after(before, Removed("v2"), Renamed("s0", "fibre")).casting
+    assert (told.clarity.score, told.clarity.high) == (unsure.clarity.score, unsure.clarity.high)
+    assert told.clarity.low > unsure.clarity.low
 
 
 def test_a_removed_void_is_no_longer_counted_and_takes_its_cover_along(known_casting: Known) -> None:

@@ -18,7 +18,7 @@ SHARES = st.floats(0.0, 1.0)
 
 def graded(cover: float, veil: float = 0.0, *, cover_err: float = 0.0, count: float = 50.0) -> Clarity:
     """Return the clarity of a casting with a smallest countable void of a hundred thousandth of its area."""
-    return clarity(cover, veil, cover_err=cover_err, veil_err=0.0, diameters=np.ones(round(count)), smallest_share=1e-5)
+    return clarity((cover, cover_err), (veil, 0.0), diameters=np.ones(round(count)), smallest_share=1e-5)
 
 
 def test_nothing_lost_is_100_one_percent_is_50_and_all_is_0() -> None:
@@ -46,9 +46,7 @@ def test_cover_and_veil_weigh_the_same(cover: float, veil: float) -> None:
 def test_the_interval_encloses_the_score_within_0_and_100(
     cover: float, veil: float, cover_err: float, veil_err: float, count: float
 ) -> None:
-    found = clarity(
-        cover, veil, cover_err=cover_err, veil_err=veil_err, diameters=np.ones(round(count)), smallest_share=1e-5
-    )
+    found = clarity((cover, cover_err), (veil, veil_err), diameters=np.ones(round(count)), smallest_share=1e-5)
     assert 0.0 <= found.low <= found.score <= found.high <= 100.0
 
 
@@ -109,6 +107,15 @@ def test_a_score_has_the_best_word_whose_limit_it_reaches(score: float, word: st
     assert grade_word(score) == word
 
 
+def test_what_may_be_a_void_lowers_the_lower_limit_alone() -> None:
+    sure, unsure = (
+        clarity((0.01, 0.001), (0.0, 0.0), diameters=np.ones(50), smallest_share=1e-5, perhaps=share)
+        for share in (0.0, 0.02)
+    )
+    assert (unsure.score, unsure.high) == (sure.score, sure.high)
+    assert unsure.low < clarity_score(0.03, 0.0) < sure.low
+
+
 def test_words_go_from_best_to_worst_and_leave_no_score_without_one() -> None:
     limits = [least for _, least in GRADES]
     assert len(GRADES) == 5
@@ -118,7 +125,7 @@ def test_words_go_from_best_to_worst_and_leave_no_score_without_one() -> None:
 
 def test_words_and_limits_can_be_ones_own() -> None:
     own = (("yes", 50.0), ("no", 40.0))
-    found = clarity(0.01, 0.0, cover_err=0.0, veil_err=0.0, diameters=np.ones(9), smallest_share=0.0, grades=own)
+    found = clarity((0.01, 0.0), (0.0, 0.0), diameters=np.ones(9), smallest_share=0.0, grades=own)
     assert found.word == grade_word(found.score, own)
     assert grade_word(10.0, own) == "no"
 

@@ -79,6 +79,7 @@ def test_a_lognormal_span_is_the_closed_form(gsd: float, span: float) -> None:
 
 @given(SIZES, st.floats(0.01, 100.0))
 def test_quantiles_scale_with_the_unit_and_stay_among_the_sizes(sizes: list[float], factor: float) -> None:
+    sizes = sorted(sizes)  # so that two which a factor makes equal keep their weights
     for weights in (None, np.linspace(1.0, 2.0, len(sizes))):
         found = told(VOLUME, sizes, weights)
         assert np.all(np.diff(found) >= -1e-9 * found[-1])
