@@ -7,6 +7,7 @@
     │   └── SettingsError       a settings file that cannot be used
     ├── OutputError             the results cannot be written
     └── CutShortError           who grades is gone; what was finished stays, and --resume goes on with it
+        └── StoppedError        a person has ended the run
 
 A broken promise between the package's own functions is an AssertionError and is not caught.
 """
@@ -45,3 +46,7 @@ class OutputError(BubblegradeError):
 
 class CutShortError(BubblegradeError):
     """Who grades is gone in the middle of a run: what was finished stays for a run that goes on."""
+
+
+class StoppedError(CutShortError):
+    """A person has ended a run in the middle."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from bubblegrade.bench.drawings import JPEG, SVG
+from bubblegrade.bench.forms import fault_record
 from bubblegrade.bench.labels import said_here
 from bubblegrade.bench.state import Bench, part
 from bubblegrade.errors import InputError
@@ -24,6 +26,6 @@ def answer(bench: Bench, report: Callable[[], Page]) -> str:
     return part("answer.html", page=page, address=address, said_here=said_here)
 
 
-def no_answer(error: InputError) -> dict[str, str]:
+def no_answer(error: InputError) -> dict[str, Any]:
     """Return why what is kept has no answer; kept it is all the same."""
-    return {"answer": "", "fault": said_here(str(error))}
+    return {"answer": "", **fault_record(error)}

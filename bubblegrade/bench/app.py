@@ -30,8 +30,8 @@ from bubblegrade.bench import (
 from bubblegrade.bench.arriving import TooLargeError
 from bubblegrade.bench.castings import Castings, ChangedMeanwhileError
 from bubblegrade.bench.folder import BenchFolder, NotHereError
+from bubblegrade.bench.forms import fault_record
 from bubblegrade.bench.guard import Access, Guard
-from bubblegrade.bench.labels import said_here
 from bubblegrade.bench.pictures import Pictures
 from bubblegrade.bench.state import Bench, Page, drawn
 from bubblegrade.bench.versions import NewerKeptError
@@ -89,11 +89,11 @@ def bench_app(
 async def _told(request: Request, error: Exception) -> Response:
     """Answer with the one line of an error: as a page where a page was asked for."""
     status = next((code for kind, code in STATUS.items() if isinstance(error, kind)), HTTPStatus.BAD_REQUEST)
-    line = said_here(str(error))
+    record = fault_record(error)
     if "text/html" in request.headers.get("accept", ""):
-        return drawn(request, "fault.html", status=status, fault=line)
+        return drawn(request, "fault.html", status=status, fault=record["fault"])
     newer = {"newer": error.newer} if isinstance(error, NewerKeptError) else {}
-    return JSONResponse({"fault": line, **newer}, status_code=status)
+    return JSONResponse({**record, **newer}, status_code=status)
 
 
 async def _nowhere(request: Request, _: Exception) -> Response:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from bubblegrade.bench.folder import BenchFolder
+from bubblegrade.bench.forms import FieldError, about
 from bubblegrade.errors import InputError
 from bubblegrade.grading_run import Request
 from bubblegrade.photo.lens import lens_from_text
@@ -42,21 +43,25 @@ def task_from(words: Mapping[str, str], folder: BenchFolder, *, version: str) ->
     if scale not in SCALES:
         raise InputError(f"scale {scale[:20]!r} is not known: use one of {', '.join(SCALES)}")
     if scale in {"width", "disc", "mm-per-px"} and not length:
-        raise InputError(f"{SCALES[scale]} has no length beside it: write one, such as 36mm")
+        raise FieldError(f"{SCALES[scale]} has no length beside it: write one, such as 36mm", "length")
     if thickness and scale == "none":
-        raise InputError("a thickness says nothing without a scale: say what gives the scale, or leave it empty")
+        line = "a thickness says nothing without a scale: say what gives the scale, or leave it empty"
+        raise FieldError(line, "scale", "thickness")
     _check_used(words, scale, length, thickness)
     named = {name: words.get(name, "").strip() for name in FILES}
     if scale == "card" and named["blank"]:
-        raise InputError("the bare backlight does not lie on the card as the casting does: leave it out")
+        raise FieldError("the bare backlight does not lie on the card as the casting does: leave it out", "blank")
     if named["blank"] and named["blank"] == named["again"]:
-        raise InputError(f"{named['blank']} cannot be bare backlight and casting: choose another for one of them")
+        line = f"{named['blank']} cannot be bare backlight and casting: choose another for one of them"
+        raise FieldError(line, "blank", "again")
     request = Request(
-        mm_per_px=stated_scale(scale_mm_per_px(length)).mm_per_px if scale == "mm-per-px" else None,
-        width_mm=_length(length, "widest span", WIDEST_MM) if scale == "width" else None,
-        disc=OnDisc(_length(length, "disc", WIDEST_MM), _stated(words, "height")) if scale == "disc" else None,
+        mm_per_px=_mm_per_px(length) if scale == "mm-per-px" else None,
+        width_mm=_length("length", length, "widest span", WIDEST_MM) if scale == "width" else None,
+        disc=OnDisc(_length("length", length, "disc", WIDEST_MM), _stated(words, "height"))
+        if scale == "disc"
+        else None,
         card=_card(words, folder) if scale == "card" else None,
-        thickness_mm=_length(thickness, "thickness", THICKEST_MM) if thickness else None,
+        thickness_mm=_length("thickness", thickness, "thickness", THICKEST_MM) if thickness else None,
         camera_height_mm=_stated(words, "height") if scale == "width" else None,
         whole=words.get("whole") == "yes",
         planted=words.get("planted") == "yes",
@@ -81,22 +86,28 @@ def _check_used(words: Mapping[str, str], scale: str, length: str, thickness: st
         Something is.
     """
     if length and scale == "none":
-        raise InputError(f"a length of {length} does not say what of: say what gives the scale, or leave it empty")
+        line = f"a length of {length} does not say what of: say what gives the scale, or leave it empty"
+        raise FieldError(line, "scale", "length")
     if length and scale == "card":
-        raise InputError(f"the card has its own lengths: leave {length} out, or write it as the check length")
+        line = f"the card has its own lengths: leave {length} out, or write it as the check length"
+        raise FieldError(line, "length")
     if scale == "width" and words.get("whole") == "yes":
-        raise InputError(
+        raise FieldError(
             "the widest span needs the outline that is not looked for in the whole lit frame: untick that, or choose "
-            "another scale"
+            "another scale",
+            "scale",
+            "whole",
         )
     for name, what in (("printed", LENGTHS["printed"]), ("lens", "calibrated lens")):
         if words.get(name, "").strip() and scale != "card":
-            raise InputError(f"a {what} says nothing without the card in view: say that it gives the scale")
+            line = f"a {what} says nothing without the card in view: say that it gives the scale"
+            raise FieldError(line, "scale", name)
     known_height = scale in {"card", "disc"} or (scale == "width" and thickness)
     if words.get("height", "").strip() and not known_height:
-        raise InputError(
+        raise FieldError(
             "the height of the lens says nothing without a scale at a known height: say that card, coin or widest span "
-            "gives it, the span with a thickness, or leave it empty"
+            "gives it, the span with a thickness, or leave it empty",
+            "height",
         )
 
 
@@ -109,33 +120,43 @@ def check_alone(task: Task, names: Sequence[str]) -> None:
         A second photograph is asked for several castings, or a photograph is to be graded with itself.
     """
     if task.again is not None and len(names) != 1:
-        raise InputError(f"a second photograph settles one casting, {len(names)} are named: grade them one by one")
-    for path, what in ((task.blank, "the bare backlight"), (task.again, "the second photograph")):
+        line = f"a second photograph settles one casting, {len(names)} are named: grade them one by one"
+        raise FieldError(line, "again")
+    helping = (("blank", task.blank, "the bare backlight"), ("again", task.again, "the second photograph"))
+    for field, path, what in helping:
         if path is not None and path.name in names:
-            raise InputError(f"{path.name} is {what} here: grade another with it")
+            raise FieldError(f"{path.name} is {what} here: grade another with it", field)
 
 
 def _card(words: Mapping[str, str], folder: BenchFolder) -> OnCard:
-    lens = words.get("lens", "").strip()
-    return OnCard(
-        printed_mm=_stated(words, "printed"),
-        camera_height_mm=_stated(words, "height"),
-        lens=lens_from_text(folder.table(lens), name=lens).lens if lens else None,
-    )
+    name = words.get("lens", "").strip()
+    table = folder.table(name) if name else ""
+    with about("lens"):
+        lens = lens_from_text(table, name=name).lens if name else None
+    return OnCard(printed_mm=_stated(words, "printed"), camera_height_mm=_stated(words, "height"), lens=lens)
 
 
 def _settings(name: str, folder: BenchFolder, *, index: str) -> Settings:
-    settings = read_settings(folder.table(name), name=name) if name else Settings()
-    return with_index(settings, index, what="the resin's refractive index") if index else settings
+    table = folder.table(name) if name else ""
+    with about("settings"):
+        settings = read_settings(table, name=name) if name else Settings()
+    with about("index"):
+        return with_index(settings, index, what="the resin's refractive index") if index else settings
 
 
 def _stated(words: Mapping[str, str], name: str) -> float | None:
     text = words.get(name, "").strip()
-    return _length(text, LENGTHS[name], WIDEST_MM) if text else None
+    return _length(name, text, LENGTHS[name], WIDEST_MM) if text else None
 
 
-def _length(text: str, what: str, most_mm: float) -> float:
-    length = length_mm(text, what=what)
-    if length > most_mm:
-        raise InputError(f"{what} {text} is over {most_mm:g} mm: check it")
+def _mm_per_px(text: str) -> float:
+    with about("length"):
+        return stated_scale(scale_mm_per_px(text)).mm_per_px
+
+
+def _length(field: str, text: str, what: str, most_mm: float) -> float:
+    with about(field):
+        length = length_mm(text, what=what)
+        if length > most_mm:
+            raise InputError(f"{what} {text} is over {most_mm:g} mm: check it")
     return length

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
 from starlette.requests import Request
 
+from bubblegrade.bench.labels import said_here
 from bubblegrade.bench.state import limited_body
 from bubblegrade.errors import InputError
 from bubblegrade.results.run_json import to_json
@@ -17,6 +19,36 @@ from bubblegrade.results.whole import unwritable, write_whole
 
 FORMAT: Final = 1  # of the kept file; grows when a field goes or changes its meaning
 MOST_ROWS: Final = 2000
+NO_FAULT: Final[dict[str, Any]] = {"fault": "", "fields": (), "row": ""}  # what is told where there is none
+
+
+class FieldError(InputError):
+    """What is asked cannot be used: `fields` are those it is about, `row` the photograph of theirs, or its place."""
+
+    def __init__(self, line: str, *fields: str, row: str = "") -> None:
+        super().__init__(line)
+        self.fields, self.row = fields, row
+
+
+@contextmanager
+def about(*fields: str, row: str = "", at: str = "") -> Iterator[None]:
+    """Say of an error inside which fields it is about, and before its line where they stand.
+
+    Raises
+    ------
+    FieldError
+        There is an error inside.
+    """
+    try:
+        yield
+    except InputError as error:
+        raise FieldError(f"{at}: {error}" if at else str(error), *fields, row=row) from error
+
+
+def fault_record(error: Exception) -> dict[str, Any]:
+    """Return what a page is told of an error: the line, in the page's labels, and the fields that it is about."""
+    fields, row = (error.fields, error.row) if isinstance(error, FieldError) else ((), "")
+    return {"fault": said_here(str(error)), "fields": fields, "row": row}
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from bubblegrade.bench.castings import Kept
-from bubblegrade.bench.forms import Asked
+from bubblegrade.bench.forms import Asked, FieldError, about
 from bubblegrade.bench.state import Bench
 from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError, PhotoError, SettingsError
@@ -78,7 +78,8 @@ def check_asked(asked: Asked, text: str) -> Limits:
     """
     _plan(asked)
     _shown(asked)
-    return read_limits(text, name="these limits")
+    with about("limits"):
+        return read_limits(text, name="these limits")
 
 
 def inspection(bench: Bench, asked: Asked, text: str, turn: Turn) -> Looked:
@@ -101,14 +102,16 @@ def inspection(bench: Bench, asked: Asked, text: str, turn: Turn) -> Looked:
     limits = _settled(bench, limits)
     sources = [Source(bench.folder.path / name, name, name) for name, _ in graded]
     if asked["pieces"]:
-        check_names(asked["pieces"], sources)
+        with about("pieces"):
+            check_names(asked["pieces"], sources)
     shown = {source.name: shown_of(source) for source in sources}
     looked = [_inspected(bench, kept, limits, shown[name]) for name, kept in turn.over("judged", graded)]
     apart, copies = without_copies(one for one in looked if isinstance(one, Inspected))
     marks, inspected = mould_told(apart, limits)
     pieces = pieces_of(inspected, shown, [*(one for one in looked if isinstance(one, NotGraded)), *copies])
     if plan is not None and len(pieces) > plan.lot:
-        raise InputError(f"{len(pieces)} pieces are more than the batch of {plan.lot} that they are drawn from")
+        line = f"{len(pieces)} pieces are more than the batch of {plan.lot} that they are drawn from"
+        raise FieldError(line, "batch")
     kept_of = dict(graded)
     pictures = {
         one.casting.photo: inspect_jpeg(
@@ -186,7 +189,8 @@ def _shown(asked: Asked) -> Callable[[Source], Shown]:
     """Return what tells which piece a photograph shows."""
     if not asked["pieces"]:
         return by_name
-    pattern = by_pattern(asked["pieces"])
+    with about("pieces"):
+        pattern = by_pattern(asked["pieces"])
     return lambda source: shown_by(pattern, source)
 
 
@@ -194,18 +198,17 @@ def _plan(asked: Asked) -> SamplingPlan | None:
     """Return the sampling plan of the batch; None without one."""
     lot, limit = asked["batch"], asked["quality"]
     if bool(lot) != bool(limit):
-        raise InputError(
-            "a batch needs both: the number of its pieces, such as 120, and its quality limit, such as 1.0"
-        )
+        line = "a batch needs both: the number of its pieces, such as 120, and its quality limit, such as 1.0"
+        raise FieldError(line, "quality" if lot else "batch")
     if not lot:
         return None
     try:
         pieces, percent = int(lot), decimal(limit)
     except ValueError:
-        raise InputError(
-            f"batch {lot[:20]!r} and quality limit {limit[:20]!r} are not both numbers: write 120 and 1.0"
-        ) from None
-    return sampling_plan(pieces, percent)
+        line = f"batch {lot[:20]!r} and quality limit {limit[:20]!r} are not both numbers: write 120 and 1.0"
+        raise FieldError(line, "batch", "quality") from None
+    with about("batch", "quality"):
+        return sampling_plan(pieces, percent)
 
 
 def _quoted(text: str) -> str:

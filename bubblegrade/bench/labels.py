@@ -28,6 +28,7 @@ LABELS: Final = {
     "--settled": "Settled before the first reading",
     "--shows": "Gauge",
     "--since": "Cast since",
+    "--span": "Points",
     "--strict": "refuse what is unfit to measure",
     "--thickness": "Thickness",
     "--until": "until",

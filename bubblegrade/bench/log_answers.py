@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
-from bubblegrade.errors import InputError
+from bubblegrade.bench.forms import FieldError, about
 from bubblegrade.pressure.cautions import PRESSURE
 from bubblegrade.records.reading import CHOSEN_BY, LISTED, Chosen, Row, Whole
 from bubblegrade.runs.log_casting import entered, field_lines, parts, was_pressed
@@ -37,28 +38,32 @@ def chosen_by(words: Mapping[str, str], *, usual: int | None = None) -> Chosen:
 
     Raises
     ------
-    InputError
-        The number of castings is none.
+    FieldError
+        The number of castings is none, a day cannot be read, or the last day lies before the first.
     """
     last = words.get("last", "")
-    return Chosen(
+    chosen = Chosen(
         {name: words[name] for name in CHOSEN_BY if words.get(name)},
         since=words.get("since") or None,
         until=words.get("until") or None,
-        last=whole_number(last, "the newest") if last else usual,
+        last=whole_number("last", last, "the newest") if last else usual,
     )
+    for field, part in (("since", replace(chosen, until=None)), ("until", chosen)):
+        with about(field):
+            part.where()
+    return chosen
 
 
-def whole_number(text: str, what: str) -> int:
-    """Return how many castings are meant; `what` they are stands in an error.
+def whole_number(field: str, text: str, what: str) -> int:
+    """Return how many castings are meant in a field; `what` they are stands in an error.
 
     Raises
     ------
-    InputError
+    FieldError
         It is no number from 1 on, or more than any log holds.
     """
     if not (text.isascii() and text.isdigit() and int(text[:LONGEST_DIGITS]) > 0 and len(text) < LONGEST_DIGITS):
-        raise InputError(f"{what} {text[:20]!r} is no number of castings: write one, such as 20")
+        raise FieldError(f"{what} {text[:20]!r} is no number of castings: write one, such as 20", field)
     return int(text)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from bubblegrade.bench.castings import Kept
-from bubblegrade.bench.forms import Asked, keep, keep_text, kept
+from bubblegrade.bench.forms import Asked, FieldError, about, keep, keep_text, kept
 from bubblegrade.bench.pot_words import air_of, limits_of
 from bubblegrade.bench.state import Bench
 from bubblegrade.bench.trial_unlike import unlike_cups
@@ -143,9 +143,10 @@ def question_of(asked: Asked) -> Question:
 def _visible(asked: Asked, usual: Question) -> float:
     if not asked["visible"]:
         return usual.visible_mm
-    visible = length_mm(asked["visible"], what="visible from")
-    if visible > COARSEST_MM:
-        raise UnitError(f"visible from {asked['visible'][:20]} is over {COARSEST_MM:g} mm: write it as 0.1mm")
+    with about("visible"):
+        visible = length_mm(asked["visible"], what="visible from")
+        if visible > COARSEST_MM:
+            raise UnitError(f"visible from {asked['visible'][:20]} is over {COARSEST_MM:g} mm: write it as 0.1mm")
     return visible
 
 
@@ -156,16 +157,18 @@ def _tolerated(asked: Asked, usual: Question) -> float:
     try:
         number = decimal(text)
     except ValueError:
-        raise UnitError(f"{text[:20]!r} is not a number of voids: give one above 0, such as 5") from None
+        line = f"{text[:20]!r} is not a number of voids: give one above 0, such as 5"
+        raise FieldError(line, "tolerated") from None
     if not 0.0 < number <= MOST_TOLERATED:
-        raise UnitError(f"{text[:20]} voids are out of range: give a number above 0, such as 5")
+        raise FieldError(f"{text[:20]} voids are out of range: give a number above 0, such as 5", "tolerated")
     return number
 
 
 def _check_written(rows: Mapping[str, Row], air: Atmosphere) -> None:
     """Refuse a pressure that cannot be used, by its photograph."""
     for name, row in rows.items():
-        gauge(pressure(row.get("pressure", ""), what=f"{name}: pressure"), air.kpa, what=f"{name}: pressure")
+        with about("pressure", row=name):
+            gauge(pressure(row.get("pressure", ""), what=f"{name}: pressure"), air.kpa, what=f"{name}: pressure")
 
 
 def _casting(bench: Bench, cup: Named) -> Kept:
@@ -190,9 +193,10 @@ def _same_setup(asked: Asked, cups: Sequence[Poured]) -> bool:
     """Say whether cups without a scale may be compared, refused with what the page can do about it."""
     same = asked["same_setup"] == "yes"
     if not same and all(cup.mm_per_px != cup.mm_per_px for cup in cups):  # NaN
-        raise InputError(
+        raise FieldError(
             "no cup has a scale, and sizes in px compare only within one set-up: grade them again with a scale, set "
-            "it by two points, or say that camera, distance and zoom were the same"
+            "it by two points, or say that camera, distance and zoom were the same",
+            "same_setup",
         )
     return same
 

@@ -8,15 +8,15 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from bubblegrade.bench.forms import NO_FAULT, FieldError, about, fault_record
 from bubblegrade.bench.guard import COOKIE
 from bubblegrade.bench.state import Page, bench_of, drawn, limited_body
 from bubblegrade.corrected.changes import check_name
-from bubblegrade.errors import InputError
 
 
 async def ask(request: Request) -> Response:
     """Show the form for the code."""
-    return drawn(request, "join.html", fault="")
+    return drawn(request, "join.html", wrong=NO_FAULT)
 
 
 async def join(request: Request) -> Response:
@@ -27,13 +27,14 @@ async def join(request: Request) -> Response:
         words = {}
     who = words.get("who", ["guest"])[0].strip()
     try:
-        check_name(who, "your name")
-    except InputError as error:
-        return drawn(request, "join.html", status=400, fault=str(error))
+        with about("who"):
+            check_name(who, "your name")
+    except FieldError as error:
+        return drawn(request, "join.html", status=400, wrong=fault_record(error))
     session = bench_of(request).access.join(words.get("code", [""])[0], who)
     if session is None:
-        fault = "that code does not fit, or was used already: read the one that the bench shows now"
-        return drawn(request, "join.html", status=403, fault=fault)
+        line = "that code does not fit, or was used already: read the one that the bench shows now"
+        return drawn(request, "join.html", status=403, wrong=fault_record(FieldError(line, "code")))
     answer = RedirectResponse("/", 303)
     answer.set_cookie(COOKIE, session, httponly=True, samesite="strict", path="/")
     return answer

@@ -12,8 +12,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from bubblegrade.bench.answers import answer
-from bubblegrade.bench.forms import Asked, sent
-from bubblegrade.bench.labels import said_here
+from bubblegrade.bench.forms import NO_FAULT, Asked, fault_record, sent
 from bubblegrade.bench.log_answers import casting_page, chart_page, chosen_by, listed_rows, whole_number
 from bubblegrade.bench.state import Page, bench_of, drawn, who_of
 from bubblegrade.errors import InputError
@@ -28,15 +27,15 @@ MOST: Final = 2**63 - 1  # of a casting's number: what SQLite holds
 
 def list_(request: Request) -> Response:
     """List the castings that the form chooses."""
-    words, rows, alike, total, fault = _words(request), None, "", 0, ""
+    words, rows, alike, total, wrong = _words(request), None, "", 0, NO_FAULT
     try:
         which = chosen_by(words, usual=USUALLY_LISTED)
         with _log(request) as log:
             found, total = listed(log.connection, which), count(log.connection, which)
             rows, alike = listed_rows(found)
     except InputError as error:
-        fault = said_here(str(error))
-    return drawn(request, "log.html", **_form(words), rows=rows, alike=alike, total=total, fault=fault)
+        wrong = fault_record(error)
+    return drawn(request, "log.html", **_form(words), rows=rows, alike=alike, total=total, wrong=wrong)
 
 
 def one(request: Request) -> Response:
@@ -57,21 +56,21 @@ async def note(request: Request) -> Response:
 
 def chart(request: Request) -> Response:
     """Draw a chart over the castings that the form chooses."""
-    bench, words, told, fault = bench_of(request), _words(request), "", ""
+    bench, words, told, wrong = bench_of(request), _words(request), "", NO_FAULT
     measure, per = words.get("measure") or MEASURES[0], words.get("per") or next(iter(PER))
     try:
         if measure not in MEASURES or per not in PER:
             raise InputError(f"{measure[:20]} per {per[:20]} is not charted: choose one of the form's")
         which = chosen_by(words)
-        base = whole_number(words["base"], "the first") if words.get("base") else None
+        base = whole_number("base", words["base"], "the first") if words.get("base") else None
         with _log(request) as log:
             found = charted(log.connection, measure, which, per=per, base=base)
         told = answer(bench, lambda: chart_page(found, bench.version, base=base))
     except InputError as error:
-        fault = said_here(str(error))
+        wrong = fault_record(error)
     return drawn(
         request, "log_chart.html", **_form(words), measures=MEASURES, pers=PER, measure=measure, per=per, told=told,
-        fault=fault,
+        wrong=wrong,
     )  # fmt: skip
 
 

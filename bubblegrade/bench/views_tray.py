@@ -15,6 +15,7 @@ from starlette.routing import Route
 from bubblegrade.bench.arriving import MOST_MB, check_length, kept, received
 from bubblegrade.bench.asked import SCALES, check_alone, task_from
 from bubblegrade.bench.folder import accepted_name
+from bubblegrade.bench.forms import FieldError
 from bubblegrade.bench.labels import said_here
 from bubblegrade.bench.shown import headline
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, limited_body, part
@@ -70,7 +71,8 @@ async def drop(request: Request) -> Response:
     check_length(request.headers.get("content-length"), given)
     task = task_from(request.query_params, bench.folder, version=bench.version)
     if task.again is not None:
-        raise InputError("a second photograph settles one casting: drop both first, then grade the one with the other")
+        line = "a second photograph settles one casting: drop both first, then grade the one with the other"
+        raise FieldError(line, "again")
     place = await received(request.stream(), bench.folder, given)
     arrived = await run_in_threadpool(kept, place, bench.folder, given)
     bench.pictures.keep(arrived.path, arrived.photo)
@@ -119,9 +121,10 @@ def _check_no_scale_lost(bench: Bench, names: list[str]) -> None:
         with suppress(InputError):  # what cannot be read again is graded again
             kept = bench.castings.of(name)
         if kept is not None and kept.graded.scale is not None:
-            raise InputError(
+            raise FieldError(
                 f"{name} was graded in mm, and the form says nothing that gives the scale: say what does, or drop the "
-                "photograph under another name for sizes in px"
+                "photograph under another name for sizes in px",
+                "scale",
             )
 
 

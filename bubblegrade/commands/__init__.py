@@ -16,7 +16,7 @@ from typing import Any, Final, NoReturn
 
 import click
 
-from bubblegrade.errors import BubblegradeError
+from bubblegrade.errors import BubblegradeError, StoppedError
 
 DONE, NOTHING_USABLE, STOPPED = 0, 2, 130  # exit statuses; 130 is what shells give for Ctrl-C
 
@@ -83,7 +83,7 @@ class _Commands(click.Group):
             status = super().main(args, **{**extra, "prog_name": "bubblegrade", "standalone_mode": False})
         except BubblegradeError as error:
             _say(str(error))
-            status = NOTHING_USABLE
+            status = STOPPED if isinstance(error, StoppedError) else NOTHING_USABLE
         except click.NoSuchOption as error:
             _say(_option_line(error, sys.argv[1:] if args is None else args))
             status = error.exit_code

@@ -10,6 +10,7 @@ import click
 
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on
 from bubblegrade.commands.log_options import NUMBER, log_option
+from bubblegrade.commands.one_of import OneOf
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
 from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.errors import InputError, OutputError
@@ -48,7 +49,9 @@ REGROWTH_STATUS: Final = {"grew": FAIL, "did not change": PASS}
 @click.option(
     "--write-limits", metavar="FILE.toml", type=click.Path(path_type=Path), help="Write a file to begin with."
 )
-@click.option("--preset", metavar="NAME", help=f"With --write-limits: {', '.join(PRESET_NAMES)}.")
+@click.option(
+    "--preset", metavar="NAME", type=OneOf(PRESET_NAMES), help=f"With --write-limits: {', '.join(PRESET_NAMES)}."
+)
 @grading_options
 @report_option
 @click.option("--json", "as_json", is_flag=True, help="Print the record instead of the table.")
@@ -89,10 +92,7 @@ def _write_limits(options: dict[str, Any]) -> None:
         raise InputError(f"--write-limits needs a preset to begin with: add --preset {PRESET_NAMES[0]}")
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
     from bubblegrade.runs.limit_presets import PRESETS  # noqa: PLC0415
-    from bubblegrade.settings import nearest  # noqa: PLC0415
 
-    if preset not in PRESETS:
-        raise InputError(f"--preset {preset} is not known: {nearest(preset, list(PRESETS))}")
     if place.exists() and not options["replace"]:
         raise OutputError(f"{place} is there already: add --replace, or name another file")
     with ResultFolder.prepare(place.parent, replace=options["replace"], record=place.name) as folder:

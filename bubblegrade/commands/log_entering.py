@@ -147,7 +147,7 @@ def attach(
 
 @click.command(short_help="Take results off a casting they are not of.")
 @click.argument("number", type=NUMBER)
-@click.option("--photo", metavar="NAME", help="The results of this photograph.")
+@click.option("--photo", metavar="NAME", help="The results of the photograph that 'show' calls so.")
 @click.option("--only", metavar="KIND", type=OneOf(KINDS),
               help=f"The results of this kind: {', '.join(KINDS)}.")  # fmt: skip
 @click.option("--why", metavar="TEXT", help="Why, such as 'of casting 13'.")

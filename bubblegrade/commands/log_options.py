@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
+from bubblegrade.commands.one_of import OneOf
 from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.records.fields import FIELDS
 from bubblegrade.records.place import log_place
@@ -40,8 +41,8 @@ def by_option(command: Command) -> Command:
 def field_options(command: Command) -> Command:
     """Add an option for every field of a casting."""
     for field in reversed(FIELDS):
-        option = click.option(field.option, field.name, metavar=field.kind.example, help=field.words)
-        command = option(command)
+        of = OneOf(field.kind.choices) if field.kind.choices else None
+        command = click.option(field.option, field.name, metavar=field.kind.example, type=of, help=field.words)(command)
     return command
 
 

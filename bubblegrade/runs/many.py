@@ -5,14 +5,14 @@ What was found in them waits on the disk until the tables are written: the memor
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Sequence
-from contextlib import closing
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from bubblegrade.errors import InputError
+from bubblegrade.errors import InputError, StoppedError
 from bubblegrade.grading_run import Casting
 from bubblegrade.photo.light import Light
 from bubblegrade.results.entry import Entry
@@ -72,6 +72,8 @@ def grade_all(
         The photograph of the bare light cannot be read, or what is resumed was begun otherwise.
     OutputError
         The results cannot be written.
+    StoppedError
+        A person stops it when a photograph is finished, and the journal keeps what is.
     """
     blank, blank_sha256 = bare_light(task.blank)
     asked = Asked(task.version, task.request, task.settings, blank_sha256)
@@ -81,17 +83,31 @@ def grade_all(
     journal = None if folder.replacing else Journal.begin(folder.path, asked.record)
     known, before = () if held is None else (held,), tuple(earlier.entry for earlier in kept)
     run = _Run(task, folder, reports, blank, known, spool, before=before, journal=journal, cluster=cluster)
-    outcome = run.outcome(sources, asked)
-    stays = tuple(earlier.marked for earlier in kept)
-    pictures = tuple(dict.fromkeys((*stays, *outcome.run.pictures)))
-    outcome = replace(outcome, run=replace(outcome.run, pictures=pictures), stays=stays)
-    if outcome.run.entries:
-        write_run(folder, outcome.run, parquet=parquet)
-    if held is not None and outcome.run.entries:
-        folder.discard({one.marked for one in held.entries}.difference(pictures))
-    if journal is not None:
-        journal.end()
+    with _kept_when_stopped(folder, journal):
+        outcome = run.outcome(sources, asked)
+        stays = tuple(earlier.marked for earlier in kept)
+        pictures = tuple(dict.fromkeys((*stays, *outcome.run.pictures)))
+        outcome = replace(outcome, run=replace(outcome.run, pictures=pictures), stays=stays)
+        if outcome.run.entries:
+            write_run(folder, outcome.run, parquet=parquet)
+        if held is not None and outcome.run.entries:
+            folder.discard({one.marked for one in held.entries}.difference(pictures))
+        if journal is not None:
+            journal.end()
     return outcome
+
+
+@contextmanager
+def _kept_when_stopped(folder: ResultFolder, journal: Journal | None) -> Iterator[None]:
+    """Let a person stop the run without losing what the journal holds."""
+    try:
+        yield
+    except KeyboardInterrupt as error:
+        if journal is None or not folder.written:
+            raise
+        raise StoppedError(
+            f"stopped: what is finished stays in {folder.path}, go on with the same command and --resume"
+        ) from error
 
 
 def grade_each(

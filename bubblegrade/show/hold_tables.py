@@ -97,7 +97,7 @@ def duration_words(seconds: float) -> str:
 def number_table(held: Held, console: Console) -> Table:
     """Return the numbers, a line each."""
     table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False)
-    table.add_column("")
+    table.add_column("quantity")
     table.add_column("value", justify="right", no_wrap=True)
     table.add_column("95 % from ... to", justify="right", no_wrap=True)
     table.add_column("unit", no_wrap=True)

@@ -20,4 +20,4 @@ def test_a_cure_names_a_field_that_the_page_has(option: str) -> None:
 
 
 def test_an_option_that_the_page_has_not_is_named_as_it_is() -> None:
-    assert said_here("give --span") == "give --span"
+    assert said_here("give --jobs") == "give --jobs"

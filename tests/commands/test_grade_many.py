@@ -242,8 +242,9 @@ def test_a_photograph_that_is_gone_since_stays_in_the_results_and_is_named(tmp_p
     assert len((tmp_path / "R" / "castings.csv").read_text().splitlines()) == 1 + 1 + len(rest)
 
 
-def test_ctrl_c_in_a_resumed_run_keeps_what_is_finished(
-    tmp_path: Path, once: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("options", [[], ["--resume"]], ids=["first", "resumed"])
+def test_ctrl_c_keeps_what_is_finished_and_says_how_to_go_on(
+    tmp_path: Path, once: Path, monkeypatch: pytest.MonkeyPatch, options: list[str]
 ) -> None:
     real, calls = os.replace, []
 
@@ -255,10 +256,44 @@ def test_ctrl_c_in_a_resumed_run_keeps_what_is_finished(
 
     with monkeypatch.context() as patch:
         patch.setattr(os, "replace", stop)
-        result = bubblegrade("grade", once / "cups", "--out", tmp_path / "R", "--resume")
-    assert (result.exit_code, result.stderr.strip()) == (130, "bubblegrade: stopped")
+        result = bubblegrade("grade", once / "cups", "--out", tmp_path / "R", *options)
+    said = f"stopped: what is finished stays in {tmp_path / 'R'}, go on with the same command and --resume"
+    assert (result.exit_code, result.stderr.strip()) == (130, f"bubblegrade: {said}")
     assert sorted(contents(tmp_path / "R")) == ["0-marked.jpg", "run.journal"]
+    refused(bubblegrade("grade", once / "cups", "--out", tmp_path / "R"), "holds a run that was cut short")
     assert bubblegrade("grade", once / "cups", "--out", tmp_path / "R", "--resume").exit_code == 0
+    assert contents(tmp_path / "R") == contents(once / "R")
+
+
+def test_ctrl_c_before_the_first_photograph_is_finished_leaves_nothing(
+    tmp_path: Path, once: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", stop)
+        result = bubblegrade("grade", once / "cups", "--out", tmp_path / "R")
+    assert (result.exit_code, result.stderr.strip()) == (130, "bubblegrade: stopped")
+    assert not (tmp_path / "R").exists()
+
+
+def test_ctrl_c_while_results_are_replaced_leaves_the_old_ones(
+    tmp_path: Path, once: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(once / "R", tmp_path / "R")
+    real, calls = os.replace, []
+
+    def stop(*arguments: str) -> None:
+        calls.append(arguments)
+        if len(calls) > 1:
+            raise KeyboardInterrupt
+        real(*arguments)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", stop)
+        result = bubblegrade("grade", once / "cups", "--out", tmp_path / "R", "--replace")
+    assert (result.exit_code, result.stderr.strip()) == (130, "bubblegrade: stopped")
     assert contents(tmp_path / "R") == contents(once / "R")
 
 

@@ -12,6 +12,7 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
+from tests.bench.driving import WIDTHS, check_access, wide
 from tests.command_line import bubblegrade
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
@@ -175,3 +176,37 @@ def test_the_page_runs_without_a_complaint_and_asks_for_nothing(browser: webdriv
     assert browser.get_log("browser") == []  # type: ignore[no-untyped-call]
     asked = browser.execute_script("return performance.getEntriesByType('resource').map(e => e.name)")
     assert [name for name in asked if not name.startswith("data:")] == []
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_no_report_has_a_serious_fault_of_access_or_is_wider_than_its_window(
+    browser: webdriver.Chrome, graded: Path, tmp_path: Path, width: int
+) -> None:
+    for command in (HOLD, WINDOW):
+        place = tmp_path / f"{command[0]}.html"
+        assert bubblegrade(*command, "--report", place).exit_code == 0
+    wide(browser, width)
+    for place in (graded, tmp_path / "hold.html", tmp_path / "window.html"):
+        browser.get(place.as_uri())
+        check_access(browser)
+
+
+def test_the_picture_with_marks_takes_the_arrow_keys_and_is_named_once(browser: webdriver.Chrome, graded: Path) -> None:
+    browser.get(graded.as_uri())
+    photo = browser.find_element(By.CSS_SELECTOR, ".photo")
+    assert photo.aria_role == "application"  # a screen reader leaves it the arrow keys
+    assert photo.accessible_name == "Photograph cup-60psi-a.jpg with 49 voids marked. Arrow keys go through the marks."
+    assert photo.find_element(By.TAG_NAME, "img").accessible_name == ""
+
+
+def test_a_plot_is_one_picture_with_its_words_and_a_table_names_every_row(
+    browser: webdriver.Chrome, tmp_path: Path
+) -> None:
+    assert bubblegrade(*HOLD, "--free-volume", "9.5l", "--report", tmp_path / "r.html").exit_code == 0
+    browser.get((tmp_path / "r.html").as_uri())
+    heard = browser.execute_cdp_cmd("Accessibility.getFullAXTree", {})["nodes"]
+    inside = {child for node in heard if node.get("role", {}).get("value") == "image" for child in node["childIds"]}
+    assert [node for node in heard if node["nodeId"] in inside and not node["ignored"]] == []
+    named = [th.text for th in browser.find_elements(By.CSS_SELECTOR, "th")]
+    assert named.count("leak rate") == 3  # psi/h, Pa m3/s, std cm3/min
+    assert "" not in named

@@ -1,5 +1,6 @@
 /** A page with a form and its answer: what the form says is kept by the server, and what follows from it is shown. */
 
+import { blame, hear } from "/static/heard.js";
 import { Fault, GONE, leave, send } from "/static/send.js";
 
 const form = document.getElementById("asked");
@@ -9,6 +10,8 @@ const changed = document.getElementById("changed");
 const busy = document.getElementById("busy");
 const bar = busy.querySelector("progress");
 const far = document.getElementById("far");
+const doing = document.getElementById("doing").textContent;
+const main = form.querySelector("button.main");
 const LOOK_MS = 400;
 const STOPPED = "Cancelled: what is asked is kept, ask again when you like.";
 let turn = ""; // name of the question that is being answered; empty while none is
@@ -32,8 +35,14 @@ function words() {
   };
 }
 
+/** Who works by keys stays at the form when what was pressed goes. @param {HTMLElement} part that goes */
+function keepFocus(part) {
+  if (part.contains(document.activeElement)) main.focus();
+}
+
 /** @param {string} line @param {[string, () => void][]} ways out of it, each a button */
 function complain(line, ways = []) {
+  keepFocus(fault);
   fault.replaceChildren();
   if (!line) return;
   const text = document.createElement("p");
@@ -68,6 +77,7 @@ function stop() {
 function idle() {
   turn = "";
   clearTimeout(looking);
+  keepFocus(busy);
   busy.hidden = true;
   answer.removeAttribute("aria-busy");
 }
@@ -92,6 +102,8 @@ async function show(ask) {
   turn = mine;
   changed.hidden = true;
   complain("");
+  blame(form, fault.id);
+  hear(doing);
   bar.removeAttribute("value");
   far.textContent = "";
   busy.hidden = false;
@@ -106,10 +118,14 @@ async function show(ask) {
     if (mine !== turn) return;
     answer.innerHTML = fresh.answer;
     complain(fresh.fault);
+    blame(form, fault.id, fresh);
+    hear(answer.querySelector(".lead, .note")?.textContent ?? "");
   } catch (error) {
     if (mine !== turn) return;
     blank(); // no answer stands beside a question that has none
     complain(error.message, error.newer ? waysOut(error.newer) : []);
+    blame(form, fault.id, error);
+    hear("");
   }
   idle();
 }
@@ -134,7 +150,7 @@ async function load(url) {
     throw new Fault(GONE, 0);
   }
   const fresh = await got.json();
-  if (!got.ok) throw new Fault(fresh.fault, got.status);
+  if (!got.ok) throw new Fault(fresh.fault, got.status, fresh);
   return fresh;
 }
 
@@ -147,6 +163,7 @@ document.getElementById("stop").addEventListener("click", () => {
   stop();
   blank();
   complain(STOPPED);
+  hear("");
 });
 window.addEventListener("pagehide", stop);
 document.getElementById("more")?.addEventListener("click", () => {

@@ -1,5 +1,6 @@
 /** A casting's page: looking at it, filtering, blinking, and correcting with undo and redo. */
 
+import { blame } from "/static/heard.js";
 import { Fault, send } from "/static/send.js";
 import { View } from "/static/viewer.js";
 
@@ -11,6 +12,7 @@ const fault = document.getElementById("fault");
 const one = (selector) => document.querySelector(selector);
 const all = (selector) => [...document.querySelectorAll(selector)];
 const BLINK_MS = 800;
+const CORNERS = { fields: ["corners"] }; // what a fault of written points is about
 const ENOUGH = { add: 2, scale: 2 }; // points after which a form is filled
 let record = null;
 let chosen = null;
@@ -88,9 +90,10 @@ async function load() {
   }
 }
 
-/** @param {Error} error */
+/** @param {Error | null} error */
 function complain(error) {
   fault.replaceChildren();
+  blame(document.getElementById(tool), fault.id, error ?? {});
   if (!error) return;
   const line = document.createElement("p");
   line.className = "alarm";
@@ -184,7 +187,7 @@ function pointed(at) {
 function corners(text) {
   const found = text.trim().split(/\s+/).map((pair) => pair.split(",").map(Number));
   if (found.some((pair) => pair.length !== 2 || !pair.every(Number.isFinite))) {
-    throw new Fault(`${text} are no points: write x,y for each, such as 120,80 300,80 300,240`, 0);
+    throw new Fault(`${text} are no points: write x,y for each, such as 120,80 300,80 300,240`, 0, CORNERS);
   }
   return found;
 }
@@ -214,7 +217,7 @@ const WORDS = {
   zone: (form) => ({ what: "zone", name: form.name.value, corners: corners(form.corners.value) }),
   scale: (form) => {
     const [from, to, ...more] = corners(form.corners.value);
-    if (!to || more.length) throw new Fault("a scale takes two points: write x,y for each", 0);
+    if (!to || more.length) throw new Fault("a scale takes two points: write x,y for each", 0, CORNERS);
     const [x_px, y_px, other_x_px, other_y_px] = [...from, ...to];
     return { what: "scale", span: { x_px, y_px, other_x_px, other_y_px, long_mm: Number(form.distance.value) } };
   },

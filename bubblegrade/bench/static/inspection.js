@@ -49,6 +49,7 @@ document.getElementById("file").addEventListener("change", async (event) => {
   }
   text.value = await file.text();
   written();
+  text.focus();
 });
 document.getElementById("take")?.addEventListener("click", async () => {
   const name = document.getElementById("zoned").value;

@@ -8,13 +8,12 @@ let token = meta(document, "bench-token");
 /** What is said where nobody answers. */
 export const GONE = "The bench does not answer: start it again, nothing that was kept is lost.";
 
-/** A refusal of the server, with its status, and the version that is kept where that is newer than the page's. */
+/** A refusal of the server: its status, the version that is kept where that is newer than the page's, and the fields it is about. */
 export class Fault extends Error {
-  /** @param {string} line @param {number} status @param {string} [newer] */
-  constructor(line, status, newer = "") {
+  /** @param {string} line @param {number} status @param {{newer?: string, fields?: string[], row?: string}} [more] */
+  constructor(line, status, { newer = "", fields = [], row = "" } = {}) {
     super(line);
-    this.status = status;
-    this.newer = newer;
+    Object.assign(this, { status, newer, fields, row });
   }
 }
 
@@ -110,7 +109,7 @@ function read(status, text) {
     words = { fault: text.trim() };
   }
   if (status < 200 || status > 299) {
-    throw new Fault(words.fault || `The bench said ${status}.`, status, words.newer);
+    throw new Fault(words.fault || `The bench said ${status}.`, status, words);
   }
   return words;
 }

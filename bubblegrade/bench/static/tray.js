@@ -1,5 +1,6 @@
 /** The tray: photographs dropped in, and what becomes of them. */
 
+import { blame, hear } from "/static/heard.js";
 import { GONE, send, sendFile } from "/static/send.js";
 
 const cards = document.getElementById("cards");
@@ -7,6 +8,8 @@ const coming = document.getElementById("coming");
 const form = document.getElementById("asked");
 const zone = document.getElementById("drop");
 const choices = [...form.querySelectorAll("[data-photographs]")];
+const awaited = new Set(); // photographs that were seen on their way to be graded, until it is told what became of them
+const MOST_TOLD = 5;
 const LOOK_MS = 700;
 const HELD = "tray"; // under which this tab keeps the form from one look at the tray to the next
 let looking = 0;
@@ -54,9 +57,23 @@ function show(html) {
       if (held) card.querySelector(held.toLowerCase())?.focus();
     }
   }
+  for (const button of cards.querySelectorAll("[data-cancel]")) awaited.add(button.dataset.cancel);
   offer();
   document.getElementById("empty").hidden = cards.children.length > 0;
   document.getElementById("all").hidden = ungraded().length === 0;
+}
+
+/** Tell what became of the photographs that were awaited: of one all, of several those with a fault. */
+function outcome() {
+  const here = [...cards.children].filter((one) => awaited.has(one.dataset.name));
+  const failed = here.filter((one) => !one.matches(".graded") || one.querySelector(".alarm"));
+  const told = here.length === 1 ? here : here.filter((one) => failed.includes(one) || one.querySelector(".warn"));
+  const words = (card) => [...card.querySelectorAll(".says")].map((one) => one.textContent.trim().replace(/\s+/g, " "));
+  const lines = told.slice(0, MOST_TOLD).map((card) => `${card.dataset.name}: ${words(card).join("; ")}`);
+  if (told.length > MOST_TOLD) lines.push(`and ${told.length - MOST_TOLD} more`);
+  if (here.length > 1) lines.unshift(`${here.length - failed.length} of ${here.length} photographs graded`);
+  awaited.clear();
+  return lines.join(". ");
 }
 
 /** The photographs that nobody has asked to grade, and that are not there to grade others with. */
@@ -86,6 +103,7 @@ async function look() {
     words = await (await fetch("/tray/progress")).json();
   } catch {
     document.getElementById("done").textContent = GONE;
+    hear(GONE);
     looking = setTimeout(look, 4 * LOOK_MS);
     return;
   }
@@ -108,6 +126,7 @@ function told(words) {
   Object.assign(document.getElementById("progress"), { max: Math.max(words.of, 1), value: words.done });
   clearTimeout(looking);
   if (under) looking = setTimeout(look, LOOK_MS);
+  else if (awaited.size) hear(outcome());
 }
 
 /** @param {string} line */
@@ -116,6 +135,13 @@ function say(line) {
   words.className = "alarm";
   words.textContent = line;
   coming.append(words);
+}
+
+/** Take away what was said of what was asked before. */
+function clear() {
+  coming.replaceChildren();
+  blame(form, coming.id);
+  hear("");
 }
 
 /** @param {File} file */
@@ -141,15 +167,17 @@ async function bring(file) {
     look();
   } catch (fault) {
     say(fault.message);
+    blame(form, coming.id, fault);
   } finally {
     underway = null;
+    if (row.contains(document.activeElement)) document.getElementById("files").focus();
     row.remove();
   }
 }
 
 /** One after another: the first is seen soonest. @param {Iterable<File>} files */
 async function bringAll(files) {
-  coming.replaceChildren();
+  clear();
   const round = wanted;
   for (const file of [...files]) {
     if (round === wanted) await bring(file);
@@ -158,11 +186,12 @@ async function bringAll(files) {
 
 /** @param {() => Promise<any>} act */
 async function tried(act) {
-  coming.replaceChildren();
+  clear();
   try {
     told(await act());
   } catch (fault) {
     say(fault.message);
+    blame(form, coming.id, fault);
   }
 }
 

@@ -17,6 +17,7 @@ const LEFT_OUT = { color: "#5c5c57", weight: 1, dash: [2, 4] };
 const CHOSEN = { color: "#000000", weight: 5, dash: [] };
 const REACH_PX = 8; // from a mark at which the pointer means it
 const STEP_PX = 20; // of the screen that an arrow key moves it
+const STILL = matchMedia("(prefers-reduced-motion: reduce)").matches;
 const CLOSER = 4; // zooms beyond one px of the photograph to one of the screen
 
 /** Tiles of one layer; those at the border are as large as what is left. */
@@ -55,7 +56,7 @@ export class View {
     this.map = L.map(place, {
       crs, attributionControl: false, maxZoom: this.most + CLOSER, minZoom: -1, zoomSnap: 0.25, zoomDelta: 1,
       maxBounds: this.whole.pad(0.5), preferCanvas: true, boxZoom: false, doubleClickZoom: false,
-      keyboardPanDelta: STEP_PX, ...options,
+      keyboardPanDelta: STEP_PX, zoomAnimation: !STILL, fadeAnimation: !STILL, inertia: !STILL, ...options,
     });
     // On many keyboards a plus is shifted, and Leaflet takes a shifted key for three steps.
     place.addEventListener("keydown", (event) => {
@@ -142,7 +143,7 @@ export class View {
     const find = this.finds.find((one) => one.name === name);
     this.marks.show([...(this.groups ?? []), ...(find ? [{ look: CHOSEN, finds: [find] }] : [])]);
     if (!find) return;
-    if (!this.map.getBounds().contains(this.at(find.x, find.y))) this.map.panTo(this.at(find.x, find.y));
+    if (!this.map.getBounds().contains(this.at(find.x, find.y))) this.map.panTo(this.at(find.x, find.y), { animate: !STILL });
   }
 
   /** The find that the pointer means, the smallest where several lie there. @param {L.LatLng} at */

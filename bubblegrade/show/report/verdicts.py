@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import accumulate
 from typing import Final
 
 from rich.console import Console
@@ -98,6 +99,11 @@ def window_page(found: Window, *, version: str) -> Page:
 
 def rows_of(table: Table, caption: str) -> Rows:
     """Return a terminal's table as one of the report."""
-    columns = [[str(cell) for cell in column.cells] for column in table.columns]
+    first, *columns = [[str(cell) for cell in column.cells] for column in table.columns]
     headings = tuple(str(column.header) for column in table.columns)
-    return Rows(caption, headings, tuple(zip(*columns, strict=True)))
+    return Rows(caption, headings, tuple(zip(accumulate(first, _named), *columns, strict=True)))
+
+
+def _named(above: str, name: str) -> str:
+    """Return a row's name: an eye sees which line one without goes on with, a listener is told each row's."""
+    return name or above
