@@ -23,8 +23,8 @@ WATER_ERR_C: Final = 0.5  # of a stated water temperature
 UNSTATED_ERR_C: Final = 3.0  # of one that is not: rooms and taps have some 17 to 28 C (common practice)
 AIR_KG_M3: Final = 1.2  # density of the air in a room; a tenth more or less is 0.02 kg/m3 of a piece's
 READINGS: Final = 2.0  # each mass is a reading less that of the empty scale
-# Of a reading, each half a digit to either side: it is rounded, and comes back to the same mass no better (what scales of
-# this kind are allowed: OIML R 76-1, from memory).
+# Of a reading, each half a digit to either side: it is rounded, and comes back to the same mass no better (what scales
+# of this kind are allowed: OIML R 76-1, from memory).
 DOUBTS: Final = 2.0
 SAME: Final = 3.0  # standard uncertainties: a piece denser than its reference by less may have no voids at all
 MOST_VOID: Final = 0.5  # of a piece: more is foam, or a slip
