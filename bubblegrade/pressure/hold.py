@@ -6,8 +6,9 @@
 It holds, if the drop until release (else until gel, else over the test's own length) stays below the allowed drop, the
 air's temperature unchanged, at the upper limit of the 95 % interval; it leaks, if the lower limit lies above. Else it
 cannot be told. What is foretold stays within what a closed pot can do: it gains no air, and ends at the pressure around
-it; what the test has measured stands as measured. No source is known for the drop that a casting pot may have: the one
-taken makes a void 1 % larger.
+it; what the test has measured stands as measured. Readings that do not fall evenly foretell nothing: later on the pot
+has lost at least what it has lost by the last of them, and at most all. No source is known for the drop that a casting
+pot may have: the one taken makes a void 1 % larger.
 
 Air that goes into the resin is left out: at 60 psi some 30 cm3 to a litre of resin, could it saturate, of which the
 surface takes up a few percent by gel.
@@ -27,7 +28,7 @@ from scipy.special import ndtr
 from bubblegrade.grading.estimate import NORMAL_95, UNKNOWN, Estimate
 from bubblegrade.pressure.gas import BOYLE_EXPONENT, GAS_CONSTANT, GasState
 from bubblegrade.pressure.hold_checks import check_allowed, check_readings
-from bubblegrade.pressure.hold_doubts import drift_of, series_of
+from bubblegrade.pressure.hold_doubts import drift_of, heat_of_filling, series_of
 from bubblegrade.pressure.hold_readings import Hold
 from bubblegrade.pressure.leak import Drift, Leak, Series, fit_leak, molar_flow
 from bubblegrade.pressure.plan import CHANCE
@@ -110,6 +111,11 @@ class Held:
         return not self.rises and bool(gained > 0.0 or least < self.test.air.kpa)
 
     @property
+    def opened(self) -> bool:
+        """Whether what is asked comes after readings that foretell nothing, since they do not fall evenly."""
+        return self.leak.uneven and self.asked.at_s > self.leak.span_s
+
+    @property
     def rate_kpa_h(self) -> Estimate:
         """Mean fall over the test in kPa an hour; NaN where the pressure rises."""
         return self.possible_kpa.scaled(HOUR_S / self.series.span_s)
@@ -150,7 +156,7 @@ def hold(test: Hold) -> Held:
     """
     check_readings(test)
     series, drift = series_of(test), drift_of(test)
-    leak = fit_leak(series, drift)
+    leak = fit_leak(series, drift, heat_of_filling(test))
     rises = _rises(leak)
     moments = [(name, at_s) for name, at_s in (("gel", test.gel_s), ("release", test.release_s)) if math.isfinite(at_s)]
     stages = () if rises else tuple(_stage(leak, name, at_s, test.air.kpa) for name, at_s in moments)
@@ -229,7 +235,20 @@ def _stage(leak: Leak, name: str, at_s: float, air_kpa: float) -> Stage:
     stage = _stage_at(leak, name, at_s, air_kpa, leak.closed_kpa(at_s, air_kpa))
     start, end = _estimate(leak.start_kpa - air_kpa), _estimate(np.maximum(leak.kpa(at_s) - air_kpa, 0.0))
     dial_kpa = Estimate(max(start.value - stage.drop_kpa.value, end.low), end.low, min(start.high, end.high))
-    return replace(stage, dial_kpa=dial_kpa)
+    told = replace(stage, dial_kpa=dial_kpa)
+    return _opened(leak, told, air_kpa) if leak.uneven and at_s > leak.span_s else told
+
+
+def _opened(leak: Leak, stage: Stage, air_kpa: float) -> Stage:
+    """Return a stage after the last reading, its limits no more than what a closed pot does after the test."""
+    last = _stage_at(leak, LAST, leak.span_s, air_kpa, leak.closed_kpa(leak.span_s, air_kpa))
+    emptied = _stage_at(leak, LAST, leak.span_s, air_kpa, np.full_like(leak.start_kpa, air_kpa))
+    return replace(
+        stage,
+        dial_kpa=Estimate(min(stage.dial_kpa.value, last.dial_kpa.high), 0.0, last.dial_kpa.high),
+        drop_kpa=Estimate(stage.drop_kpa.value, last.drop_kpa.low, emptied.drop_kpa.high),
+        growth_share=Estimate(stage.growth_share.value, last.growth_share.low, emptied.growth_share.high),
+    )
 
 
 def _measured(leak: Leak, air_kpa: float) -> Stage:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Final
 
 from bubblegrade.pressure.hold import HOUR_S, Answer, Held
-from bubblegrade.pressure.hold_doubts import FILLING_K, accuracy_of, heat_of_filling_k, temperature_err_k
+from bubblegrade.pressure.hold_doubts import FILLING_K, accuracy_of, heat_of_filling, temperature_err_k
 from bubblegrade.pressure.leak import CHOKED_RATIO
 from bubblegrade.pressure.plan import CHANCE
 from bubblegrade.pressure.situation import COMMON, GAS_LAW, MAKERS, Advice, Level, psi
@@ -42,7 +42,7 @@ def find_the_leak(held: Held) -> Advice | None:
 
 def longer_test(held: Held) -> Advice | None:
     """Say how long a test would tell."""
-    if held.answer is not Answer.CANNOT_TELL or held.rises:
+    if held.answer is not Answer.CANNOT_TELL or held.rises or held.opened:
         return None
     seems, tight = _hours(held.tells_after_s), _hours(held.tight_after_s)
     words = (
@@ -50,6 +50,8 @@ def longer_test(held: Held) -> Advice | None:
         if seems
         else f"No test within 72 h would tell {MOSTLY} of the leaks that these readings leave open"
     )
+    if _heat_in_doubt(held):
+        words += ", read first 15 min after filling"
     if not held.stages:  # over a test of minutes any pot drops less than allowed
         rest = "; say with --release until when it has to hold."
     else:
@@ -86,8 +88,8 @@ def pressure_rises(held: Held) -> Advice | None:
 
 def still_cooling(held: Held) -> Advice | None:
     """Warn of air that is still hot from filling."""
-    heat = heat_of_filling_k(held.test)
-    if heat < HEAT_TOLD_K:
+    heat = heat_of_filling(held.test).most_k
+    if math.isnan(held.test.settled_s) or not _heat_in_doubt(held):
         return None
     return _advice(
         "still cooling",
@@ -98,6 +100,11 @@ def still_cooling(held: Held) -> Advice | None:
     )
 
 
+def _heat_in_doubt(held: Held) -> bool:
+    """Say whether the air may have been notably warmer than the pot at the first reading."""
+    return heat_of_filling(held.test).most_k >= HEAT_TOLD_K
+
+
 def let_it_settle(held: Held) -> Advice | None:
     """Ask for the time since filling where it is not told."""
     if math.isfinite(held.test.settled_s):
@@ -105,7 +112,8 @@ def let_it_settle(held: Held) -> Advice | None:
     return _advice(
         "let it settle",
         "Read first 15 min after filling or later, and say so with --settled: air cools from being pressed together, "
-        "which looks like a leak.",
+        "which looks like a leak. Untold, the first reading may be of air as hot as right after filling, and "
+        "that is in the doubt.",
         ground="The check as done: charge, shut the inlet, let the air cool, mark the needle, look again.",
         source=COMMON,
     )
@@ -127,12 +135,13 @@ def temperature_unread(held: Held) -> Advice | None:
 
 def readings_scatter(held: Held) -> Advice | None:
     """Say that the readings do not lie on a line."""
-    if held.leak.scatter <= 1.0:
+    if not held.leak.uneven:
         return None
+    later = f" What comes after the last of them is not foretold: read until {held.asked.name}." if held.opened else ""
     return _advice(
         "readings scatter",
         f"The readings leave an even fall {held.leak.scatter:.2g} times as far as dial and eye explain, and the doubt "
-        "is widened by that: was air let in or out, or did the temperature jump?",
+        f"is widened by that: was air let in or out, or did the temperature jump?{later}",
         ground="A leak alone gives an even fall.",
         source=GAS_LAW,
     )

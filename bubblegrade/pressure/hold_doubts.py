@@ -14,7 +14,7 @@ import numpy as np
 
 from bubblegrade.pressure.gas import ROOM_K, ZERO_C_K
 from bubblegrade.pressure.hold_readings import Hold
-from bubblegrade.pressure.leak import Drift, Series
+from bubblegrade.pressure.leak import Drift, Heat, Series
 from bubblegrade.pressure.pot import Dial
 from bubblegrade.units import PSI_KPA, GaugePressure
 
@@ -105,19 +105,19 @@ def series_of(test: Hold) -> Series:
 
 
 def temperature_err_k(test: Hold) -> float:
-    """Return how far the change of the air's temperature may be wrong, the heat of filling left in it included.
+    """Return how far the change of temperature may be wrong, the heat of filling apart."""
+    if not math.isnan(test.temperature_err_k):
+        return test.temperature_err_k
+    return UNREAD_ERR_K if math.isnan(test.readings[0].celsius) else TEMPERATURE_ERR_K
+
+
+def heat_of_filling(test: Hold) -> Heat:
+    """Return how much warmer than its pot the air may be: as right after filling, where its age is not told.
 
     Air that is pressed together is hot and falls to the pot's temperature within minutes, which looks like a leak.
     """
-    stated = test.temperature_err_k
-    if math.isnan(stated):
-        stated = UNREAD_ERR_K if math.isnan(test.readings[0].celsius) else TEMPERATURE_ERR_K
-    return math.hypot(stated, heat_of_filling_k(test))
-
-
-def heat_of_filling_k(test: Hold) -> float:
-    """Return how much warmer than its pot the air may be at the first reading; 0 where its age is not told."""
-    return 0.0 if math.isnan(test.settled_s) else FILLING_K * math.exp(-test.settled_s / COOLING_S)
+    age_s = 0.0 if math.isnan(test.settled_s) else test.settled_s
+    return Heat(FILLING_K * math.exp(-age_s / COOLING_S), COOLING_S)
 
 
 def drift_of(test: Hold, *, span_s: float = math.nan) -> Drift:

@@ -12,11 +12,15 @@ Readings of ONE gauge share its error of calibration: an offset leaves a differe
 changes the fall by a few percent of itself (`gain_share`), never the question whether there is one. What is left to
 each reading is rounding and repeatability. Temperature and barometer are taken as drifts over the whole test: more
 readings do not lower them.
+
+Air that was pressed together not long ago is warmer than its pot and never colder, so that its heat is no drift: it can
+make the first readings too high, and no leak too small. How much of it is left is known by its order at best: each
+power of it counts alike, up to the most that may be.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -32,7 +36,10 @@ Floats = NDArray[np.floating[Any]]
 CHOKED_RATIO: Final = 1.893  # of pot to air, from which air leaves at the speed of sound: 1.2^3.5 with gamma 1.4
 DRAWS: Final = 8192  # a power of two, of the posterior; their 95 % limits are good to 1 % of their distance
 GRID: Final = 91  # cells on each axis of start and fall
+GRID_WARM: Final = 45  # the same for each of several heats
 GRID_ERRS: Final = 5.0  # standard errors on each side that the grid spans
+LEAST_HEAT_K: Final = 0.1  # of air above its pot: less is none
+HEATS_PER_ROOT_K: Final = 10.0  # of heats that are looked at, evenly by their root: near 40 K a psi holds three
 LEAST_NOISE_STEPS: Final = 0.1  # of a step: no needle and no eye repeats better
 SURPRISE: Final = 0.99  # of chances to scatter less, from which the scatter is believed and not what was told
 
@@ -66,6 +73,32 @@ class Drift:
     gain_share: float  # of the fall itself: the slope of the gauge's error
 
 
+@dataclass(frozen=True)
+class Heat:
+    """What the air may be warmer than its pot."""
+
+    most_k: float  # at the first reading
+    fades_s: float  # in which it falls to a third
+
+    def courses(self, since_s: Floats) -> tuple[Floats, Floats]:
+        """Return heats at the readings' times, (courses, n), and how likely each course is, (courses,).
+
+        >>> courses, likely = Heat(10.0, 180.0).courses(np.array([0.0, 1800.0]))
+        >>> float(courses[0, 0]), round(float(courses[-1, 0]), 1), round(float(courses.max(axis=0)[1]), 4)
+        (0.0, 9.7, 0.0004)
+        """
+        if self.most_k <= LEAST_HEAT_K:
+            return np.zeros((1, len(since_s))), np.ones(1)
+        low, high = np.sqrt([LEAST_HEAT_K, self.most_k])
+        edges = np.linspace(low, high, int(np.ceil(HEATS_PER_ROOT_K * (high - low))) + 1)
+        first = ((edges[1:] + edges[:-1]) / 2.0) ** 2
+        first[0] = 0.0
+        return first[:, np.newaxis] * np.exp(-since_s / self.fades_s), np.diff(np.log(edges))
+
+
+SETTLED: Final = Heat(0.0, 1.0)
+
+
 @dataclass(frozen=True, eq=False)
 class Leak:
     """Equally likely courses of the pressure, each a start and a fall; arrays of shape (DRAWS,)."""
@@ -74,6 +107,11 @@ class Leak:
     fall: Floats  # of ln(p / T) over the series; below 0 where it rises
     span_s: float
     scatter: float  # of the readings about the line over what was told of them; 1 where no more
+
+    @property
+    def uneven(self) -> bool:
+        """Whether the readings leave an even fall by more than chance makes."""
+        return self.scatter > 1.0
 
     def kpa(self, at_s: float) -> Floats:
         """Return the absolute pressures at a time after the first reading, at its temperature."""
@@ -95,7 +133,7 @@ class Leak:
         return np.asarray(np.clip(self.kpa(at_s), np.minimum(air_kpa, self.start_kpa), self.start_kpa))
 
 
-def fit_leak(series: Series, drift: Drift) -> Leak:
+def fit_leak(series: Series, drift: Drift, heat: Heat = SETTLED) -> Leak:
     """Return the courses that the readings leave possible.
 
     >>> one = np.ones(2)
@@ -104,21 +142,20 @@ def fit_leak(series: Series, drift: Drift) -> Leak:
     >>> round(float(np.median(drop_kpa)), 2), round(float(np.std(drop_kpa)), 2)
     (5.0, 0.71)
     """
-    line, err = _line(series)
-    scatter = _scatter(series, line)
-    noise = np.sqrt(np.maximum((scatter * series.err_kpa) ** 2 - series.step_kpa**2 / 12.0, 0.0))
-    noise = np.maximum(noise, LEAST_NOISE_STEPS * series.step_kpa)
-    step = float(series.step_kpa.max())
-    half = np.maximum(GRID_ERRS * scatter * err, step * np.array([1.0, 1.0 / line[0]]))
-    start = line[0] + half[0] * np.linspace(-1.0, 1.0, GRID)
-    fall = line[1] + half[1] * np.linspace(-1.0, 1.0, GRID)
-    weight = np.exp(_log_likelihood(series, noise, start, fall)).ravel()
+    heats, likely = heat.courses(series.at_s - series.at_s[0])
+    cooled = [_cooled(series, each) for each in heats]
+    scatter = min(_scatter(each, _line(each)[0]) for each in cooled)
+    start, fall, logs = (
+        np.stack(each) for each in zip(*(_possible(each, scatter, len(heats)) for each in cooled), strict=True)
+    )
+    weight = np.exp(logs - logs.max()) * np.reshape(likely, (-1, 1, 1))
     weight /= weight.sum()
     points = Sobol(3, scramble=False).random(DRAWS) + 0.5 / DRAWS  # fills the cube evenly, without chance
-    cell = np.minimum(np.searchsorted(np.cumsum(weight), points[:, 0]), GRID * GRID - 1)
+    cells = np.minimum(np.searchsorted(np.cumsum(weight), points[:, 0]), weight.size - 1)
+    course, row, column = np.unravel_index(cells, weight.shape)
     shared = drift.share * ndtri(points[:, 1])
     gain = 1.0 + drift.gain_share * ndtri(points[:, 2])
-    return Leak(start[cell % GRID], fall[cell // GRID] * gain + shared, series.span_s, scatter)
+    return Leak(start[course, column], fall[course, row] * gain + shared, series.span_s, scatter)
 
 
 def molar_flow(free_m3: float, first: GasState, later: GasState, seconds: float) -> float:
@@ -129,6 +166,24 @@ def molar_flow(free_m3: float, first: GasState, later: GasState, seconds: float)
     """
     moles = 1000.0 * free_m3 / GAS_CONSTANT * (later.kpa / later.kelvin - first.kpa / first.kelvin)
     return moles / seconds
+
+
+def _cooled(series: Series, heat_k: Floats) -> Series:
+    """Return the readings as they would be without the heat of filling, (n,)."""
+    share = series.kelvin / (series.kelvin + heat_k)
+    return replace(series, kpa=series.kpa * share, step_kpa=series.step_kpa * share, noise_kpa=series.noise_kpa * share)
+
+
+def _possible(series: Series, scatter: float, heats: int) -> tuple[Floats, Floats, Floats]:
+    """Return starts and falls around the line of least squares, and the log likelihood of each pair."""
+    line, err = _line(series)
+    noise = np.sqrt(np.maximum((scatter * series.err_kpa) ** 2 - series.step_kpa**2 / 12.0, 0.0))
+    noise = np.maximum(noise, LEAST_NOISE_STEPS * series.step_kpa)
+    step = float(series.step_kpa.max())
+    half = np.maximum(GRID_ERRS * scatter * err, step * np.array([1.0, 1.0 / line[0]]))
+    across = np.linspace(-1.0, 1.0, GRID if heats == 1 else GRID_WARM)
+    start, fall = line[0] + half[0] * across, line[1] + half[1] * across
+    return start, fall, _log_likelihood(series, noise, start, fall)
 
 
 def _line(series: Series) -> tuple[Floats, Floats]:
@@ -161,7 +216,7 @@ def _expected(series: Series, start_kpa: Any, fall: Any) -> Any:
 
 
 def _log_likelihood(series: Series, noise: Floats, start: Floats, fall: Floats) -> Floats:
-    """Return the log likelihood of each fall (rows) and start (columns), the largest 0."""
+    """Return the log likelihood of each fall (rows) and start (columns)."""
     since = (series.at_s - series.at_s[0]) / series.span_s
     total = np.zeros((len(fall), len(start)))
     for i, (kpa, step) in enumerate(zip(series.kpa, series.step_kpa, strict=True)):
@@ -172,4 +227,4 @@ def _log_likelihood(series: Series, noise: Floats, start: Floats, fall: Floats) 
             continue
         half, away = step / 2.0 / noise[i], np.abs(off)
         total += np.log(np.maximum(ndtr(half - away) - ndtr(-half - away), np.finfo(float).tiny))
-    return np.asarray(total - total.max())
+    return total

@@ -102,7 +102,10 @@ def viscosity_at(start_pa_s: float, stated_k: float, kelvin: float) -> float:
 
 
 def _between(one: GelPoint, other: GelPoint, kelvin: float) -> Estimate:
-    """Return the gel time of an Arrhenius law through two points; further from them it is known less well."""
+    """Return the gel time of an Arrhenius law through two points.
+
+    Beyond them it is known less well, and between them no better than at one: the batch is off the law by itself.
+    """
     cold, warm = sorted((one, other), key=lambda point: point.kelvin)
     if warm.kelvin - cold.kelvin < SAME_K:
         raise InputError("both gel times are at one temperature: give two that lie 5C or more apart, or one alone")
@@ -114,7 +117,7 @@ def _between(one: GelPoint, other: GelPoint, kelvin: float) -> Estimate:
     energy = activation_j_mol(cold, warm)
     value = cold.seconds * math.exp(energy / GAS_CONSTANT * (1.0 / kelvin - 1.0 / cold.kelvin))
     share = (1.0 / kelvin - 1.0 / cold.kelvin) / (1.0 / warm.kelvin - 1.0 / cold.kelvin)
-    return _limits(value, TIME_ERR * math.hypot(share, 1.0 - share))
+    return _limits(value, TIME_ERR * max(1.0, math.hypot(share, 1.0 - share)))
 
 
 def _limits(value: float, err: float) -> Estimate:

@@ -1,7 +1,8 @@
 """Density by immersion, void content against a void-free reference, and what a piece's mass tells beside a master's.
 
 Specific gravity after ASTM D792, method A: a / (a + w - b), with the mass a in air, b immersed with what holds or sinks
-the piece, and w that holder or sinker immersed alone. Void content after ASTM D2734: 100 (T - M) / T, T the density
+the piece, and w that holder or sinker immersed alone. The air lifts the piece too: its density is taken off the water's
+and added to the piece's. Void content after ASTM D2734: 100 (T - M) / T, T the density
 without voids. Weighing sees all voids together and none by itself: a void of 1 mm is half a milligram of resin.
 """
 
@@ -20,7 +21,11 @@ TANAKA: Final = (-3.983035, 301.797, 522528.9, 69.34881, 999.974950)
 USUAL_C: Final = 23.0  # of water whose temperature is not stated, as ASTM D792 has it
 WATER_ERR_C: Final = 0.5  # of a stated water temperature
 UNSTATED_ERR_C: Final = 3.0  # of one that is not: rooms and taps have some 17 to 28 C (common practice)
+AIR_KG_M3: Final = 1.2  # density of the air in a room; a tenth more or less is 0.02 kg/m3 of a piece's
 READINGS: Final = 2.0  # each mass is a reading less that of the empty scale
+# Of a reading, each half a digit to either side: it is rounded, and comes back to the same mass no better (what scales
+# of this kind are allowed: OIML R 76-1, from memory).
+DOUBTS: Final = 2.0
 SAME: Final = 3.0  # standard uncertainties: a piece denser than its reference by less may have no voids at all
 MOST_VOID: Final = 0.5  # of a piece: more is foam, or a slip
 VOID_MM: Final = 1.0  # diameter of the void that a weighing is compared with
@@ -124,7 +129,7 @@ def density(weighed: Weighing, water: Water) -> Density:
 
     >>> found = density(Weighing(25.0, 3.26, resolution_g=0.001), Water.of(23.0))
     >>> round(found.kg_m3, 1)
-    1147.1
+    1146.9
 
     Raises
     ------
@@ -144,17 +149,17 @@ def density(weighed: Weighing, water: Water) -> Density:
     each = reading_err_g(weighed.resolution_g)
     held = each if w else 0.0
     ratio_err = math.hypot((w - b) / lifted**2 * each, a / lifted**2 * each, a / lifted**2 * held)
-    rho = water.density_kg_m3
-    return Density(ratio * rho, ratio_err * rho, ratio * water.density_err_kg_m3)
+    rho = water.density_kg_m3 - AIR_KG_M3
+    return Density(ratio * rho + AIR_KG_M3, ratio_err * rho, ratio * water.density_err_kg_m3)
 
 
 def reading_err_g(resolution_g: float) -> float:
-    """Return the standard uncertainty of a mass: rounding, of its reading and of the empty scale's.
+    """Return the standard uncertainty of a mass: rounding and repeating, of its reading and of the empty scale's.
 
     >>> round(reading_err_g(0.01), 5)
-    0.00408
+    0.00577
     """
-    return resolution_g / math.sqrt(12.0) * math.sqrt(READINGS)
+    return resolution_g / math.sqrt(12.0) * math.sqrt(READINGS * DOUBTS)
 
 
 def void_content(piece: Density, reference: Density, *, in_air_g: float, same_water: bool) -> VoidContent:

@@ -63,7 +63,10 @@ def ground_lines(held: Held) -> tuple[str, ...]:
     """Return what the verdict rests on, a sentence a line."""
     lines = []
     if held.stages:
-        lines.append("What the dial shows later is told for the temperature of the first reading.")
+        lines.append(
+            "What the dial shows later is told for the temperature of the first reading, and for a leak that goes on "
+            "as the readings show it: one that begins or closes after them is not foretold."
+        )
     if held.drawn_in:
         lines.append(
             "A closed pot gains no air and ends at the pressure around it: limits beyond that, which these readings "
@@ -80,7 +83,8 @@ def ground_lines(held: Held) -> tuple[str, ...]:
     accuracy, first = accuracy_of(held.test), held.test.readings[0].dial
     lines.append(
         f"Limits are those of 95 %. The dial itself may be {psi(accuracy.limit_kpa(first.psig) / PSI_KPA)} off "
-        f"(grade {accuracy.grade}), the same in all readings, so that a drop hardly shows it."
+        f"(grade {accuracy.grade}), the same in all readings, so that a drop hardly shows it. It is taken to "
+        "have been tapped before each: a needle that sticks shows too little."
     )
     return tuple(lines)
 

@@ -214,6 +214,7 @@ def test_a_hold_test_is_judged_from_readings_and_from_photographs(browser: webdr
         write(browser, f"{rows}({at}) [name=gauge]", gauge)
         write(browser, f"{rows}({at}) [name=temperature]", "24C")
     write(browser, "[name=allowed]", "3psi")
+    write(browser, "[name=settled]", "20min")
     press(browser, "#asked .main")
     until(browser, "#answer .lead", "The pot holds.")
     until(browser, "#answer li", "Never open a lid")

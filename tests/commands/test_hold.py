@@ -51,7 +51,7 @@ def test_a_time_below_0_is_not_taken_for_a_pressure() -> None:
 
 def test_the_status_is_the_verdict() -> None:
     assert record(*TIGHT)["verdict"] == "holds"
-    assert record("0min=60psi@24C", "1h=50psi@24C", status=1)["verdict"] == "leaks"
+    assert record("0min=60psi@24C", "1h=50psi@24C", "--settled", "20min", status=1)["verdict"] == "leaks"
     assert record("0min=60psi@24C", "5min=60psi@24C", "--release", "12h", status=3)["verdict"] == "cannot be told"
 
 

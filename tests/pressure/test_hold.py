@@ -13,7 +13,7 @@ from bubblegrade.errors import InputError
 from bubblegrade.pressure.atmosphere import SEA_LEVEL
 from bubblegrade.pressure.hold import Answer, Held, allowed_drop_kpa, hold
 from bubblegrade.pressure.hold_advice import advise_on_hold
-from bubblegrade.pressure.hold_doubts import accuracy_of, drift_of, heat_of_filling_k, rounding_kpa, temperature_err_k
+from bubblegrade.pressure.hold_doubts import accuracy_of, drift_of, heat_of_filling, rounding_kpa, temperature_err_k
 from bubblegrade.pressure.hold_readings import Hold, Reading
 from bubblegrade.pressure.pot import GAUGE_CLASSES, Dial, Pot
 from bubblegrade.pressure.situation import Limits
@@ -238,12 +238,60 @@ def test_a_reading_between_the_marks_shows_that_the_eye_divides_them(psig: tuple
 
 
 def test_heat_of_filling_fades_within_a_quarter_of_an_hour() -> None:
-    soon, later = (trial_of((0.0, 60.0, 25.0), (1.0, 59.0, 25.0), settled_s=60.0 * minutes) for minutes in (2.0, 20.0))
-    assert heat_of_filling_k(soon) > 15.0
-    assert heat_of_filling_k(later) < 0.1
+    soon, later = (trial_of((0.0, 60.0, 25.0), (1.0, 55.0, 25.0), settled_s=60.0 * minutes) for minutes in (2.0, 20.0))
+    assert heat_of_filling(soon).most_k > 15.0
+    assert heat_of_filling(later).most_k < 0.1
     assert hold(soon).answer is Answer.CANNOT_TELL
     assert "still cooling" in rules(hold(soon))
     assert "still cooling" not in rules(hold(later))
+
+
+def hot(*hours: float, warmer_k: float = 30.0, drop_psi: float = 0.0) -> tuple[tuple[float, float, float], ...]:
+    """Return readings, to half a mark, of air that is read right after filling and cools in minutes."""
+    shares = 1.0 + warmer_k / 298.15 * np.exp(-np.array(hours) * HOUR_S / 180.0)
+    psig = np.round(2.0 * ((60.0 - drop_psi * np.array(hours) + 14.696) * shares - 14.696)) / 2.0
+    return tuple((hour, float(each), 25.0) for hour, each in zip(hours, psig, strict=True))
+
+
+UNTOLD = {"settled_s": float("nan")}
+
+
+def test_two_readings_are_no_leak_where_nobody_told_that_the_air_had_cooled() -> None:
+    readings = hot(0.0, 2.0, warmer_k=15.0)
+    assert readings[0][1] - readings[1][1] > 3.0
+    assert hold(trial_of(*readings)).answer is Answer.LEAKS
+    assert hold(trial_of(*readings, **UNTOLD)).answer is Answer.CANNOT_TELL
+    assert {"let it settle", "test longer"} <= rules(hold(trial_of(*readings, **UNTOLD)))
+
+
+@pytest.mark.parametrize(("warmer_k", "said"), [(30.0, UNTOLD), (30.0, {"settled_s": 0.0}), (0.0, UNTOLD)])
+def test_later_readings_tell_the_heat_of_filling_from_a_leak(warmer_k: float, said: dict[str, float]) -> None:
+    hours = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0)
+    assert hold(trial_of(*hot(*hours, warmer_k=warmer_k), **said)).answer is Answer.HOLDS
+    leaking = hold(trial_of(*hot(*hours, warmer_k=warmer_k, drop_psi=2.0), **said))
+    assert leaking.answer is Answer.LEAKS
+    assert leaking.over_test.drop_kpa.low < 6.0 * PSI_KPA < leaking.over_test.drop_kpa.high
+
+
+def test_heat_makes_no_leak_smaller_so_that_a_level_needle_holds() -> None:
+    assert hold(trial_of((0.0, 60.0, 25.0), (1.0, 60.0, 25.0), **UNTOLD)).answer is Answer.HOLDS
+
+
+def test_readings_that_do_not_fall_evenly_foretell_nothing() -> None:
+    psig = (60.0, 58.5, 58.5, 58.5, 58.5, 58.5, 58.5)  # it has closed
+    readings = tuple((hour, each, 25.0) for hour, each in zip(np.arange(7.0), psig, strict=True))
+    held = hold(trial_of(*readings, release_s=24.0 * HOUR_S))
+    assert held.leak.uneven
+    assert held.asked.drop_kpa.low == pytest.approx(held.possible_kpa.low)
+    assert held.asked.drop_kpa.high == pytest.approx(60.0 * PSI_KPA, rel=0.02)
+    assert held.asked.dial_kpa.low == 0.0
+    assert held.asked.dial_kpa.low <= held.asked.dial_kpa.value <= held.asked.dial_kpa.high
+    assert held.answer is Answer.CANNOT_TELL
+    (said,) = (each.text for each in advise_on_hold(held) if each.rule == "readings scatter")
+    assert said.endswith("read until release.")
+    assert "test longer" not in rules(held)
+    within = hold(trial_of(*readings, release_s=5.0 * HOUR_S))
+    assert within.asked.drop_kpa.high < 3.0 * PSI_KPA
 
 
 def test_what_is_not_told_of_the_dial_is_taken_and_said() -> None:

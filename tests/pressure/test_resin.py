@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from bubblegrade.errors import InputError
-from bubblegrade.pressure.resin import GelPoint, Thickening, activation_j_mol, gel_time, viscosity_at
+from bubblegrade.pressure.resin import TIME_ERR, GelPoint, Thickening, activation_j_mol, gel_time, viscosity_at
 
 AT_25 = GelPoint(298.15, 1800.0)
 
@@ -48,6 +48,13 @@ def test_two_times_of_a_coating_resin_foretell_its_others() -> None:
     for celsius, minutes in ((27, 30), (32, 25)):
         found = gel_time(ends, celsius + 273.15)
         assert found.low < minutes * 60.0 < found.high
+
+
+def test_two_times_hold_a_batch_between_them_that_is_off_their_law_by_itself() -> None:
+    rng = np.random.default_rng(3)
+    gel = gel_time((GelPoint(293.15, 2520.0), GelPoint(303.15, 1280.0)), 298.15)
+    batches = gel.value * np.exp(rng.normal(0.0, TIME_ERR, 4000))
+    assert 0.94 < np.mean((gel.low <= batches) & (batches <= gel.high)) < 0.96
 
 
 def test_an_activation_energy_is_as_good_as_the_second_time_it_comes_from() -> None:
