@@ -186,7 +186,7 @@ def _look(held: _Held, zone: Zone, placed: _Placed) -> Look:
         count=len(sure),
         largest_px=float(sure.max()) if len(sure) else math.nan,
         cover_share=float(covered[inside.sure].sum()) / area if area else math.nan,
-        cover_err=float(np.sqrt((errs**2).sum())) / area if area else math.nan,
+        cover_err=float(errs.sum()) / area if area else math.nan,  # light and index are off for all alike
         area_px=float(np.count_nonzero(in_grid)) * step_area,
         judged_px=area,
         unseen_px=float(held.unseen[in_grid].max(initial=0.0)),

@@ -114,6 +114,11 @@ def test_cover_is_the_area_of_silhouettes_over_the_judged_area(judged: Judged, d
         assert judged(f"{ALL}cover = {factor * share}", (120.0, 90.0, 30.0, 0.3)).verdict is verdict
 
 
+def test_voids_measured_in_one_light_are_off_alike(judged: Judged) -> None:
+    found = judged(f'{ALL}cover = "50%"', *((x, 90.0, 16.0, 0.4) for x in (90.0, 120.0, 150.0, 180.0)))
+    assert found.zones[0].cover_err == pytest.approx(2 * 0.4 / 16.0 * found.zones[0].cover_share)
+
+
 def test_a_void_across_the_border_of_a_zone_covers_its_own_part_of_each(judged: Judged) -> None:
     box = 'shape = "box"\nacross = [0.0, 1.0]\ncover = "90%"\nunjudged = "100%"'
     parts = f"[zones.fore]\n{box}\nalong = [0.0, 0.5]\n[zones.aft]\n{box}\nalong = [0.5, 1.0]"
