@@ -2,7 +2,7 @@
 
 Of what only the photograph tells, two things are carried over: the veil, which is the haze of the whole, and the
 share of the judged area that lies behind flakes and hardware, which an area left out is taken to have as well. The
-cover changes by the silhouettes of the voids that come, go or change.
+cover changes by the silhouettes of the voids that come, go or change, as far as they lie in the judged area.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from bubblegrade.grading.distribution import Histogram, size_histogram
 from bubblegrade.grading.remarks import SPAN_CUT, remarks
 from bubblegrade.grading.sizes import SizeSummary, summarise
 from bubblegrade.grading_run import Casting, NotJudged
+from bubblegrade.inspection.finds import discs_px
 from bubblegrade.inspection.seen import filled
 from bubblegrade.inspection.shapes import inside
 from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span
@@ -152,16 +153,19 @@ def _clarity(
     if not area_px > 0.0:
         unknown = math.nan
         return Clarity(unknown, unknown, unknown, unknown, unknown, grades=settings.grades)
-    came = _silhouettes_px(voids.diameter_px) - _silhouettes_px(casting.voids.diameter_px)
+    came = _covered_px(casting, voids) - _covered_px(casting, casting.voids)
     unsure = _silhouettes_px(aside.unsure_px)
     as_graded = came == 0.0 and unsure == _silhouettes_px(casting.set_aside.unsure_px)
     if not by_hand and as_graded and area_px == casting.judged_area_px:
         return before
     cover = min(max((before.cover * casting.judged_area_px + came) / area_px, 0.0), 1.0)
-    changed = math.hypot(*(math.pi / 2 * find.diameter_px * BY_HAND_ERR_PX for find in by_hand)) / area_px
+    stays = voids_of((find for find in finds if not find.who), State.COUNTED)
+    of_all = _doubt_px(casting.voids)
+    kept = before.cover_err * casting.judged_area_px * (_doubt_px(stays) / of_all if of_all else 1.0)
+    err = math.hypot(kept, *(math.pi / 2 * find.diameter_px * BY_HAND_ERR_PX for find in by_hand)) / area_px
     smallest = casting.sizes_px.smallest
     return clarity(
-        (cover, math.hypot(before.cover_err, changed)),
+        (cover, err),
         (before.veil, before.veil_err),
         diameters=voids.diameter_px,
         smallest_share=min(math.pi / 4 * smallest**2 / max(area_px, 1.0), 1.0),
@@ -170,16 +174,35 @@ def _clarity(
     )
 
 
+def _covered_px(casting: Casting, voids: Voids) -> float:
+    """Return the area of all silhouettes as far as they lie where the casting is judged."""
+    judged, step = _judged(casting)
+    col, row = np.moveaxis(np.rint((discs_px(voids.x_px, voids.y_px, voids.diameter_px) + 0.5) / step - 0.5), -1, 0)
+    within = (row >= 0) & (row < judged.shape[0]) & (col >= 0) & (col < judged.shape[1])
+    within[within] = judged[row[within].astype(int), col[within].astype(int)]
+    return float(np.pi / 4 * np.sum(within.mean(axis=1) * voids.diameter_px**2))
+
+
+def _doubt_px(voids: Voids) -> float:
+    """Return what the diameters' uncertainties together make of the silhouettes' area, without their common factor."""
+    return float(np.nansum(voids.diameter_px * voids.diameter_err_px))
+
+
 def _silhouettes_px(diameters_px: NDArray[np.float64]) -> float:
     """Return the area of all silhouettes of these diameters, (n,)."""
     return float(np.pi / 4 * np.sum(diameters_px**2))
 
 
-def _left_out_share(casting: Casting, areas: Sequence[Corners]) -> float:
-    """Return the share of the judged area that lies in `areas`."""
+def _judged(casting: Casting) -> tuple[NDArray[np.bool_], int]:
+    """Return the squares that are judged, (rows, cols), and their side in px."""
     step = max(1, math.ceil(max(casting.shape_px) / GRID_SIDE_PX))
     rows, cols = (-(-side // step) for side in casting.shape_px)
-    judged = filled(casting.judged_px, (rows, cols), step)
+    return filled(casting.judged_px, (rows, cols), step), step
+
+
+def _left_out_share(casting: Casting, areas: Sequence[Corners]) -> float:
+    """Return the share of the judged area that lies in `areas`."""
+    judged, step = _judged(casting)
     if not areas or not judged.any():
         return 0.0
     down, across = np.nonzero(judged)

@@ -53,15 +53,20 @@ class Finds:
     @property
     def discs_px(self) -> Floats:
         """Points spread evenly over each silhouette, the last of them around its border, (N, POINTS, 2)."""
-        step = np.arange(POINTS)
-        spiral = np.sqrt((step + 0.5) / POINTS) * np.exp(1j * GOLDEN * step)
-        reach = self.diameter_px[:, None] / 2 * spiral
-        return np.stack([self.x_px[:, None] + reach.real, self.y_px[:, None] + reach.imag], axis=2)
+        return discs_px(self.x_px, self.y_px, self.diameter_px)
 
     @property
     def areas_px(self) -> Floats:
         """Areas of the silhouettes."""
         return np.asarray(np.pi / 4 * self.diameter_px**2)
+
+
+def discs_px(x_px: Floats, y_px: Floats, diameter_px: Floats) -> Floats:
+    """Return points spread evenly over each of N silhouettes, the last of them around its border, (N, POINTS, 2)."""
+    step = np.arange(POINTS)
+    spiral = np.sqrt((step + 0.5) / POINTS) * np.exp(1j * GOLDEN * step)
+    reach = diameter_px[:, None] / 2 * spiral
+    return np.stack([x_px[:, None] + reach.real, y_px[:, None] + reach.imag], axis=2)
 
 
 def finds_of(casting: Casting, seen: Seen, unsure: Unsure) -> Finds:

@@ -74,6 +74,32 @@ def test_a_removed_void_is_no_longer_counted_and_takes_its_cover_along(known_cas
     assert done.sizes_px.largest.value == 16.0
 
 
+def test_a_void_takes_along_only_what_it_covers_of_the_judged_area(known_casting: Known) -> None:
+    right = np.array([(230.0, 20.0), (280.0, 20.0), (280.0, 180.0), (230.0, 180.0)])
+    clear = replace(known_casting().clarity, cover=0.1)
+    before = known_casting(judged_px=(right,), judged_area_px=8000.0, clarity=clear)
+    half = math.pi / 8 * 30.0**2 + 0.5 * 30.0  # the border runs through the middle of the outermost pixels
+    for change, covered in ((Removed("v2"), half), (Removed("v0"), 0.0)):  # one across its border, one beside it
+        lost = (before.clarity.cover - after(before, change).casting.clarity.cover) * before.judged_area_px
+        assert lost == pytest.approx(covered, rel=0.03, abs=1e-9)
+
+
+def test_removed_voids_take_the_doubt_of_their_cover_along(known_casting: Known) -> None:
+    before = known_casting()
+    one = after(before, Removed("v2")).casting.clarity
+    assert one.cover_err == pytest.approx(before.clarity.cover_err * (0.8 + 3.2) / (0.8 + 3.2 + 9.0))
+    assert after(before, Removed("v0"), Removed("v1"), Removed("v2")).casting.clarity.cover_err == 0.0
+
+
+def test_a_smaller_judged_area_makes_the_doubt_of_the_cover_no_smaller_share_of_it(known_casting: Known) -> None:
+    before = known_casting()
+    empty = ((241.0, 20.0), (280.0, 20.0), (280.0, 110.0), (241.0, 110.0))
+    done = after(before, LeftOut(empty)).casting
+    assert done.judged_area_px < 0.95 * before.judged_area_px
+    relative = [each.clarity.cover_err / each.clarity.cover for each in (done, before)]
+    assert relative[0] == pytest.approx(relative[1])
+
+
 @pytest.mark.parametrize("side", [6.0, 20.0, 80.0])
 def test_what_is_left_out_is_as_large_as_it_was_drawn(known_casting: Known, side: float) -> None:
     before = known_casting()
