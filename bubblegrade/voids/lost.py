@@ -225,7 +225,7 @@ def _specks(darkness: Image, strips: list[_Strip], lines: list[slice], widest_px
         if not near.any():
             return 0.0, 0
         speck = (near & np.unpackbits(strip.clear, count=near.size).reshape(near.shape)).view(bool)
-        row, col = np.nonzero(speck)
+        row, col = np.divmod(np.flatnonzero(speck), speck.shape[1])
         over = darkness[part][row, col] - strip.shade[row // THINNED, col // THINNED]
         return float(over.sum(dtype=np.float64)), len(row)
 
