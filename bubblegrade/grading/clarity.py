@@ -32,7 +32,7 @@ class Clarity:
     cover: float  # shares, [0, 1]
     veil: float
     grades: Grades = GRADES
-    cover_err: float = math.nan  # standard uncertainties that the photograph's noise leaves
+    cover_err: float = math.nan  # standard uncertainties that the photograph leaves
     veil_err: float = math.nan
 
     @property
