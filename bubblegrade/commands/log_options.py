@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import getpass
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
-from bubblegrade.commands.one_of import OneOf
 from bubblegrade.commands.whole_number import WholeNumber
 from bubblegrade.records.fields import FIELDS
 from bubblegrade.records.place import log_place
@@ -41,9 +41,17 @@ def by_option(command: Command) -> Command:
 def field_options(command: Command) -> Command:
     """Add an option for every field of a casting."""
     for field in reversed(FIELDS):
-        of = OneOf(field.kind.choices) if field.kind.choices else None
-        command = click.option(field.option, field.name, metavar=field.kind.example, type=of, help=field.words)(command)
+        option = click.option(
+            field.option, field.name, metavar=field.kind.example, help=field.words,
+            shell_complete=partial(_begun_so, field.kind.choices),
+        )  # fmt: skip
+        command = option(command)
     return command
+
+
+def _begun_so(words: Sequence[str], _ctx: click.Context, _param: click.Parameter, begun: str) -> list[str]:
+    """Return those of the words that the shell may offer."""
+    return [word for word in words if word.startswith(begun.lower())]
 
 
 def chosen_options(command: Command) -> Command:

@@ -273,7 +273,8 @@ def test_what_the_commands_really_write_is_read(log: Run, tmp_path: Path) -> Non
     log("add", "--resin", "a", "--photo", photo)
     runner = CliRunner()
     runner.invoke(main, ["grade", str(photo), "--width", "44mm", "--out", str(tmp_path / "graded")])
-    runner.invoke(main, ["hold", "0min=60psi@24C", "1h=50psi@24C", "--out", str(tmp_path / "held")])
+    readings = ("0min=60psi@24C", "1h=50psi@24C", "--settled", "20min")
+    runner.invoke(main, ["hold", *readings, "--out", str(tmp_path / "held")])
     assert words(log("attach", tmp_path / "graded")) == "casting 1: grade of cup-clear-a.jpg tied"
     assert words(log("attach", tmp_path / "held", "--to", 1)) == "casting 1: hold tied"
     grade, hold = json.loads(log("show", 1, "--json").stdout)["results"]
@@ -462,3 +463,12 @@ def test_a_word_that_is_wrong_or_missing_is_answered_with_those_that_are_right(
 
 def test_large_letters_name_the_same_measure(log: Run) -> None:
     refused(log("chart", "Voids"), "is not there: begin the log")
+
+
+@pytest.mark.parametrize(("written", "line"), [("", None), (" Open ", "open")])
+def test_a_field_of_few_words_takes_none_and_blanks_as_every_field_does(
+    log: Run, written: str, line: str | None
+) -> None:
+    words(log("add", "--batch", "a", "--line", written))
+    exported = json.loads(log("show", 1, "--json").stdout)
+    assert exported["casting"]["line"] == line
