@@ -30,7 +30,9 @@ LEAST_SPECK: Final = 5.0  # of the smoothed noise
 WIDEST: Final = 3.0  # of the smallest countable void: what is connected farther is a line, an edge or a ring, no speck
 USUAL_DARKNESS: Final = 0.45  # of a void's silhouette on average, where no void tells (optics.darkness, wide light)
 STRIP_PX: Final = 192  # lines worked on at once: they stay in the cache; a multiple of THINNED
-TINY: Final = 1e-6  # in place of no weight
+TINY: Final = 1e-6  # of the squares around: none, but for rounding
+UNTOLD: Final = 1.0  # the shading where no square around tells it: nothing stands out of that
+FULL: Final = 255
 SPECKS_ERR: Final = (
     0.51  # of the veil: 95 % from none of it, all dust and crumbs of glitter, to twice, as faint ones are missed
 )
@@ -112,16 +114,15 @@ def lost_light(
 
 def silhouettes(shape: tuple[int, int], voids: Voids) -> Mask:
     """Return (rows, cols) True where a pixel's centre lies in the silhouette of any void."""
-    drawn = np.zeros(shape, np.bool_)
-    for x, y, radius in np.stack([voids.x_px, voids.y_px, voids.diameter_px / 2], axis=1):
-        down, across = (
-            np.arange(max(math.ceil(at - radius), 0), min(math.floor(at + radius) + 1, side))
-            for at, side in ((y, shape[0]), (x, shape[1]))
-        )
-        if down.size and across.size:
-            drawn[down[0] : down[-1] + 1, across[0] : across[-1] + 1] |= (down[:, None] - y) ** 2 + (
-                across - x
-            ) ** 2 <= radius**2
+    drawn, radius = np.zeros(shape, np.bool_), voids.diameter_px / 2
+    sides = np.floor(voids.diameter_px).astype(np.intp) + 2
+    for side in np.unique(sides):  # those of one size together
+        x, y, reach = (column[sides == side, None] for column in (voids.x_px, voids.y_px, radius))
+        down, across = (np.ceil(at - reach).astype(np.intp) + np.arange(side) for at in (y, x))
+        within = ((down - y) ** 2)[:, :, None] + ((across - x) ** 2)[:, None] <= (reach**2)[:, :, None]
+        within &= ((down >= 0) & (down < shape[0]))[:, :, None] & ((across >= 0) & (across < shape[1]))[:, None]
+        void, row, col = np.nonzero(within)
+        drawn[down[void, row], across[void, col]] = True
     return drawn
 
 
@@ -189,21 +190,21 @@ def _strip(
 
 
 def _slow(darkness: Image, free: Mask, lines: slice) -> Image:
-    """Return the shading of some lines, one value for each square of THINNED px, as what is `free` around tells it."""
+    """Return the shading of some lines, one value for each square of THINNED px, as `free` squares around tell it."""
     rows, cols = (max(size // THINNED, 1) for size in darkness.shape)
     whole = -(-darkness.shape[0] // THINNED), -(-darkness.shape[1] // THINNED)
-    told, weight = (
-        cv2.blur(
-            np.pad(
-                cv2.resize(each[: rows * THINNED, : cols * THINNED], (cols, rows), interpolation=cv2.INTER_AREA),
-                ((0, whole[0] - rows), (0, whole[1] - cols)),
-                mode="edge",
-            ),
-            (SLOW_PX, SLOW_PX),
-        )[lines.start // THINNED : -(-lines.stop // THINNED)]
-        for each in (darkness * free, free.astype(np.float32))
+    small, share = (
+        cv2.resize(each[: rows * THINNED, : cols * THINNED], (cols, rows), interpolation=cv2.INTER_AREA)
+        for each in (darkness, free.view(np.uint8) * np.uint8(FULL))
     )
-    return np.asarray(told / np.maximum(weight, TINY), np.float32)
+    told = (share == FULL).astype(np.float32)
+    taken, count = (
+        cv2.blur(np.pad(each, ((0, whole[0] - rows), (0, whole[1] - cols)), mode="edge"), (SLOW_PX, SLOW_PX))[
+            lines.start // THINNED : -(-lines.stop // THINNED)
+        ]
+        for each in (small * told, told)
+    )
+    return np.divide(taken, count, out=np.full_like(taken, UNTOLD), where=count > TINY)
 
 
 def _specks(darkness: Image, strips: list[_Strip], lines: list[slice], widest_px: float) -> tuple[float, int, float]:

@@ -14,7 +14,7 @@ from bubblegrade.grading.estimate import NORMAL_95
 from bubblegrade.photo.light import grey_light
 from bubblegrade.voids import lost
 from bubblegrade.voids.finding import noise_of
-from bubblegrade.voids.lost import LostLight, discs, lost_light
+from bubblegrade.voids.lost import LostLight, discs, lost_light, silhouettes
 from bubblegrade.voids.rings import ring_table
 from bubblegrade.voids.table import Voids
 
@@ -150,6 +150,14 @@ def test_nothing_judged_leaves_the_loss_unknown() -> None:
     nothing = np.zeros((50, 50), bool)
     lost = lost_light(dark, Voids.none(), nothing, nothing, speckable=nothing, noise=0.01, smallest_px=5.0)
     assert np.isnan([lost.cover, lost.cover_err, lost.veil, lost.veil_err]).all()
+
+
+def test_silhouettes_hold_the_pixels_whose_middles_lie_in_them_and_end_with_the_picture() -> None:
+    x, y, size = np.random.default_rng(6).uniform([-9.0, -9.0, 0.3], [69.0, 89.0, 30.0], (40, 3)).T
+    row, col = np.indices((80, 60))
+    apart = np.hypot(row - y[:, None, None], col - x[:, None, None])
+    drawn = silhouettes((80, 60), Voids.of(x_px=x, y_px=y, diameter_px=size))
+    np.testing.assert_array_equal(drawn, np.any(apart <= size[:, None, None] / 2, axis=0))
 
 
 @pytest.mark.parametrize("factor", [1.0, 1.25])
