@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -53,6 +54,21 @@ def rows(table: Path) -> list[dict[str, str]]:
     """Return the rows of a CSV table."""
     with table.open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
+
+
+@contextmanager
+def ctrl_c_after(files: int) -> Iterator[None]:
+    """Let Ctrl-C be pressed when so many files have been written whole."""
+    real, left = os.replace, iter(range(files))
+
+    def stop(*names: str) -> None:
+        if next(left, None) is None:
+            raise KeyboardInterrupt
+        real(*names)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "replace", stop)
+        yield
 
 
 @contextmanager

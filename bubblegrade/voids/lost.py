@@ -33,9 +33,7 @@ STRIP_PX: Final = 192  # lines worked on at once: they stay in the cache; a mult
 TINY: Final = 1e-6  # of the squares around: none, but for rounding
 UNTOLD: Final = 1.0  # the shading where no square around tells it: nothing stands out of that
 FULL: Final = 255
-SPECKS_ERR: Final = (
-    0.51  # of the veil: 95 % from none of it, all dust and crumbs of glitter, to twice, as faint ones are missed
-)
+SPECKS_ERR: Final = 0.51  # of the veil: 95 % from none of it, being dust, to twice, as faint specks are missed
 ENOUGH: Final = 300_000  # of these places, or a few more, tell the noise
 STEEP: Final = 0.05  # darkness at which a smoothed speck is worth its neighbours too
 
@@ -127,7 +125,7 @@ def silhouettes(shape: tuple[int, int], voids: Voids) -> Mask:
 
 
 def discs(shape: tuple[int, ...], voids: Voids, factor: float) -> Mask:
-    """Return (rows, cols) True within `factor` radii of any void."""
+    """Return (rows, cols) True in every pixel that a disc of `factor` radii about a void touches."""
     drawn = np.zeros(shape[:2], np.uint8)
     x, y, radius = np.rint(16 * np.stack([voids.x_px, voids.y_px, factor * voids.diameter_px / 2])).astype(int)
     for *centre, reach in zip(x.tolist(), y.tolist(), np.maximum(radius, 8).tolist(), strict=True):

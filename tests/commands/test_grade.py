@@ -580,25 +580,6 @@ def test_a_full_disk_leaves_nothing_half_written(tmp_path: Path, photograph: Pho
     assert not (tmp_path / "R").exists()
 
 
-def test_stopping_leaves_nothing_half_written(
-    tmp_path: Path, photograph: Photograph, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    for name in ("a.jpg", "b.jpg"):
-        photograph(tmp_path / "cups" / name)
-    real, calls = os.replace, []
-
-    def stop(*arguments: str) -> None:
-        calls.append(arguments)
-        if len(calls) > 1:
-            raise KeyboardInterrupt
-        real(*arguments)
-
-    monkeypatch.setattr(os, "replace", stop)
-    result = bubblegrade("grade", tmp_path / "cups", "--out", tmp_path / "R")
-    assert (result.exit_code, result.stderr.strip()) == (130, "bubblegrade: stopped")
-    assert not (tmp_path / "R").exists()
-
-
 # Help and imports
 
 

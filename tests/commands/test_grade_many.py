@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from bubblegrade.runs.looks import STEADY
-from tests.command_line import bubblegrade, refused
+from tests.command_line import bubblegrade, ctrl_c_after, refused
 
 Photograph = Callable[..., Path]
 
@@ -243,19 +243,8 @@ def test_a_photograph_that_is_gone_since_stays_in_the_results_and_is_named(tmp_p
 
 
 @pytest.mark.parametrize("options", [[], ["--resume"]], ids=["first", "resumed"])
-def test_ctrl_c_keeps_what_is_finished_and_says_how_to_go_on(
-    tmp_path: Path, once: Path, monkeypatch: pytest.MonkeyPatch, options: list[str]
-) -> None:
-    real, calls = os.replace, []
-
-    def stop(*arguments: str) -> None:
-        calls.append(arguments)
-        if len(calls) > 2:  # the journal is begun and the first picture written
-            raise KeyboardInterrupt
-        real(*arguments)
-
-    with monkeypatch.context() as patch:
-        patch.setattr(os, "replace", stop)
+def test_ctrl_c_keeps_what_is_finished_and_says_how_to_go_on(tmp_path: Path, once: Path, options: list[str]) -> None:
+    with ctrl_c_after(2):  # the journal is begun and the first picture written
         result = bubblegrade("grade", once / "cups", "--out", tmp_path / "R", *options)
     said = f"stopped: what is finished stays in {tmp_path / 'R'}, go on with the same command and --resume"
     assert (result.exit_code, result.stderr.strip()) == (130, f"bubblegrade: {said}")
@@ -265,33 +254,17 @@ def test_ctrl_c_keeps_what_is_finished_and_says_how_to_go_on(
     assert contents(tmp_path / "R") == contents(once / "R")
 
 
-def test_ctrl_c_before_the_first_photograph_is_finished_leaves_nothing(
-    tmp_path: Path, once: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def stop(*_: object) -> None:
-        raise KeyboardInterrupt
-
-    with monkeypatch.context() as patch:
-        patch.setattr(os, "replace", stop)
+@pytest.mark.parametrize("files", [0, 1], ids=["nothing", "the journal"])
+def test_ctrl_c_before_the_first_photograph_is_finished_leaves_nothing(tmp_path: Path, once: Path, files: int) -> None:
+    with ctrl_c_after(files):
         result = bubblegrade("grade", once / "cups", "--out", tmp_path / "R")
     assert (result.exit_code, result.stderr.strip()) == (130, "bubblegrade: stopped")
     assert not (tmp_path / "R").exists()
 
 
-def test_ctrl_c_while_results_are_replaced_leaves_the_old_ones(
-    tmp_path: Path, once: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_ctrl_c_while_results_are_replaced_leaves_the_old_ones(tmp_path: Path, once: Path) -> None:
     shutil.copytree(once / "R", tmp_path / "R")
-    real, calls = os.replace, []
-
-    def stop(*arguments: str) -> None:
-        calls.append(arguments)
-        if len(calls) > 1:
-            raise KeyboardInterrupt
-        real(*arguments)
-
-    with monkeypatch.context() as patch:
-        patch.setattr(os, "replace", stop)
+    with ctrl_c_after(1):
         result = bubblegrade("grade", once / "cups", "--out", tmp_path / "R", "--replace")
     assert (result.exit_code, result.stderr.strip()) == (130, "bubblegrade: stopped")
     assert contents(tmp_path / "R") == contents(once / "R")
