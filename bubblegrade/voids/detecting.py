@@ -16,7 +16,7 @@ from bubblegrade.voids.before_hardware import before_hardware, coloured
 from bubblegrade.voids.beside_hardware import doubt_beside, unsure_before
 from bubblegrade.voids.border import Border, amid_resin
 from bubblegrade.voids.company import company_of, learned_company
-from bubblegrade.voids.cores import dark_throughout, steepness_of, telling_cores
+from bubblegrade.voids.cores import coreless, steepness_of, telling_cores
 from bubblegrade.voids.countable import smallest_countable_px
 from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
@@ -201,7 +201,7 @@ def _listed(
     accepted = verdicts.likely >= settings.accept
     fits, log_ratio = fitted.fits[accepted], verdicts.log_ratio[accepted]
     amid = amid_resin(outline, fits.x_px, fits.y_px, fits.radius_px * np.exp(log_ratio))
-    accepted[accepted] = amid & ~dark_throughout(fits, fitted.looks.rays[accepted])
+    accepted[accepted] = amid & ~coreless(fits, fitted.looks.rays[accepted], blur_px=fitted.lighting.blur_px)
     voids = _table(fitted, verdicts, accepted, shape)
     # All that may be large enough to count are listed, lest half of those of just the smallest size be missing.
     return voids[voids.diameter_px + REACH_95 * voids.diameter_err_px >= settings.smallest_px], accepted
