@@ -23,6 +23,7 @@ NORMAL_OVER: Final = 7  # outline points over which a normal is averaged
 EVENED: Final = (
     0.0025  # of the outline's length: its points are averaged over so much, or the widest span grows by noise
 )
+DRAWN_IN: Final = 3.0  # times as much as evening once more takes off an end was taken off it (slabs 3.5, lures 2.3)
 LEAST_POINTS: Final = 60  # of an outline to which an ellipse is fitted
 FITS: Final = 6  # of the ellipse, each without the points that strayed from the one before
 STRAY: Final = 3.0  # median distances from the ellipse: what lies farther off strays,
@@ -116,7 +117,17 @@ def refined(light: Image, points: Points, step_px: int) -> Points:
     steep = np.abs(np.gradient(profile, axis=1))
     shift = _steady(_outermost(steep, offsets))
     moved = points + shift[:, None] * normal
-    return np.asarray(gaussian_filter1d(moved, max(2.0, EVENED * len(moved)), axis=0, mode="wrap"))
+    return _evened(moved)
+
+
+def put_out(points: Points, end: Points, way: Points) -> float:
+    """Return by how much evening drew in an `end`, (2,), of an outline of (N, 2) x, y, along a unit vector `way`, px.
+
+    Off a right-angled corner it takes more than a pixel of the coarse picture. The end of an ellipse is none of the
+    points: it was fitted and is not drawn in.
+    """
+    at = np.flatnonzero((points == end).all(axis=1))[:1]
+    return max(DRAWN_IN * float(((points[at] - _evened(points)[at]) @ way).sum()), 0.0)
 
 
 def followed(light: Image, step_px: int, field: Mask, enclosed: Mask | None) -> tuple[Points, Mask]:
@@ -198,6 +209,11 @@ def oval(points: Points) -> Oval | None:
         return None
     along = across if axes[0] >= axes[1] else np.array([-across[1], across[0]])
     return Oval(np.array(middle), along, max(axes), min(axes))
+
+
+def _evened(points: Points) -> Points:
+    """Return a closed line of (N, 2) x, y, each point averaged with its neighbours."""
+    return np.asarray(gaussian_filter1d(points, max(2.0, EVENED * len(points)), axis=0, mode="wrap"))
 
 
 def _signed_area(points: Points) -> float:

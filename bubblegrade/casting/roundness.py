@@ -8,12 +8,13 @@ span is its long side. No picture from above tells which: the middle of the two 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from bubblegrade.casting.edge import LEAST_POINTS, STRAY, STRAY_PX, Points, oval, widest_span
+from bubblegrade.casting.edge import LEAST_POINTS, STRAY, STRAY_PX, Points, oval, put_out, widest_span
 from bubblegrade.casting.outline import Outline
 
 FITTED: Final = 600  # points of an outline, evenly chosen, are enough
@@ -79,14 +80,17 @@ def across(points: Points) -> Across:
     found = rounded(points)
     if found is None or found.is_ellipse:
         one, other, length = widest_span(points)
-        return Across((one, other), length, 0.0)
+        if found is None and len(points) >= LEAST_POINTS:
+            way = (other - one) / length
+            one, other = one - put_out(points, one, -way) * way, other + put_out(points, other, way) * way
+        return Across((one, other), math.dist(one, other), 0.0)
     between = (found.long_px + found.short_px) / 2.0
     return Across(found.ends_px, between, (found.long_px - found.short_px) / 2.0 / between)
 
 
 def span_is_cut(outline: Outline, seen: Across) -> bool:
     """Say whether the frame cuts the casting's widest span; an arc of a round one tells of it all the same."""
-    ends = np.stack(seen.ends_px)
+    ends = np.stack([outline.edge_px[np.argmin(np.sum((outline.edge_px - end) ** 2, axis=1))] for end in seen.ends_px])
     return outline.cut_by_frame and rounded(outline.edge_px) is None and bool(outline.at_edge(ends).any())
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -29,7 +29,7 @@ NOTE: Final = "after optical-glass practice, unconfirmed"
 class GlassClass:
     """A casting's void cross-section and its class, after optical-glass practice and unconfirmed."""
 
-    area_mm2_per_100cm3: Estimate  # limits from the number of voids alone, 95 %
+    area_mm2_per_100cm3: Estimate  # of those that can be counted; limits by their number, sizes and volume, 95 %
     counted: int  # voids of at least 0.03 mm
     smallest_mm: float  # smallest countable diameter of the photograph
 
@@ -44,8 +44,13 @@ class GlassClass:
         return not self.smallest_mm <= SMALLEST_COUNTED_MM
 
 
-def glass_class(diameters_mm: ArrayLike, volume_cm3: float, smallest_mm: float) -> GlassClass:
+def glass_class(
+    diameters_mm: ArrayLike, volume_cm3: float, smallest_mm: float, *, err_share: float = 0.0
+) -> GlassClass:
     """Return the void cross-section per 100 cm3 of a judged volume, above 0; diameters have the shape (n,).
+
+    `err_share` is the standard uncertainty that diameters and volume leave of it, beside chance in how many voids there
+    are.
 
     >>> glass_class([0.2], 100.0, 0.03).number
     2
@@ -58,7 +63,8 @@ def glass_class(diameters_mm: ArrayLike, volume_cm3: float, smallest_mm: float) 
     total, part = float(np.sum(areas)), float(cross_section_mm2(max(smallest_mm, SMALLEST_COUNTED_MM)))
     low, high = total_interval(total, effective=effective_count(areas), smallest=part, unseen=unseen_factor(counted, 2))
     per_100 = REFERENCE_VOLUME_CM3 / volume_cm3
-    return GlassClass(Estimate(total, low, high).scaled(per_100), len(areas), smallest_mm)
+    area = Estimate(total, low, high).scaled(per_100, factor_err=per_100 * err_share)
+    return GlassClass(replace(area, low=max(area.low, 0.0)), len(areas), smallest_mm)
 
 
 def cross_section_mm2(diameters_mm: ArrayLike) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

@@ -15,6 +15,7 @@ from bubblegrade.grading.clarity import Clarity
 from bubblegrade.grading.distribution import Histogram
 from bubblegrade.grading.limits import GlassClass, glass_class
 from bubblegrade.grading.sizes import SizeSummary
+from bubblegrade.photo.mid_plane import THICKNESS_ERR_MM
 from bubblegrade.photo.noted import Noted
 from bubblegrade.photo.on_card import OnCard
 from bubblegrade.photo.on_disc import OnDisc
@@ -155,4 +156,23 @@ class Casting:
         if self.void_scale is None or self.thickness_mm is None:
             return None
         mm = self.void_scale.mm_per_px
-        return glass_class(self.voids.diameter_px * mm, self.judged_volume_cm3, self.sizes_px.smallest * mm)
+        return glass_class(
+            self.voids.diameter_px * mm, self.judged_volume_cm3, self.sizes_px.smallest * mm,
+            err_share=math.hypot(self._sections_err_share, self.volume_err_share),
+        )  # fmt: skip
+
+    @property
+    def volume_err_share(self) -> float:
+        """Standard uncertainty of the judged area's mean depth, as a share; NaN without a thickness."""
+        if not self.thickness_mm:
+            return math.nan
+        return math.hypot(THICKNESS_ERR_MM / self.thickness_mm, self.magnified.filled_err / self.magnified.filled)
+
+    @property
+    def _sections_err_share(self) -> float:
+        """Standard uncertainty of the voids' cross-sections over an area at that scale, as a share, all off alike."""
+        sections, curve = self.voids.diameter_px**2, self.magnified
+        shares = np.nan_to_num(self.voids.diameter_err_px) / self.voids.diameter_px
+        enlarged = self.scale.enlarged_err / self.scale.enlarged if self.scale else 0.0
+        measured = float(np.sum(sections * shares)) / max(float(np.sum(sections)), 1.0)
+        return 2.0 * math.hypot(measured, curve.err / curve.factor, enlarged)

@@ -15,7 +15,7 @@ from bubblegrade.casting.roundness import Across, across, span_is_cut
 from bubblegrade.errors import PhotoError
 from bubblegrade.grading.record import Request
 from bubblegrade.photo.light import Light
-from bubblegrade.photo.mid_plane import scale_below_face
+from bubblegrade.photo.mid_plane import end_doubt, scale_below_face
 from bubblegrade.photo.scale import Scale, SpanPx, scale_from_span, scale_from_width, stated_scale
 from bubblegrade.voids.drawn_out import drawn_out
 from bubblegrade.voids.table import Voids
@@ -94,13 +94,22 @@ def _check_within(point_px: tuple[float, float], shape_px: tuple[int, int], name
 def _width_scale(outline: Outline, request: Request, width_mm: float, seen: Across, *, index: float) -> Scale:
     """Return the scale at mid height, where camera and casting tell how far below the widest span that lies."""
     thickness_mm, height_mm = request.thickness_mm, request.camera_height_mm
+    if not is_upright(outline.edge_px, judged_share=outline.judged_area_px / outline.area_px):
+        return _leaning_scale(outline, request, width_mm, seen)
     if thickness_mm is None or height_mm is None:
         return scale_from_width(width_mm, seen.long_px, span_doubt=seen.err_share)
-    if not is_upright(outline.edge_px, judged_share=outline.judged_area_px / outline.area_px):
-        found = scale_from_width(width_mm, seen.long_px, span_doubt=seen.err_share)
-        return replace(found, source=f"{found.source}; not flat with straight walls, taken as at mid height")
     face = scale_from_width(width_mm, seen.long_px, height_doubt=0.0, span_doubt=seen.err_share)
     return scale_below_face(face, width_mm, thickness_mm, height_mm, index=index)
+
+
+def _leaning_scale(outline: Outline, request: Request, width_mm: float, seen: Across) -> Scale:
+    """Return the scale where walls lean or bend: a lure is widest at mid height, a tapered cup at one of its ends."""
+    if has_length(outline.edge_px):
+        found = scale_from_width(width_mm, seen.long_px, span_doubt=seen.err_share)
+    else:
+        doubt = end_doubt(request.thickness_mm, request.camera_height_mm)
+        found = scale_from_width(width_mm, seen.long_px, height_doubt=doubt, span_doubt=seen.err_share)
+    return replace(found, source=f"{found.source}; not flat with straight walls, taken as at mid height")
 
 
 def curve_of(

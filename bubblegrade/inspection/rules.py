@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from bubblegrade.casting.curved import FLAT
 from bubblegrade.grading.estimate import NORMAL_95
 from bubblegrade.grading.score import clarity_score
 from bubblegrade.grading_run import Casting
@@ -27,8 +28,9 @@ from bubblegrade.inspection.verdicts import Fault, Verdict, ZoneSummary, wrong
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-PLACE_ERR_PX: Final = 0.3  # standard uncertainty of a void's centre
-OUTLINE_ERR_PX: Final = 0.5  # and of the outline
+PLACE_ERR_PX: Final = 0.5  # standard uncertainty of a void's centre (in lures; half of it in flat castings)
+OUTLINE_ERR_PX: Final = 0.5  # and of the outline,
+BENT_OUTLINE_ERR: Final = 0.004  # of a bent body's longer side, outwards: light that grazes its edge hides it
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,13 +162,18 @@ def near_surface(look: Look) -> list[Fault]:
     inside = np.array([cv2.pointPolygonTest(line, (float(x), float(y)), measureDist=True) for x, y in
                        look.finds.places_px], np.float64)  # fmt: skip
     gap = inside.reshape(-1) - look.finds.diameter_px / 2
-    return _too_near(look, "from_surface", gap, OUTLINE_ERR_PX, limit, "the outline")
+    hidden_px = BENT_OUTLINE_ERR * float(np.ptp(line, axis=0).max()) if look.casting.magnified != FLAT else 0.0
+    return _too_near(look, "from_surface", gap, OUTLINE_ERR_PX, limit, "the outline", farther_px=hidden_px)
 
 
-def _too_near(look: Look, rule: str, gap_px: Floats, err_px: float, limit: Length, what: str) -> list[Fault]:
+def _too_near(
+    look: Look, rule: str, gap_px: Floats, err_px: float, limit: Length, what: str, *, farther_px: float = 0.0
+) -> list[Fault]:
+    """Return the faults of gaps, which may be larger, with a standard uncertainty of `farther_px`, and no smaller."""
     errs = np.sqrt(PLACE_ERR_PX**2 + err_px**2 + (look.finds.diameter_err_px / 2) ** 2)
     gap_px = np.maximum(gap_px, 0.0)
-    low, high = look.ruler.bounds(gap_px, errs, limit)
+    low, _ = look.ruler.bounds(gap_px, errs, limit)
+    _, high = look.ruler.bounds(gap_px, np.hypot(errs, farther_px), limit)
 
     def say(i: int) -> str:
         return f"{_kind(look.finds, i)} {_within(low[i], high[i], limit.unit)} from {what}, least allowed {limit}"

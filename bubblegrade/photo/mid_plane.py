@@ -204,6 +204,25 @@ def scale_below_face(
     )
 
 
+def end_doubt(thickness_mm: float | None, camera_height_mm: float | None) -> float:
+    """Return the standard uncertainty, as a share, of a scale from a span at the top or the bottom of a casting.
+
+    Which of the two is not known: either is half the thickness off the middle, unknown ones by ADVISED_SHARE.
+
+    >>> round(end_doubt(15.0, 307.5), 9)
+    0.025
+
+    Raises
+    ------
+    InputError
+        The camera stands absurdly near or far.
+    """
+    if thickness_mm is None or camera_height_mm is None:
+        return ADVISED_SHARE / 2.0
+    _check_height(camera_height_mm, thickness_mm)
+    return thickness_mm / 2.0 / (camera_height_mm - thickness_mm / 2.0)
+
+
 def _spread_of_heights(index: float) -> float:
     """Return the standard deviation of the heights at which evenly spread voids look, over the thickness."""
     return 1.0 / (index * math.sqrt(12.0))

@@ -7,7 +7,6 @@ import math
 from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.grading.record import MM2_PER_CM2, MM_PER_CM
 from bubblegrade.grading_run import Casting
-from bubblegrade.photo.mid_plane import THICKNESS_ERR_MM
 
 
 def judged_area_cm2(casting: Casting) -> Estimate:
@@ -23,10 +22,8 @@ def judged_volume_cm3(casting: Casting) -> Estimate:
     """Return the judged area times the mean depth, with the doubt of both; unknown without scale and thickness."""
     if casting.thickness_mm is None:
         return UNKNOWN
-    deep, curve = casting.thickness_mm, casting.magnified
-    share = math.hypot(THICKNESS_ERR_MM / deep, curve.filled_err / curve.filled)
-    depth_cm = deep * curve.filled / MM_PER_CM
-    return judged_area_cm2(casting).scaled(depth_cm, factor_err=depth_cm * share)
+    depth_cm = casting.thickness_mm * casting.magnified.filled / MM_PER_CM
+    return judged_area_cm2(casting).scaled(depth_cm, factor_err=depth_cm * casting.volume_err_share)
 
 
 def count_over(casting: Casting, extent: Estimate) -> Estimate:

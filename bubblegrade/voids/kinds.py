@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Final
 
@@ -27,6 +28,10 @@ WIRE_BENT: Final = 1.15  # its spread over its width at most,
 WELL_WITHIN: Final = 5.0  # or its middle so many widths from the border, of whose dark lines none had more than 2.6
 WIRE_PX: Final = 6.0  # least width: a thinner line may be a scratch
 WIRE_SURE: Final = 0.9  # all of 57 in 1,088 traced photographs that the namer was less sure of were wires
+MOST_SURE: Final = 1e-6  # short of 1: no name is surer
+NAMED_ODDS: Final = (
+    0.7  # times the root of the namer's odds are those of a name that is right (tests/benchmarks/README.md)
+)
 COMPACT_AREA_PX: Final = 20  # of a mark without a name, a disc of 5 px; a smaller one may be a void too small to count
 UNNAMED: Final = "dark, but neither a clear ring nor a clear mark"
 DRAWN_OUT: Final = "dark and drawn out, no clear mark: what lies in it cannot be told"
@@ -114,6 +119,16 @@ def solid_of(marks: Marks, likely: Floats) -> Mask:
     return solid
 
 
+def right_name(likely: float) -> float:
+    """Return how often a name is right that the namer holds so `likely`, measured among the kinds that it was taught.
+
+    >>> round(right_name(0.9), 2)
+    0.68
+    """
+    odds = NAMED_ODDS * math.sqrt(likely / max(1.0 - likely, MOST_SURE))
+    return odds / (1.0 + odds)
+
+
 def _named(likely: Floats) -> tuple[NDArray[np.str_], Mask]:
     """Return the likeliest kind of each mark, and whether it is sure."""
     best = np.array([MARK_KINDS[i] for i in likely.argmax(axis=1)], dtype=np.str_)
@@ -168,4 +183,4 @@ def _bodies(marks: Marks, i: int, sure: float) -> Voids:
 
 def _reason(marks: Marks, i: int, best: str, sure: float) -> str:
     looks = _LOOKS[best](marks.length_px[i], marks.width_px[i], marks.mean[i])
-    return f"{looks}; {100 * sure:.0f} % sure"
+    return f"{looks}; {100 * right_name(sure):.0f} % sure"

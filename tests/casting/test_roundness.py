@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 
+import cv2
 import numpy as np
 import pytest
 
+from bubblegrade.casting.outline import find_outline
 from bubblegrade.casting.roundness import across, rounded
 
 RADIUS = 440.0
+CORNERS = ((-1, -1), (1, -1), (1, 1), (-1, 1))  # of a slab
 ANGLES = np.arange(1400) * 2 * np.pi / 1400
 
 
@@ -103,6 +106,20 @@ def test_another_shape_is_not_taken_for_a_round_one(radius: np.ndarray) -> None:
     points = polar(400.0 * radius)
     assert rounded(points) is None
     assert across(points).err_share == 0.0
+
+
+@pytest.mark.parametrize("degrees", [0.0, 20.0, 45.0])
+def test_the_corners_that_evening_an_outline_takes_off_a_slab_count_in_its_span(degrees: float) -> None:
+    # drawn, not evened beforehand: 700 by 420 px and a fall of the light over its border, the coarse pixel 4 px
+    turn = cv2.getRotationMatrix2D((600.0, 500.0), degrees, 1.0)
+    light = np.full((1000, 1200), 0.6, np.float32)
+    for size, level in (((700, 420), 0.3), ((688, 408), 0.55)):
+        corners = np.array([[sx * size[0] / 2 + 600.0, sy * size[1] / 2 + 500.0] for sx, sy in CORNERS])
+        line = np.rint((np.c_[corners, np.ones(4)] @ turn.T) * 16).astype(np.int32)
+        cv2.fillPoly(light, [line], level, lineType=cv2.LINE_AA, shift=4)
+    outline = find_outline(cv2.GaussianBlur(light, (0, 0), 1.0))
+    assert outline is not None
+    assert across(outline.edge_px).long_px == pytest.approx(math.hypot(700.0, 420.0), rel=0.004)
 
 
 def test_too_few_points_are_no_round_casting() -> None:

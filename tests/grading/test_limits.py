@@ -56,6 +56,15 @@ def test_the_area_is_enclosed_by_its_limits_and_shared_out_over_the_volume(sizes
     assert half.number >= whole.number
 
 
+def test_what_diameters_and_volume_leave_open_widens_the_limits_of_the_area() -> None:
+    plain, open_ = (glass_class([0.2] * 100, 100.0, 0.03, err_share=err).area_mm2_per_100cm3 for err in (0.0, 0.2))
+    assert open_.value == plain.value
+    off = 1.959964 * 0.2 * plain.value
+    assert open_.high - open_.value == pytest.approx(math.hypot(plain.high - plain.value, off))
+    assert open_.value - open_.low == pytest.approx(math.hypot(plain.value - plain.low, off))
+    assert glass_class([0.2], 100.0, 0.03, err_share=1.0).area_mm2_per_100cm3.low == 0.0
+
+
 @pytest.mark.parametrize("volume", [0.0, -1.0, math.nan])
 def test_a_volume_that_is_not_above_zero_is_a_broken_promise(volume: float) -> None:
     with pytest.raises(AssertionError, match="the judged volume is above zero"):

@@ -116,6 +116,11 @@ def test_beside_thickness_and_camera_height_the_width_of_a_flat_casting_is_that_
     assert aslant is not None
     assert aslant.mm_per_px == face.mm_per_px
     assert aslant.source.endswith("not flat with straight walls, taken as at mid height")
+    # a tapered cup is as wide as that at its top or at its bottom: 7.5 mm off the middle, which is 307.5 mm away
+    assert aslant.mm_per_px_err / aslant.mm_per_px == pytest.approx(7.5 / 307.5, rel=0.01)
+    untold, _ = scale_of(walled, replace(said, camera_height_mm=None), index=1.5, name="a.jpg")
+    assert untold is not None
+    assert untold.mm_per_px_err / untold.mm_per_px == pytest.approx(1 / 30, rel=0.01)  # a camera 15 times as far
 
 
 def seen_in(outline: Outline) -> tuple[Outline, np.ndarray, Voids]:

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from bubblegrade.casting.curved import FLAT, Magnified
 from bubblegrade.fitness.check import Fitness
 from bubblegrade.fitness.check import Verdict as CareVerdict
 from bubblegrade.grading.clarity import Clarity
@@ -147,6 +148,18 @@ def test_a_void_beside_the_outline_is_too_near(judged: Judged, gap: float, verdi
     assert found.verdict.value == verdict
 
 
+def test_a_bent_body_may_reach_beyond_its_outline_so_that_no_void_is_too_near_it_for_sure(judged: Judged) -> None:
+    # 240 px long: its outline lies up to 1.96 * 0.004 * 240 = 1.9 px within the body
+    above = 70.0 - 20.0 * math.sqrt(1 / 3) * (2 / 3) / 0.3849
+    limits, bent = f'{ALL}from_surface = "0.5mm"', Magnified(1.08, 0.04, "curved body")
+
+    def verdict(gap: float, body: Magnified) -> str:
+        return judged(limits, (110.0, above + gap + 5.0, 10.0, 0.1), magnified=body).verdict.value
+
+    assert [verdict(gap, FLAT) for gap in (7.8, 12.2)] == ["fail", "pass"]
+    assert [verdict(gap, replace(bent, factor=1.0, err=0.0)) for gap in (7.8, 12.2)] == ["look again", "pass"]
+
+
 def test_three_voids_within_a_distance_are_a_cluster(judged: Judged) -> None:
     text = f'{ALL}cluster_within = "1mm"'
     near = [(100.0, 90.0, 8.0, 0.1), (110.0, 90.0, 8.0, 0.1), (105.0, 100.0, 8.0, 0.1)]
@@ -158,9 +171,9 @@ def test_three_voids_within_a_distance_are_a_cluster(judged: Judged) -> None:
     assert judged(text, *row).verdict is Verdict.AGAIN
 
 
-# 3 mm are 60 px, and a scale known to 1 % leaves 1.96 * hypot(0.42, 0.6) = 1.4 px of it open
+# 3 mm are 60 px, and a scale known to 1 % leaves 1.96 * hypot(0.71, 0.6) = 1.8 px of it open
 @pytest.mark.parametrize(
-    ("apart", "verdict"), [(58.4, "fail"), (58.8, "look again"), (61.2, "look again"), (61.6, "pass")]
+    ("apart", "verdict"), [(58.0, "fail"), (58.4, "look again"), (61.6, "look again"), (62.0, "pass")]
 )
 def test_a_cluster_as_wide_as_the_scale_is_unsure_is_looked_at_again(
     judged: Judged, apart: float, verdict: str
