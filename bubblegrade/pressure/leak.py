@@ -25,10 +25,9 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
-from scipy.stats import chi2
-from scipy.stats.qmc import Sobol
+from scipy.special import gammaincinv, ndtr, ndtri
 
+from bubblegrade.pressure.even_points import even_points
 from bubblegrade.pressure.gas import GAS_CONSTANT, GasState
 
 Floats = NDArray[np.floating[Any]]
@@ -150,7 +149,7 @@ def fit_leak(series: Series, drift: Drift, heat: Heat = SETTLED) -> Leak:
     )
     weight = np.exp(logs - logs.max()) * np.reshape(likely, (-1, 1, 1))
     weight /= weight.sum()
-    points = Sobol(3, scramble=False).random(DRAWS) + 0.5 / DRAWS  # fills the cube evenly, without chance
+    points = even_points(DRAWS) + 0.5 / DRAWS
     cells = np.minimum(np.searchsorted(np.cumsum(weight), points[:, 0]), weight.size - 1)
     course, row, column = np.unravel_index(cells, weight.shape)
     shared = drift.share * ndtri(points[:, 1])
@@ -206,7 +205,8 @@ def _scatter(series: Series, line: Floats) -> float:
         return 1.0
     off = (series.kpa - _expected(series, line[0], line[1])) / series.err_kpa
     total = float(off @ off)
-    return float(np.sqrt(total / free)) if total > chi2.ppf(SURPRISE, free) else 1.0
+    most = 2.0 * float(gammaincinv(free / 2.0, SURPRISE))  # the quantile of chi-square
+    return float(np.sqrt(total / free)) if total > most else 1.0
 
 
 def _expected(series: Series, start_kpa: Any, fall: Any) -> Any:
