@@ -12,16 +12,12 @@ from bubblegrade.records.reading import CHOSEN_BY, LISTED, Chosen, Row, Whole
 from bubblegrade.runs.log_casting import entered, field_lines, parts, was_pressed
 from bubblegrade.runs.log_charts import Charted
 from bubblegrade.runs.log_unlike import unlike_results
+from bubblegrade.show.chart_tables import BY_CHANCE, MOST_SIGNALS, chart_words, rule_words, signal_table
 from bubblegrade.show.log_tables import (
-    BY_CHANCE,
-    MOST_SIGNALS,
-    chart_words,
     field_table,
     list_table,
     result_table,
     row_table,
-    rule_words,
-    signal_table,
     told_apart,
     unknown_words,
 )

@@ -81,7 +81,7 @@ def _written(found: Expectation, out: Path, *, replace: bool) -> str:
     """Write a prediction into its folder and return its record."""
     from bubblegrade.results.expect import RECORD_FILE, write_expectation  # noqa: PLC0415
     from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
-    from bubblegrade.show.expectation import expectation_picture  # noqa: PLC0415
+    from bubblegrade.show.expectation_picture import expectation_picture  # noqa: PLC0415
 
     picture = expectation_picture(found)
     with ResultFolder.prepare(out, replace=replace, record=RECORD_FILE) as folder:

@@ -70,12 +70,12 @@ def hold(ctx: click.Context, /, readings: tuple[str, ...], out: Path | None, **o
         show_stops(stopped, table_console())
         ctx.exit(LEAKS_OR_ABOVE_A_LIMIT)
     held = judge(test)
-    text = _json(held) if out is None else _written(held, out, replace=options["replace"])
+    text = None if out is None else _written(held, out, replace=options["replace"])
     if options["report"] is not None:
         _report(held, options)
     if options["as_json"]:
         # In UTF-8, whatever the terminal's own code is.
-        click.echo(text.encode("utf-8", errors="backslashreplace"), nl=False)
+        click.echo((text or _json(held)).encode("utf-8", errors="backslashreplace"), nl=False)
     else:
         _show(held)
     ctx.exit({Answer.HOLDS: HOLDS, Answer.LEAKS: LEAKS_OR_ABOVE_A_LIMIT, Answer.CANNOT_TELL: CANNOT_TELL}[held.answer])

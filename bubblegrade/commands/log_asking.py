@@ -42,7 +42,7 @@ def chart(*, measure: str, per: str, base: int | None, out: Path | None, replace
     marked.
     """
     from bubblegrade.runs.log_charts import charted  # noqa: PLC0415
-    from bubblegrade.show.log_tables import chart_words, show_chart  # noqa: PLC0415
+    from bubblegrade.show.chart_tables import chart_words, show_chart  # noqa: PLC0415
     from bubblegrade.show.sentences import say  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
 
@@ -78,7 +78,7 @@ def why(ctx: click.Context, /, *, measure: str, names: tuple[str, ...], per: str
     """
     from bubblegrade.quality.factors import ALIKE  # noqa: PLC0415
     from bubblegrade.runs.log_charts import FACTORS, VOIDS, factors  # noqa: PLC0415
-    from bubblegrade.show.log_tables import show_factors  # noqa: PLC0415
+    from bubblegrade.show.chart_tables import show_factors  # noqa: PLC0415
     from bubblegrade.show.sentences import say  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
 

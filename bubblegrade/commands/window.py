@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from bubblegrade.commands.pressure_options import air_options, limit_options
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
+
+if TYPE_CHECKING:
+    from bubblegrade.pressure.window import Window
 
 STATUS: Final = {"in time": 0, "too late": 1, "perhaps too late": 3}
 PICTURE: Final = "window"  # its files' name without a suffix
@@ -54,11 +57,7 @@ def window(ctx: click.Context, /, pressures: tuple[str, ...], out: Path | None, 
     from bubblegrade.pressure.situation import Situation  # noqa: PLC0415
     from bubblegrade.pressure.stops import stops  # noqa: PLC0415
     from bubblegrade.pressure.window import resin_window  # noqa: PLC0415
-    from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
-    from bubblegrade.results.window import RECORD_FILE, window_json, write_window  # noqa: PLC0415
     from bubblegrade.show.cautions import show_stops  # noqa: PLC0415
-    from bubblegrade.show.plot_window import sizes_by_pressure  # noqa: PLC0415
-    from bubblegrade.show.report.verdicts import window_page  # noqa: PLC0415
     from bubblegrade.show.tables import table_console  # noqa: PLC0415
     from bubblegrade.show.window_tables import show_window  # noqa: PLC0415
 
@@ -68,20 +67,39 @@ def window(ctx: click.Context, /, pressures: tuple[str, ...], out: Path | None, 
         show_stops(stopped, table_console())
         ctx.exit(STATUS["too late"])
     found = resin_window(question)
-    release = version("bubblegrade")
-    if out is None:
-        text = window_json(found, version=release)
-    else:
-        picture = sizes_by_pressure(found)
-        with ResultFolder.prepare(out, replace=options["replace"], record=RECORD_FILE) as folder:
-            folder.write_text(f"{PICTURE}.svg", picture.svg)
-            folder.write_bytes(f"{PICTURE}.png", picture.png)
-            text = write_window(folder, found, version=release, pictures=folder.written)
+    text = _json(found) if out is None else _written(found, out, replace=options["replace"])
     if options["report"] is not None:
-        write_report(options["report"], window_page(found, version=release), replace=options["replace"])
+        _report(found, options)
     if options["as_json"]:
         # In UTF-8, whatever the terminal's own code is.
         click.echo(text.encode("utf-8", errors="backslashreplace"), nl=False)
     else:
         show_window(found, table_console())
     ctx.exit(STATUS[found.verdict])
+
+
+def _report(found: Window, options: dict[str, Any]) -> None:
+    """Write the report."""
+    from bubblegrade.show.report.verdicts import window_page  # noqa: PLC0415
+
+    write_report(options["report"], window_page(found, version=version("bubblegrade")), replace=options["replace"])
+
+
+def _json(found: Window) -> str:
+    """Return the record of a window that leaves no files."""
+    from bubblegrade.results.window import window_json  # noqa: PLC0415
+
+    return window_json(found, version=version("bubblegrade"))
+
+
+def _written(found: Window, out: Path, *, replace: bool) -> str:
+    """Write a window into its folder and return its record."""
+    from bubblegrade.results.folder import ResultFolder  # noqa: PLC0415
+    from bubblegrade.results.window import RECORD_FILE, write_window  # noqa: PLC0415
+    from bubblegrade.show.plot_window import sizes_by_pressure  # noqa: PLC0415
+
+    picture = sizes_by_pressure(found)
+    with ResultFolder.prepare(out, replace=replace, record=RECORD_FILE) as folder:
+        folder.write_text(f"{PICTURE}.svg", picture.svg)
+        folder.write_bytes(f"{PICTURE}.png", picture.png)
+        return write_window(folder, found, version=version("bubblegrade"), pictures=folder.written)

@@ -17,7 +17,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import solve_ivp
 
 from bubblegrade.pressure.gas import GasState, size_under_pressure_mm
 
@@ -68,6 +67,8 @@ def diameter_after_mm(diameter_mm: float, seconds: float, medium: Medium) -> flo
     >>> diameter_after_mm(0.02, 2.0, Medium(2e-9, 0.02, 0.0, 101.325))
     0.0
     """
+    from scipy.integrate import solve_ivp  # noqa: PLC0415 - it takes half a second, and few ask for what dissolves
+
     if seconds <= 0.0:
         return diameter_mm
     start = diameter_mm * M_PER_MM / 2.0

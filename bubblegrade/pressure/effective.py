@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import ndtri, stdtrit
 
 from bubblegrade.grading.counting import CONFIDENCE
@@ -20,6 +19,7 @@ from bubblegrade.pressure.gas import BOYLE_EXPONENT
 from bubblegrade.pressure.plan import CHANCE, LEAST_MIXES
 from bubblegrade.pressure.replicas import Basis
 from bubblegrade.pressure.shrinkage import Shrinkage, boyle_exponent_at, variance_from_voids
+from bubblegrade.roots import root
 
 HALF_PRESSURE: Final = 0.5  # share of the gauge pressure; the fault that a trial should be able to show
 MOST_SHARE: Final = 50.0  # of the gauge pressure; beyond it the trial sets no upper limit
@@ -101,4 +101,4 @@ def _share_of(fit: Shrinkage, exponent: float) -> float:
         return 0.0
     if exponent >= boyle_exponent_at(fit, most):
         return math.inf
-    return float(brentq(lambda share: boyle_exponent_at(fit, share) - exponent, 0.0, most, xtol=1e-10))
+    return root(lambda share: boyle_exponent_at(fit, share) - exponent, 0.0, most, off=1e-10)

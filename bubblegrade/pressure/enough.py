@@ -14,7 +14,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 from scipy.special import log_ndtr, logsumexp, ndtri, stdtrit
 
 from bubblegrade.errors import InputError
@@ -26,6 +25,7 @@ from bubblegrade.pressure.population import seen_share
 from bubblegrade.pressure.replicas import LEAST_FREEDOM, Basis
 from bubblegrade.pressure.shrinkage import Shrinkage
 from bubblegrade.pressure.trial_plan import ASSUMED_MIX_SPREAD
+from bubblegrade.roots import root
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 CONFIDENCE: Final = 0.90
@@ -256,7 +256,7 @@ def _first_below(psig: Floats, excess: Floats) -> float:
     last = int(above[-1])
     if last == len(psig) - 1:
         return math.inf
-    return float(brentq(lambda at: np.interp(at, psig, excess), psig[last], psig[last + 1]))
+    return root(lambda at: float(np.interp(at, psig, excess)), psig[last], psig[last + 1])
 
 
 def _rows(fit: Shrinkage, tested_psig: float, terms: _Terms) -> tuple[DecisionRow, ...]:

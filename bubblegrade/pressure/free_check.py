@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import stdtrit
 
 from bubblegrade.grading.counting import CONFIDENCE
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.cups import Floats, Trial
 from bubblegrade.pressure.replicas import Basis, Grouping
+from bubblegrade.roots import root
 
 LOWEST_EXPONENT: Final = -0.5
 HIGHEST_EXPONENT: Final = 1.5  # from half again as large at twice the pressure to 4.5 times Boyle's exponent
@@ -72,9 +72,9 @@ def _root(trial: Trial, grouping: Grouping, exponents: Floats, slope: Floats) ->
         return float(_slopes(trial, grouping, np.array([exponent]))[0][0])
 
     if exponents[0] <= _NO_EFFECT < _TRIPLE <= exponents[-1] and at(_NO_EFFECT) < 0.0 < at(_TRIPLE):
-        return float(brentq(at, _NO_EFFECT, _TRIPLE, xtol=1e-7))
+        return root(at, _NO_EFFECT, _TRIPLE, off=1e-7)
     rising = np.flatnonzero((slope[:-1] <= 0.0) & (slope[1:] > 0.0))
-    return float(brentq(at, exponents[rising[0]], exponents[rising[0] + 1], xtol=1e-7)) if rising.size else math.nan
+    return root(at, exponents[rising[0]], exponents[rising[0] + 1], off=1e-7) if rising.size else math.nan
 
 
 def _slopes(trial: Trial, grouping: Grouping, exponents: Floats) -> tuple[Floats, Floats, Floats]:

@@ -10,9 +10,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from scipy.optimize import brentq
-
 from bubblegrade.errors import UnitError
+from bubblegrade.roots import root
 from bubblegrade.units import PSI_KPA, GaugePressure
 
 BOYLE_EXPONENT: Final = 1.0 / 3.0  # of a diameter on the pressure ratio: volume is 1/p, and volume is diameter cubed
@@ -114,7 +113,7 @@ def tense_diameter_ratio(
     highest = (held / gelled.kpa) ** (1.0 / 3.0)
     if inner == 0.0:
         return float(highest)
-    return float(brentq(lambda x: (gelled.kpa * x + inner) * x * x - held, 0.0, highest * (1.0 + 1e-9), xtol=1e-15))
+    return root(lambda x: (gelled.kpa * x + inner) * x * x - held, 0.0, highest * (1.0 + 1e-9), off=1e-15)
 
 
 def size_under_pressure_mm(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from bubblegrade.pressure.atmosphere import Atmosphere
 from bubblegrade.pressure.pot import Pot
@@ -46,7 +47,7 @@ class Hold:
         """From the first reading to the last."""
         return self.readings[-1].at_s - self.readings[0].at_s
 
-    @property
+    @cached_property
     def air_kpa(self) -> tuple[float, ...]:
         """The air's pressure at each reading."""
         return tuple(self.air.kpa if math.isnan(each.air_kpa) else each.air_kpa for each in self.readings)

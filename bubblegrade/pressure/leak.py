@@ -20,15 +20,15 @@ power of it counts alike, up to the most that may be.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
-from scipy.stats import chi2
-from scipy.stats.qmc import Sobol
+from scipy.special import gammaincinv, ndtr, ndtri
 
+from bubblegrade.pressure.even_points import even_points
 from bubblegrade.pressure.gas import GAS_CONSTANT, GasState
 
 Floats = NDArray[np.floating[Any]]
@@ -41,6 +41,8 @@ GRID_ERRS: Final = 5.0  # standard errors on each side that the grid spans
 LEAST_HEAT_K: Final = 0.1  # of air above its pot: less is none
 HEATS_PER_ROOT_K: Final = 10.0  # of heats that are looked at, evenly by their root: near 40 K a psi holds three
 LEAST_NOISE_STEPS: Final = 0.1  # of a step: no needle and no eye repeats better
+NEGLIGIBLE: Final = 25.0  # below the largest log likelihood: 1e-11 of its chance
+AT_ONCE: Final = 50_000  # readings times cells that are worked out at once
 SURPRISE: Final = 0.99  # of chances to scatter less, from which the scatter is believed and not what was told
 
 
@@ -133,6 +135,16 @@ class Leak:
         return np.asarray(np.clip(self.kpa(at_s), np.minimum(air_kpa, self.start_kpa), self.start_kpa))
 
 
+@dataclass(frozen=True, eq=False)
+class _Grid:
+    """What one course of heat leaves to try."""
+
+    series: Series  # the readings without the heat
+    noise: Floats  # (n,) one standard uncertainty of each, rounding apart
+    start: Floats  # kPa
+    fall: Floats
+
+
 def fit_leak(series: Series, drift: Drift, heat: Heat = SETTLED) -> Leak:
     """Return the courses that the readings leave possible.
 
@@ -145,12 +157,12 @@ def fit_leak(series: Series, drift: Drift, heat: Heat = SETTLED) -> Leak:
     heats, likely = heat.courses(series.at_s - series.at_s[0])
     cooled = [_cooled(series, each) for each in heats]
     scatter = min(_scatter(each, _line(each)[0]) for each in cooled)
-    start, fall, logs = (
-        np.stack(each) for each in zip(*(_possible(each, scatter, len(heats)) for each in cooled), strict=True)
-    )
+    grids = [_grid(each, scatter, GRID if len(heats) == 1 else GRID_WARM) for each in cooled]
+    start, fall = np.stack([grid.start for grid in grids]), np.stack([grid.fall for grid in grids])
+    logs = _log_likelihood(grids)
     weight = np.exp(logs - logs.max()) * np.reshape(likely, (-1, 1, 1))
     weight /= weight.sum()
-    points = Sobol(3, scramble=False).random(DRAWS) + 0.5 / DRAWS  # fills the cube evenly, without chance
+    points = even_points(DRAWS) + 0.5 / DRAWS
     cells = np.minimum(np.searchsorted(np.cumsum(weight), points[:, 0]), weight.size - 1)
     course, row, column = np.unravel_index(cells, weight.shape)
     shared = drift.share * ndtri(points[:, 1])
@@ -174,16 +186,15 @@ def _cooled(series: Series, heat_k: Floats) -> Series:
     return replace(series, kpa=series.kpa * share, step_kpa=series.step_kpa * share, noise_kpa=series.noise_kpa * share)
 
 
-def _possible(series: Series, scatter: float, heats: int) -> tuple[Floats, Floats, Floats]:
-    """Return starts and falls around the line of least squares, and the log likelihood of each pair."""
+def _grid(series: Series, scatter: float, cells: int) -> _Grid:
+    """Return starts and falls around the line of least squares, so many of each."""
     line, err = _line(series)
     noise = np.sqrt(np.maximum((scatter * series.err_kpa) ** 2 - series.step_kpa**2 / 12.0, 0.0))
     noise = np.maximum(noise, LEAST_NOISE_STEPS * series.step_kpa)
     step = float(series.step_kpa.max())
     half = np.maximum(GRID_ERRS * scatter * err, step * np.array([1.0, 1.0 / line[0]]))
-    across = np.linspace(-1.0, 1.0, GRID if heats == 1 else GRID_WARM)
-    start, fall = line[0] + half[0] * across, line[1] + half[1] * across
-    return start, fall, _log_likelihood(series, noise, start, fall)
+    across = np.linspace(-1.0, 1.0, cells)
+    return _Grid(series, noise, line[0] + half[0] * across, line[1] + half[1] * across)
 
 
 def _line(series: Series) -> tuple[Floats, Floats]:
@@ -206,25 +217,58 @@ def _scatter(series: Series, line: Floats) -> float:
         return 1.0
     off = (series.kpa - _expected(series, line[0], line[1])) / series.err_kpa
     total = float(off @ off)
-    return float(np.sqrt(total / free)) if total > chi2.ppf(SURPRISE, free) else 1.0
+    most = 2.0 * float(gammaincinv(free / 2.0, SURPRISE))  # the quantile of chi-square
+    return float(np.sqrt(total / free)) if total > most else 1.0
 
 
-def _expected(series: Series, start_kpa: Any, fall: Any) -> Any:
-    """Return the pressures at the readings' times and temperatures."""
-    since = (series.at_s - series.at_s[0]) / series.span_s
-    return start_kpa * series.kelvin / series.kelvin[0] * np.exp(-fall * since)
+def _expected(series: Series, start_kpa: Any, fall: Any, part: slice = slice(None)) -> Any:
+    """Return the pressures at the readings' times and temperatures, of all or a part of them."""
+    since = (series.at_s[part] - series.at_s[0]) / series.span_s
+    return start_kpa * series.kelvin[part] / series.kelvin[0] * np.exp(-fall * since)
 
 
-def _log_likelihood(series: Series, noise: Floats, start: Floats, fall: Floats) -> Floats:
-    """Return the log likelihood of each fall (rows) and start (columns)."""
-    since = (series.at_s - series.at_s[0]) / series.span_s
-    total = np.zeros((len(fall), len(start)))
-    for i, (kpa, step) in enumerate(zip(series.kpa, series.step_kpa, strict=True)):
-        warmth = series.kelvin[i] / series.kelvin[0]
-        off = (kpa - np.exp(-fall * since[i])[:, np.newaxis] * start * warmth) / noise[i]
-        if step == 0.0:
-            total -= off**2 / 2.0
-            continue
-        half, away = step / 2.0 / noise[i], np.abs(off)
-        total += np.log(np.maximum(ndtr(half - away) - ndtr(-half - away), np.finfo(float).tiny))
+def _log_likelihood(grids: Sequence[_Grid]) -> Floats:
+    """Return the log likelihood of each course, fall and start, (courses, falls, starts); -inf where it is negligible.
+
+    It has one hill in each course, which is followed from the line of least squares up and outwards.
+    """
+    shape = len(grids), len(grids[0].fall), len(grids[0].start)
+    found, wanted = np.full(shape, -np.inf), np.zeros(shape, bool)
+    wanted[:, shape[1] // 2, shape[2] // 2] = True
+    while len(cells := np.flatnonzero(wanted & np.isneginf(found))):
+        found.flat[cells] = _totals(grids, np.unravel_index(cells, shape))
+        wanted = _with_neighbours((found > found.max() - NEGLIGIBLE) | (found == found.max(axis=(1, 2), keepdims=True)))
+    return found
+
+
+def _with_neighbours(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the cells and the eight around each of them, (courses, falls, starts)."""
+    rows = cells.copy()
+    rows[:, 1:] |= cells[:, :-1]
+    rows[:, :-1] |= cells[:, 1:]
+    found = rows.copy()
+    found[:, :, 1:] |= rows[:, :, :-1]
+    found[:, :, :-1] |= rows[:, :, 1:]
+    return found
+
+
+def _totals(grids: Sequence[_Grid], cells: tuple[NDArray[np.intp], ...]) -> Floats:
+    """Return the log likelihood of some cells, by course, fall and start, (cells,)."""
+    course, row, column = cells
+    series, noise = [grid.series for grid in grids], np.stack([grid.noise for grid in grids])
+    kpa, step = np.stack([each.kpa for each in series]), np.stack([each.step_kpa for each in series])
+    fall = np.stack([grid.fall for grid in grids])[course, row][:, np.newaxis]
+    start = np.stack([grid.start for grid in grids])[course, column][:, np.newaxis]
+    total = np.zeros(len(course))
+    for first in range(0, kpa.shape[1], together := max(1, AT_ONCE // len(course))):
+        part = slice(first, first + together)
+        off = (kpa[course, part] - _expected(series[0], start, fall, part)) / noise[course, part]
+        total += _log_chance(off, step[course, part] / 2.0 / noise[course, part]).sum(axis=1)
     return total
+
+
+def _log_chance(off: Floats, half: Floats) -> Floats:
+    """Return the log of the chance to read what is `off` by so many standard errors, rounded to `half` on each side."""
+    away = np.abs(off)
+    rounded = np.log(np.maximum(ndtr(half - away) - ndtr(-half - away), np.finfo(float).tiny))
+    return np.where(half > 0.0, rounded, -(off**2) / 2.0)

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import gammaincinv
 
 from bubblegrade.grading.estimate import UNKNOWN, Estimate
 from bubblegrade.pressure.cups import Floats, Indices, Trial
@@ -157,7 +157,8 @@ def spread_around(trial: Trial, log_median: Floats, spread: float, groups: Indic
     members = groups[:, np.newaxis] == np.unique(groups)
     off, known = (known * off) @ members / (known @ members), known @ members
     squares, chance = float(np.sum(off**2)), float(np.mean(1.0 / known))
-    low, high = (squares / float(quantile) for quantile in chi2.ppf((0.975, 0.025), free))
+    chi_square = 2.0 * gammaincinv(free / 2.0, (0.975, 0.025))  # its quantiles
+    low, high = (squares / float(quantile) for quantile in chi_square)
     return Estimate(*(math.sqrt(max(variance - chance, 0.0)) for variance in (squares / free, low, high)))
 
 

@@ -12,8 +12,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from scipy.optimize import brentq
-
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.pressure.atmosphere import settings
 from bubblegrade.pressure.dissolving import Medium, size_at_gel_mm
@@ -21,6 +19,7 @@ from bubblegrade.pressure.gas import GasState, ratios, size_at_open_air_mm
 from bubblegrade.pressure.prediction import WRITTEN, Dissolving
 from bubblegrade.pressure.resin import EARLY_SHARE, GelPoint, Thickening, gel_time, viscosity_at
 from bubblegrade.pressure.rise import least_rising_mm, reynolds
+from bubblegrade.roots import root
 from bubblegrade.units import GaugePressure
 
 Verdict = Literal["in time", "perhaps too late", "too late"]
@@ -192,7 +191,7 @@ def _crossing(size_mm: Callable[[float], float], wanted_mm: float) -> float:
     low, high = math.log(SMALLEST_MM), math.log(LARGEST_MM)
     if over(low) >= 0.0:
         return 0.0
-    return math.exp(float(brentq(over, low, high, xtol=1e-4))) if over(high) > 0.0 else math.inf
+    return math.exp(root(over, low, high, off=1e-4)) if over(high) > 0.0 else math.inf
 
 
 def _too_fast_mm(question: WindowQuestion) -> float:

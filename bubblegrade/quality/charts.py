@@ -209,7 +209,8 @@ def _runs(hit: NDArray[np.bool_], *, of: int, least: int, rule: str, source: str
     """Return the castings at which `least` of the last `of` hit, the last one among them; a run is told once."""
     if len(hit) < of:
         return []
-    windows = np.lib.stride_tricks.sliding_window_view(hit, of).sum(axis=1) >= least
+    up_to = np.concatenate([[0], hit.cumsum()])
+    windows = up_to[of:] - up_to[:-of] >= least
     told = np.concatenate([np.zeros(of - 1, bool), windows]) & hit
     begins = told & ~np.concatenate([[False], told[:-1]])
     return [Signal(int(at), rule, source) for at in np.flatnonzero(begins)]

@@ -10,7 +10,6 @@ varies stand beside many of one that does not. A difference is no cause: what wa
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -58,6 +57,14 @@ class _Compared:
         pooled = self.spread * (self.weight[one] + self.weight[other])
         each = ((self.free, pooled), (free, sum(parts.values())))
         return max(float(special.stdtrit(degrees, 1.0 - tail)) * math.sqrt(variance) for degrees, variance in each)
+
+
+@dataclass(frozen=True, eq=False)
+class _Coded:
+    """A factor's known levels, sorted, and the place among them of each casting's own."""
+
+    levels: list[str]
+    places: NDArray[np.intp]  # (n,); -1 where it is unknown
 
 
 @dataclass(frozen=True)
@@ -156,7 +163,8 @@ def _factors(
     logarithmic: bool,
 ) -> tuple[Factor, ...]:
     """Return every factor with its differences, the intervals allowing for all comparisons together (Bonferroni)."""
-    usable = {name: _groups(levels) for name, levels in factors.items()}
+    every = {name: _coded(levels) for name, levels in {**beside, **factors}.items()}
+    usable = {name: _groups(every[name]) for name in factors}
     pairs = {name: list(combinations(sorted(groups), 2)) for name, groups in usable.items()}
     tail = (1.0 - COVERAGE) / 2 / max(1, sum(map(len, pairs.values())))
     found = []
@@ -167,8 +175,8 @@ def _factors(
             for one, other in pairs[name]:
                 difference = within.level[one] - within.level[other], within.half(one, other, groups, tail)
                 differences.append(_difference(one, other, groups, difference, logarithmic=logarithmic))
-        counted = tuple(sorted((str(level), len(rows)) for level, rows in _groups(factors[name], least=1).items()))
-        ties = {other: _tie(factors[name], own) for other, own in {**beside, **factors}.items() if other != name}
+        counted = tuple(sorted((str(level), len(rows)) for level, rows in _groups(every[name], least=1).items()))
+        ties = {other: _tie(every[name], own) for other, own in every.items() if other != name}
         together, partly = (tuple(other for other, tie in ties.items() if tie == kind) for kind in ("wholly", "partly"))
         found.append(Factor(name, counted, tuple(differences), together, partly, too_few=not pairs[name]))
     return tuple(found)
@@ -181,33 +189,35 @@ def _difference(
     word: Words = "more" if off - half > 0.0 else "less" if off + half < 0.0 else ALIKE
     limits = (off, off - half, off + half)
     effect = Estimate(*(math.exp(limit) for limit in limits)) if logarithmic else Estimate(*limits)
-    before = float(np.mean(groups[one][:, np.newaxis] < groups[other]))
+    numbers = len(groups[one]), len(groups[other])
+    before = int(np.searchsorted(groups[one], groups[other]).sum()) / math.prod(numbers)
     first = one if before >= APART else other if before <= 1.0 - APART else None
-    return Difference(one, other, (len(groups[one]), len(groups[other])), effect, word, first)
+    return Difference(one, other, numbers, effect, word, first)
 
 
-def _groups(levels: Sequence[str | None], *, least: int = LEAST_EACH) -> dict[str, NDArray[np.intp]]:
+def _coded(levels: Sequence[str | None]) -> _Coded:
+    known = sorted({level for level in levels if level is not None})
+    place_of: dict[str | None, int] = {None: -1, **{level: place for place, level in enumerate(known)}}
+    return _Coded(known, np.array([place_of[level] for level in levels], np.intp))
+
+
+def _groups(coded: _Coded, *, least: int = LEAST_EACH) -> dict[str, NDArray[np.intp]]:
     """Return the castings of each known level that has enough of them."""
-    rows: dict[str, list[int]] = {}
-    for number, level in enumerate(levels):
-        if level is not None:
-            rows.setdefault(level, []).append(number)
-    return {level: np.array(rows[level], np.intp) for level in sorted(rows) if len(rows[level]) >= least}
+    ends = np.bincount(coded.places + 1, minlength=len(coded.levels) + 1).cumsum()
+    rows = np.split(np.argsort(coded.places, kind="stable"), ends[:-1])[1:]
+    return {level: own for level, own in zip(coded.levels, rows, strict=True) if len(own) >= least}
 
 
-def _tie(one: Sequence[str | None], other: Sequence[str | None]) -> Literal["wholly", "partly", "not"]:
+def _tie(one: _Coded, other: _Coded) -> Literal["wholly", "partly", "not"]:
     """Say whether two factors were changed together, by Cramer's V over the castings where both are known."""
-    both = [(a, b) for a, b in zip(one, other, strict=True) if a is not None and b is not None]
-    if not both:
-        return "not"
-    rows, cols = (sorted(set(side)) for side in zip(*both, strict=True))
-    table = np.zeros((len(rows), len(cols)))
-    for (a, b), count in Counter(both).items():
-        table[rows.index(a), cols.index(b)] = count
+    both = (one.places >= 0) & (other.places >= 0)
+    rows, cols = (np.unique(each.places[both], return_inverse=True)[1] for each in (one, other))
+    table = np.zeros((rows.max(initial=-1) + 1, cols.max(initial=-1) + 1))
+    np.add.at(table, (rows, cols), 1.0)
     if min(table.shape) < 2:  # noqa: PLR2004
         return "not"
     expected = table.sum(axis=1, keepdims=True) * table.sum(axis=0, keepdims=True) / table.sum()
     square = float(np.sum((table - expected) ** 2 / expected))
     tie = math.sqrt(square / table.sum() / (min(table.shape) - 1))
-    by_chance = chi_square_above(square, (len(rows) - 1) * (len(cols) - 1))
+    by_chance = chi_square_above(square, (table.shape[0] - 1) * (table.shape[1] - 1))
     return "wholly" if tie >= TOGETHER else "partly" if tie >= PARTLY and by_chance < BY_CHANCE else "not"

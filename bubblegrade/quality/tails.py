@@ -6,7 +6,7 @@ import math
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 
@@ -27,8 +27,8 @@ def chi_square_above(value: float, free: float) -> float:
     return 1.0 - _below(a, x) if x < a + 1.0 else _above(a, x)
 
 
-def chances_up_to(mean: float, shape: float, *, most: int) -> Floats:
-    """Return the chance of 0 voids at most, of 1 at most and so on to `most` at most, (most + 1,).
+def chances_up_to(means: ArrayLike, shape: float, *, most: int) -> Floats:
+    """Return the chance of 0 voids at most, of 1 at most and so on to `most` at most, (..., most + 1) for means (...).
 
     Counts of castings whose expectation varies from one to the next by a gamma law of this shape follow the negative
     binomial law, of variance mean + mean^2 / shape (M. Greenwood and G. U. Yule, Journal of the Royal Statistical
@@ -37,15 +37,14 @@ def chances_up_to(mean: float, shape: float, *, most: int) -> Floats:
     >>> chances_up_to(1.0, 1.0, most=2).tolist()
     [0.5, 0.75, 0.875]
     """
-    if mean <= 0.0:
-        return np.ones(most + 1)
-    before = np.arange(most, dtype=np.float64)
+    mean, before = np.asarray(means, np.float64)[..., np.newaxis], np.arange(most, dtype=np.float64)
     if math.isinf(shape):
         none, steps = -mean, mean / (before + 1.0)
     else:
-        none, steps = -shape * math.log1p(mean / shape), (before + shape) / (before + 1.0) * (mean / (mean + shape))
-    logs = np.concatenate([[none], np.log(steps)]).cumsum()
-    return np.asarray(np.minimum(np.exp(logs).cumsum(), 1.0))
+        none, steps = -shape * np.log1p(mean / shape), (before + shape) / (before + 1.0) * (mean / (mean + shape))
+    with np.errstate(divide="ignore"):  # of a mean of 0
+        logs = np.concatenate([none, np.log(steps)], axis=-1).cumsum(axis=-1)
+    return np.asarray(np.minimum(np.exp(logs).cumsum(axis=-1), 1.0))
 
 
 def enough_counts(mean: float, shape: float) -> int:

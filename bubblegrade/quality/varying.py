@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import Final
 
@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 SHAPES: Final = (1e-2, 1e5)  # between which the shape is sought: from castings of bursts to those of chance alone
 HALVINGS: Final = 30  # of the decades between: a shape to 1e-8 of itself
 DIGITS: Final = 4  # of an expectation: those that agree so far share one law
+AT_ONCE: Final = 1_000_000  # chances that are worked out at once, of several laws
 END: Final = float(np.finfo(np.float64).eps)  # chances nearer to 0 or 1 are taken for this
 
 
@@ -64,17 +65,27 @@ def placed(counts: Floats, expected: Floats, shape: float, *, tail: float) -> Pl
     Zones of a normal law would be left far more often than they say: where few voids are expected most castings lie
     below the mean, and a single void may lie 2 standard deviations above it.
     """
-    normal = NormalDist()
     digits = 10.0 ** (DIGITS - 1 - np.floor(np.log10(np.maximum(expected, END))))
     means, law = np.unique(np.round(expected * digits) / digits, return_inverse=True)
     found = Placed(*(np.empty_like(counts) for _ in range(4)))
-    order = np.argsort(law, kind="stable")
-    for mean, rows in zip(means.tolist(), np.split(order, np.cumsum(np.bincount(law))[:-1]), strict=True):
-        own = counts[rows]
-        chances = chances_up_to(mean, shape, most=max(enough_counts(mean, shape), math.ceil(own.max())))
-        found.low[rows], found.high[rows] = np.searchsorted(chances, [tail, 1.0 - tail])
-        fewer = np.concatenate([[0.0], chances])[np.ceil(own).astype(np.intp)]
-        no_more = chances[np.floor(own).astype(np.intp)]
-        for side, share in ((found.above, fewer), (found.below, 1.0 - no_more)):
-            side[rows] = [normal.inv_cdf(each) for each in np.clip(share, END, 1.0 - END).tolist()]
-    return found
+    order, ends = np.argsort(law, kind="stable"), np.cumsum(np.bincount(law))
+    largest = max(enough_counts(float(means[-1]), shape), math.ceil(counts.max()))
+    together = max(1, AT_ONCE // largest)
+    for first in range(0, len(means), together):
+        some = means[first : first + together]
+        rows = order[(ends[first - 1] if first else 0) : ends[first + len(some) - 1]]
+        own, at = counts[rows], law[rows] - first
+        chances = chances_up_to(some, shape, most=max(enough_counts(float(some[-1]), shape), math.ceil(own.max())))
+        for limit, share in ((found.low, tail), (found.high, 1.0 - tail)):
+            limit[rows] = np.count_nonzero(chances < share, axis=-1)[at]
+        up_to = np.concatenate([np.zeros((len(some), 1)), chances], axis=-1)  # fewer than 0, than 1 and so on
+        found.above[rows] = up_to[at, np.ceil(own).astype(np.intp)]
+        found.below[rows] = 1.0 - up_to[at, np.floor(own).astype(np.intp) + 1]
+    return replace(found, above=_deviations(found.above), below=_deviations(found.below))
+
+
+def _deviations(shares: Floats) -> Floats:
+    """Return how many standard deviations above its mean a normal law reaches these shares."""
+    each, at = np.unique(np.clip(shares, END, 1.0 - END), return_inverse=True)
+    normal = NormalDist()
+    return np.array([normal.inv_cdf(share) for share in each.tolist()])[at]

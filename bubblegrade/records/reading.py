@@ -30,7 +30,8 @@ _NEWEST: Final = """casting CROSS JOIN result AS newest INDEXED BY result_of
     ON newest.kind = ? AND newest.casting_id = casting.id AND NOT EXISTS (
         SELECT 1 FROM result AS later
         WHERE later.kind = newest.kind AND later.casting_id = casting.id AND later.id > newest.id)"""
-SERIES: Final = ("unfit", "smallest_px", "smallest_mm", *GRADED)  # read with every series
+SERIES: Final = ("unfit", "smallest_px", "smallest_mm")  # read with every series
+AT_ONCE: Final = 100  # rows of a series in memory, besides its columns
 
 
 @dataclass(frozen=True)
@@ -169,9 +170,19 @@ def series(
     """
     cursor = connection.cursor()
     cursor.row_factory = None  # plain tuples: a chart is waited for
-    rows = cursor.execute(*series_query(kind, numbers, chosen, names)).fetchall()[::-1]
-    columns = [column for column, *_ in cursor.description]
-    return dict(zip(columns, zip(*rows, strict=True) if rows else [()] * len(columns), strict=True))
+    cursor.execute(*series_query(kind, numbers, chosen, names))
+    columns: dict[str, list[Any]] = {column: [] for column, *_ in cursor.description}
+    while rows := cursor.fetchmany(AT_ONCE):
+        for column, cells in zip(columns.values(), zip(*rows, strict=True), strict=True):
+            column.extend(cells)
+    return {name: tuple(reversed(column)) for name, column in columns.items()}
+
+
+def graded_unlike(connection: sqlite3.Connection, kind: str) -> tuple[str, ...]:
+    """Return those of `GRADED` by which any results of a kind are known to differ: the others need not be read."""
+    query = f"SELECT DISTINCT {', '.join(GRADED)} FROM result INDEXED BY result_of WHERE kind = ?"  # noqa: S608
+    ways = zip(GRADED, zip(*map(tuple, connection.execute(query, (kind,))), strict=True), strict=False)
+    return tuple(name for name, levels in ways if len(set(levels) - {None}) > 1)
 
 
 def causes(connection: sqlite3.Connection) -> dict[int, str]:

@@ -16,8 +16,8 @@ from bubblegrade.grading.compared import counts_compare
 from bubblegrade.quality.charts import Chart, clarity_chart, count_chart, individuals_chart
 from bubblegrade.quality.factors import Factor, rate_differences, value_differences
 from bubblegrade.records.fields import BY_NAME, Field, field_named, plain_name
-from bubblegrade.records.reading import Chosen, causes, series, verdicts
-from bubblegrade.runs.log_unlike import graded_by, told_if_alike, unlike_gradings
+from bubblegrade.records.reading import Chosen, causes, graded_unlike, series, verdicts
+from bubblegrade.runs.log_unlike import BESIDE_WAYS, graded_by, told_if_alike, unlike_gradings
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -86,8 +86,10 @@ def measured(
     if chosen.last is not None and chosen.last < LEAST:
         raise InputError(f"--last {chosen.last} leaves too few castings: {LEAST} are needed, so give a larger number")
     column, words = PER[per] if measure == VOIDS else (None, f"{measure} (b)" if measure == "shrinkage" else measure)
-    read = [measure, *([column] if column else []), *BESIDE.get(measure, ())]
-    found = series(connection, KIND_OF[measure], read, chosen, dict.fromkeys(("resin", *names)))
+    unlike = graded_unlike(connection, KIND_OF[measure])
+    read = [measure, *([column] if column else []), *BESIDE.get(measure, ()), *unlike]
+    beside = [field for way in unlike for field in BESIDE_WAYS.get(way, ())]
+    found = series(connection, KIND_OF[measure], read, chosen, dict.fromkeys((*names, *beside)))
     usable, remarks = _usable(found, measure)
     if column is not None:
         known = usable & (_numbers(found[column]) > 0)
@@ -241,7 +243,8 @@ def _levels(field: Field, columns: Columns) -> list[str | None]:
         return [
             None if share is None else _HUMIDITY.format("up to" if share <= DAMP_SHARE else "over") for share in shares
         ]
-    plain = [None if text is None else " ".join(text.split()) for text in texts]
+    plain_of = {text: None if text is None else " ".join(text.split()) for text in set(texts)}
+    plain = [plain_of[text] for text in texts]
     keys = [None if text is None else text.casefold() for text in plain]
     if field.number is not None:
         numbers = columns[field.number]

@@ -31,6 +31,7 @@ BY_AREA: Final = ("cm2", "cm3")
 # Of a length, by which two kinds of scale differ at worst: a coin makes it 4 to 7 % short where nothing is known of
 # the camera, with a doubt of up to 5 % (tests/benchmarks/README.md).
 SCALES_OFF: Final = 0.1
+BESIDE_WAYS: Final = {"resin_index": ("resin",)}  # fields of a casting that one of `GRADED` is looked at with
 AGAIN: Final = "grade them alike and tie them again"
 
 
@@ -89,13 +90,13 @@ INDEX: Final = Hanging(
 def unlike_gradings(columns: Columns, measure: str, *, per: str) -> list[str]:
     """Return a sentence for each thing that chosen castings were graded unlike by, where the measure hangs on it.
 
-    What a casting's record does not tell is passed over. A refractive index may differ from resin to resin.
+    What a casting's record does not tell is passed over, and so is what `columns` lack, in which all are alike. A
+    refractive index may differ from resin to resin.
     """
     numbers, said = columns["number"], []
-    for way in WAYS:
-        if measure in way.measures and (way.per is None or per in way.per):
-            said += _unlike(way, numbers, columns[way.column])
-    if measure in INDEX.measures:
+    for way in _ways(columns, measure, per=per):
+        said += _unlike(way, numbers, columns[way.column])
+    if measure in INDEX.measures and INDEX.column in columns:
         one_resin = _of_one_resin(columns)
         levels = [level if own else None for level, own in zip(columns[INDEX.column], one_resin, strict=True)]
         said += _unlike(INDEX, numbers, levels)
@@ -120,11 +121,11 @@ def unlike_results(results: Sequence[Row]) -> list[str]:
 
 def graded_by(columns: Columns, measure: str, *, per: str) -> dict[str, list[str | None]]:
     """Return what castings were graded by as factors that may have been changed along, by name."""
-    return {
-        way.name: [None if level is None else str(way.counted(level)) for level in columns[way.column]]
-        for way in WAYS
-        if measure in way.measures and (way.per is None or per in way.per)
-    }
+    found = {}
+    for way in _ways(columns, measure, per=per):
+        words = {level: None if level is None else str(way.counted(level)) for level in set(columns[way.column])}
+        found[way.name] = [words[level] for level in columns[way.column]]
+    return found
 
 
 def told_if_alike(factor: Factor) -> Factor:
@@ -142,6 +143,13 @@ def told_if_alike(factor: Factor) -> Factor:
     apart = words == told and any(word != ALIKE for word in told)
     others = tuple(name for name in factor.together_with if not apart or name not in {way.name for way in along})
     return replace(factor, differences=differences, together_with=others)
+
+
+def _ways(columns: Columns, measure: str, *, per: str) -> list[Hanging]:
+    """Return the ways that are read and that a measure hangs on."""
+    return [
+        way for way in WAYS if way.column in columns and measure in way.measures and (way.per is None or per in way.per)
+    ]
 
 
 def _widened(difference: Difference, most: float) -> Difference:

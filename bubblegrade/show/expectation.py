@@ -1,4 +1,4 @@
-"""A prediction on the terminal and as a picture: stops first, then the table, what it rests on, the plan, cautions."""
+"""A prediction on the terminal: stops first, then the table, what it rests on, the plan, cautions."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable
 from typing import Final
 
-import numpy as np
 from rich import box
 from rich.console import Console
 from rich.table import Table
@@ -19,12 +18,10 @@ from bubblegrade.pressure.prediction import TENSION_BELOW_MM, Row
 from bubblegrade.pressure.situation import Level, psi
 from bubblegrade.show.cautions import show_cautions
 from bubblegrade.show.plan import plan_lines
-from bubblegrade.show.plots import Left, Picture, left_by_pressure
 from bubblegrade.show.sentences import say
 from bubblegrade.show.tables import VERY_NARROW, print_table
 from bubblegrade.show.words import percent, rounded
 
-LEAST_ROWS: Final = 2  # of a picture
 ASKED: Final = ">"  # before a pressure that was asked for
 LEFT_OUT_FIRST: Final = ("absolute kPa", "area left")  # on a very narrow terminal
 SOURCES: Final = {
@@ -86,24 +83,6 @@ def since(found: Expectation) -> str:
     """Return what the shares are shares of."""
     start = found.question.premises.start.psig
     return psi(start) if start > 0.0 else "open air"
-
-
-def expectation_picture(found: Expectation) -> Picture | None:
-    """Return the picture of a prediction; None where there are too few rows for one."""
-    if len(found.rows) < LEAST_ROWS:
-        return None
-    rows = found.rows
-    return left_by_pressure(
-        Left(
-            psig=np.array([row.gauge.psig for row in rows]),
-            absolute_kpa=np.array([row.absolute_kpa for row in rows]),
-            diameter_share=np.array([row.ratios.diameter for row in rows]),
-            area_share=np.array([row.ratios.area for row in rows]),
-            volume_share=np.array([row.ratios.volume for row in rows]),
-            since=since(found),
-            asked_psig=tuple(row.gauge.psig for row in rows if row.asked),
-        )
-    )
 
 
 def _columns(found: Expectation) -> dict[str, Cell]:

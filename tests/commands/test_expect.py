@@ -358,6 +358,29 @@ def test_help_waits_for_no_heavy_library(arguments: list[str]) -> None:
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["expect", "60psi"],
+        ["window", "60psi", "--gel-time", "20min@25C"],
+        ["hold", "0min=60psi@24C", "2h=59.5psi@23C", "--settled", "30min"],
+    ],
+)
+def test_what_needs_no_picture_and_no_statistics_waits_for_none(arguments: list[str]) -> None:
+    code = (
+        "import sys\n"
+        "from bubblegrade.commands import main\n"
+        "try:\n"
+        f"    main({arguments})\n"
+        "except SystemExit:\n"
+        "    pass\n"
+        "slow = {'matplotlib', 'scipy.optimize', 'scipy.stats', 'scipy.integrate'}\n"
+        "print(slow & set(sys.modules), file=sys.stderr)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert (done.stderr, "psi" in done.stdout) == ("set()\n", True)
+
+
 def test_help_lists_the_command_with_its_line() -> None:
     result = CliRunner().invoke(main, ["--help"])
     assert "expect Predict what pressure leaves of a void, or plan a trial." in " ".join(result.stdout.split())

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from bubblegrade.pressure.gas import GasState
-from bubblegrade.pressure.leak import GAS_CONSTANT, Drift, Leak, Series, fit_leak, molar_flow
+from bubblegrade.pressure.leak import GAS_CONSTANT, Drift, Heat, Leak, Series, fit_leak, molar_flow
 from bubblegrade.units import PSI_KPA
 
 AIR_KPA = 101.325
@@ -97,6 +97,23 @@ def test_readings_off_an_even_fall_widen_the_doubt() -> None:
     assert even.scatter == 1.0
     assert jumping.scatter > 3.0
     assert drop_psi(jumping, 2.0)[1] > 3.0 * drop_psi(even, 2.0)[1]
+
+
+@pytest.mark.parametrize(("step", "noise"), [(0.0, 0.3), (0.2, 0.3), (1.0, 0.1)])
+def test_what_is_negligible_moves_no_course(step: float, noise: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    hours, random = list(np.linspace(0.0, 4.0, 60)), np.random.default_rng(7)
+    gauge = 60.0 - 0.3 * np.array(hours) + random.normal(0.0, noise, 60)
+    rounded = list(np.round(gauge / step) * step if step else gauge)
+    readings, drift, heat = (
+        series(rounded, [25.0] * 60, hours, step=step, noise=noise),
+        Drift(0.01, 0.01),
+        Heat(40.0, 180.0),
+    )
+    found = fit_leak(readings, drift, heat)
+    monkeypatch.setattr("bubblegrade.pressure.leak.NEGLIGIBLE", np.inf)
+    everything = fit_leak(readings, drift, heat)
+    np.testing.assert_allclose(found.start_kpa, everything.start_kpa, rtol=1e-9)
+    np.testing.assert_allclose(found.fall, everything.fall, rtol=1e-9)
 
 
 def simulated(random: np.random.Generator, **test: Any) -> tuple[Series, float]:

@@ -39,6 +39,13 @@ def test_the_law_of_counts_is_scipys(mean: float) -> None:
         assert 1.0 - found[-1] < 1e-9
 
 
+def test_several_laws_at_once_are_each_their_own() -> None:
+    means = [0.0, 0.3, 60.0]
+    for shape in (3.0, math.inf):
+        each = [chances_up_to(mean, shape, most=40).tolist() for mean in means]
+        assert chances_up_to(means, shape, most=40).tolist() == each
+
+
 def test_of_no_expected_void_there_is_none() -> None:
     assert chances_up_to(0.0, 2.0, most=2).tolist() == [1.0, 1.0, 1.0]
 

@@ -8,7 +8,17 @@ import pytest
 
 from bubblegrade.errors import InputError
 from bubblegrade.records.log import Log
-from bubblegrade.records.reading import CHOSEN_BY, Chosen, causes, count, list_query, listed, series, series_query
+from bubblegrade.records.reading import (
+    CHOSEN_BY,
+    Chosen,
+    causes,
+    count,
+    graded_unlike,
+    list_query,
+    listed,
+    series,
+    series_query,
+)
 from bubblegrade.records.tied import Result
 
 
@@ -89,6 +99,16 @@ def test_the_newest_grading_counts(three: Log, graded: Callable[..., Result]) ->
     found = series(three.connection, "grade", ["clarity"], Chosen({"mould": "lure 3"}), ["operator"])
     assert (found["operator"], found["clarity"]) == (("Ines",), (None,))
     assert series(three.connection, "shrink", ["shrinkage"], Chosen())["shrinkage"] == ()
+
+
+def test_ways_of_grading_are_unlike_where_two_are_known(three: Log, graded: Callable[..., Result]) -> None:
+    assert graded_unlike(three.connection, "grade") == ()
+    for number in (1, 2, 3):
+        three.tie(number, [graded(voids=number)])
+    three.connection.execute("UPDATE result SET version = '0.1.0', resin_index = NULL WHERE casting_id = 1")
+    three.connection.execute("UPDATE result SET version = '0.2.0', resin_index = 1.5 WHERE casting_id > 1")
+    assert graded_unlike(three.connection, "grade") == ("version",)
+    assert graded_unlike(three.connection, "shrink") == ()
 
 
 def test_of_several_causes_the_newest_counts_and_a_mere_note_is_none(three: Log) -> None:

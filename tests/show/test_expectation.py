@@ -14,7 +14,8 @@ from bubblegrade.pressure.expectation import Expectation, Question, expect
 from bubblegrade.pressure.prediction import Premises
 from bubblegrade.pressure.situation import Limits
 from bubblegrade.pressure.trial_plan import Assumed
-from bubblegrade.show.expectation import expectation_picture, show_expectation
+from bubblegrade.show.expectation import show_expectation
+from bubblegrade.show.expectation_picture import expectation_picture
 from tests.conftest import psi
 
 

@@ -13,7 +13,6 @@ from typing import Any, Final
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import theilslopes
 
 from bubblegrade.pressure.dial.face import CENTRE_PX, RADIUS_PX, Face
 
@@ -123,6 +122,8 @@ def _followed(face: Face, near: Needle, core: float) -> Needle | None:
 
 def _line(along: Floats, middle: Floats, used: NDArray[np.bool_], sure: int, near: Needle) -> Needle | None:
     """Return the needle whose middles these are: a robust line, followed past the `sure` rows as far as it goes on."""
+    from scipy.stats import theilslopes  # noqa: PLC0415 - it takes most of a second, and what was typed has no needle
+
     slope, level, *_ = theilslopes(middle[:sure][used[:sure]], along[:sure][used[:sure]])
     keep, spread = used, 0.0
     for _ in range(ROUNDS):
