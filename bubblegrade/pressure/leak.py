@@ -28,7 +28,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaincinv, ndtr, ndtri
 
-from bubblegrade.pressure.even_points import even_points
 from bubblegrade.pressure.gas import GAS_CONSTANT, GasState
 
 Floats = NDArray[np.floating[Any]]
@@ -154,6 +153,8 @@ def fit_leak(series: Series, drift: Drift, heat: Heat = SETTLED) -> Leak:
     >>> round(float(np.median(drop_kpa)), 2), round(float(np.std(drop_kpa)), 2)
     (5.0, 0.71)
     """
+    from scipy.stats.qmc import Sobol  # noqa: PLC0415 - it takes most of a second, and other questions have no leak
+
     heats, likely = heat.courses(series.at_s - series.at_s[0])
     cooled = [_cooled(series, each) for each in heats]
     scatter = min(_scatter(each, _line(each)[0]) for each in cooled)
@@ -162,7 +163,7 @@ def fit_leak(series: Series, drift: Drift, heat: Heat = SETTLED) -> Leak:
     logs = _log_likelihood(grids)
     weight = np.exp(logs - logs.max()) * np.reshape(likely, (-1, 1, 1))
     weight /= weight.sum()
-    points = even_points(DRAWS) + 0.5 / DRAWS
+    points = Sobol(3, scramble=False).random(DRAWS) + 0.5 / DRAWS  # fills the cube evenly, without chance
     cells = np.minimum(np.searchsorted(np.cumsum(weight), points[:, 0]), weight.size - 1)
     course, row, column = np.unravel_index(cells, weight.shape)
     shared = drift.share * ndtri(points[:, 1])
