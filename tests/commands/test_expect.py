@@ -358,14 +358,7 @@ def test_help_waits_for_no_heavy_library(arguments: list[str]) -> None:
     assert done.returncode == 0, done.stderr
 
 
-@pytest.mark.parametrize(
-    "arguments",
-    [
-        ["expect", "60psi"],
-        ["window", "60psi", "--gel-time", "20min@25C"],
-        ["hold", "0min=60psi@24C", "2h=59.5psi@23C", "--settled", "30min"],
-    ],
-)
+@pytest.mark.parametrize("arguments", [["expect", "60psi"], ["window", "60psi", "--gel-time", "20min@25C"]])
 def test_what_needs_no_picture_and_no_statistics_waits_for_none(arguments: list[str]) -> None:
     code = (
         "import sys\n"
