@@ -37,58 +37,14 @@ LEVEL: Final = 1.3  # times: where the darkness grows by more within MIDDLE, the
 WHOLE_PX: Final = 6.0  # diameter from which the darkness of a whole void is told apart from its size,
 LEAST_WHOLE: Final = 5  # how many such voids tell,
 WHOLE_BLUR_PX: Final = 1.8  # and their blur up to which they do: at 2.6 px every third photograph would seem flat
-BODY: Final = 0.8  # of the radius: what a void takes of the light within it is told from its edge,
-BODY_DARK: Final = 0.9  # and is more than this in narrow light alone: 0.86 at most of 8,615 voids; eyes take more,
-GLEAM_DARK: Final = 0.7  # and their middle too: a gleam takes 0.84, a void in light of 9 degrees 0.66 at most there
-CORED_BLUR: Final = 0.12  # the photograph's blur over the radius, up to which a void shows its core;
-CORE: Final = 0.45  # of the radius: within it
-CORELESS: Final = (
-    0.8  # of the darkest ring: no void of 17,000 is so dark there, 0.74 at most; painted spots 0.85 and more
-)
-LIGHTEST: Final = 0.1  # share of what lies within that
 TELLING: Final = 0.4  # quantile of them that counts: dust and other voids only darken
 _STEPS: Final = np.linspace(VIEW.inner, VIEW.outer, VIEW.radii)
 _RADII: Final = int(np.count_nonzero(_STEPS <= MIDDLE))
-_BODY: Final = _STEPS[_STEPS <= BODY].astype(np.float32)
-_CORE: Final = int(np.count_nonzero(_STEPS <= CORE))
-_RING: Final = slice(_CORE - 1, int(np.count_nonzero(_STEPS <= 1.0)))
 
 
 def telling_cores(fits: Fits) -> NDArray[np.bool_]:
     """Return which rings are so large and sharp that the middle stands clear of them."""
     return np.asarray((fits.radius_px > LEAST_RADIUS_PX) & (fits.blur_px < MOST_BLUR * fits.radius_px))
-
-
-def dark_throughout(fits: Fits, rays: Floats) -> NDArray[np.bool_]:
-    """Return which of N candidates let so little light through that they are opaque, (N,); `rays` as in `Looks`.
-
-    A gleam on a dark ball makes it a ring with a small core, as a void in narrow light has; but a void's passes the
-    light. Where blur takes it, nothing tells.
-    """
-    dark = rays[:, :, : len(_BODY)].mean(axis=1) * np.maximum(fits.depth, LEAST_DEPTH)[:, None] + fits.level[:, None]
-    body, middle = dark @ (_BODY / _BODY.sum()), dark[:, :_RADII].min(axis=1)
-    return np.asarray(telling_cores(fits) & (body > BODY_DARK) & (middle > GLEAM_DARK))
-
-
-def coreless(fits: Fits, rays: Floats, *, blur_px: float) -> NDArray[np.bool_]:
-    """Return which of N candidates show no core where a void would, (N,): opaque bodies, and spots of paint.
-
-    `rays` as in `Looks`, `blur_px` the standard deviation of the photograph's blur.
-    """
-    return dark_throughout(fits, rays) | evenly_dark(fits, rays, blur_px=blur_px)
-
-
-def evenly_dark(fits: Fits, rays: Floats, *, blur_px: float) -> NDArray[np.bool_]:
-    """Return which of N candidates are as dark within as where they are darkest, (N,), though blur fills no core.
-
-    A void passes the light in its middle, a spot of paint or a mark on the light is as dark there. Where the
-    photograph's blur is wide for the size, nothing tells.
-    """
-    within = rays[:, :, :_CORE].reshape(len(rays), _CORE * VIEW.angles)
-    place = int(LIGHTEST * within.shape[1])
-    lightest = np.partition(within, place, axis=1)[:, place]
-    darkest = np.median(rays[:, :, _RING], axis=1).max(axis=1)
-    return np.asarray((blur_px < CORED_BLUR * fits.radius_px) & (lightest > CORELESS * darkest))
 
 
 def steepness_of(fits: Fits, rays: Floats, lighting: Lighting, *, index: float) -> float:

@@ -16,7 +16,7 @@ from bubblegrade.voids.before_hardware import before_hardware, coloured
 from bubblegrade.voids.beside_hardware import doubt_beside, unsure_before
 from bubblegrade.voids.border import Border, amid_resin
 from bubblegrade.voids.company import company_of, learned_company
-from bubblegrade.voids.cores import coreless, steepness_of, telling_cores
+from bubblegrade.voids.cores import steepness_of, telling_cores
 from bubblegrade.voids.countable import smallest_countable_px
 from bubblegrade.voids.features import Looks, looks_of
 from bubblegrade.voids.finding import Candidates, find_candidates, first_of_twins, noise_of, pyramid_of
@@ -26,6 +26,7 @@ from bubblegrade.voids.kinds import set_aside, solid_of, with_wires
 from bubblegrade.voids.lighting import Lighting, Told, in_focus, measure_lighting, telling_rings, usual_lighting
 from bubblegrade.voids.mark_looks import Scenery
 from bubblegrade.voids.marks import Marks, find_marks
+from bubblegrade.voids.middles import held_to_optics
 from bubblegrade.voids.naming import learned_namer
 from bubblegrade.voids.sieving import begun_looks, learned_sieve
 from bubblegrade.voids.table import Voids, apart, stacked
@@ -42,6 +43,8 @@ MODEL_ERR: Final = 0.004  # of a diameter: what no ring meets, such as the light
 ENOUGH_VOIDS: Final = 5  # that tell how dark the voids of a photograph are
 HALF_PIXEL: Final = 0.5  # from a pixel's centre to its edge
 REACH_95: Final = 1.96  # standard uncertainties from a diameter to the end of its 95 % interval
+RING: Final = "dark ring with a bright core"
+PASSES_ALL: Final = "dark ring whose middle takes no light, as a void's takes some: paint, metal or a drop"
 EDGE_10_90: Final = 2.563  # 10 to 90 % width of a Gaussian edge over its standard deviation
 
 
@@ -88,10 +91,10 @@ def find_voids(
 ) -> Found:
     """Return the voids in a picture of darkness, (rows, cols), and what else; lighting.py asks for `disc_px`."""
     fitted = fitted_candidates(darkness, codes, outline, settings, disc_px=disc_px)
-    verdicts = verdicts_on(fitted)
+    verdicts, whole = verdicts_on(fitted, codes, settings)
     voids, accepted = _listed(fitted, verdicts, outline, settings, darkness.shape)
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
-    doubtful = _unsure(fitted, verdicts, voids, settings, darkness.shape)
+    doubtful = _unsure(fitted, verdicts, whole, voids, settings, darkness.shape)
     top, left, _ = outline.judged_box
     border_of, casting_px = fitted.border.within(left, top).at, float(np.sqrt(outline.area_px))
     likely = with_wires(marks, learned_namer()(marks.features), border_of, casting_px)
@@ -116,7 +119,7 @@ def find_voids(
 def left_marks(darkness: Image, codes: Codes, outline: Outline, settings: Settings) -> Marks:
     """Return the dark marks of a photograph that its counted voids leave unexplained."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
-    verdicts = verdicts_on(fitted)
+    verdicts, _ = verdicts_on(fitted, codes, settings)
     listed = _listed(fitted, verdicts, outline, settings, darkness.shape)
     top, left, _ = outline.judged_box
     return _marks(darkness, codes, outline, fitted, verdicts, *listed).placed((top, left), darkness.shape)
@@ -144,10 +147,12 @@ def fitted_candidates(
     )  # fmt: skip
 
 
-def verdicts_on(fitted: Fitted) -> Verdicts:
-    """Return what is learned of each candidate, seen alone and then in the company of the others."""
-    alone = learned_judge()(fitted.looks)
-    return learned_company()(company_of(fitted.fits, fitted.looks.numbers, alone), alone)
+def verdicts_on(fitted: Fitted, codes: Codes, settings: Settings) -> tuple[Verdicts, Mask]:
+    """Return what is learned of each candidate, alone and in company, held to optics; and which take no light."""
+    fits, looks = fitted.fits, fitted.looks
+    alone = learned_judge()(looks)
+    verdicts = learned_company()(company_of(fits, looks.numbers, alone), alone)
+    return held_to_optics(verdicts, fits, looks.rays, codes, settings, blur_px=fitted.lighting.blur_px)
 
 
 def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> Begun:
@@ -200,9 +205,8 @@ def _listed(
     """Return the voids, and which candidates were accepted."""
     accepted = verdicts.likely >= settings.accept
     fits, log_ratio = fitted.fits[accepted], verdicts.log_ratio[accepted]
-    amid = amid_resin(outline, fits.x_px, fits.y_px, fits.radius_px * np.exp(log_ratio))
-    accepted[accepted] = amid & ~coreless(fits, fitted.looks.rays[accepted], blur_px=fitted.lighting.blur_px)
-    voids = _table(fitted, verdicts, accepted, shape)
+    accepted[accepted] = amid_resin(outline, fits.x_px, fits.y_px, fits.radius_px * np.exp(log_ratio))
+    voids = _table(fitted, verdicts, accepted, shape, np.full(len(accepted), RING))
     # All that may be large enough to count are listed, lest half of those of just the smallest size be missing.
     return voids[voids.diameter_px + REACH_95 * voids.diameter_err_px >= settings.smallest_px], accepted
 
@@ -235,7 +239,9 @@ def _marks(
     return find_marks(scenery, voids.moved(-left, -top), fits, verdicts[rest])
 
 
-def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, ...]) -> Voids:
+def _table(
+    fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, ...], reasons: NDArray[np.str_]
+) -> Voids:
     """Return the chosen finds as a table; of twins the one whose diameter is known best."""
     order = np.flatnonzero(chosen)
     order = order[np.argsort(verdicts.log_ratio_err[order], kind="stable")]
@@ -254,30 +260,22 @@ def _table(fitted: Fitted, verdicts: Verdicts, chosen: Mask, shape: tuple[int, .
         edge_width_px=edge_width,
         contrast=np.clip(fits.depth * fitted.mean_darkness, 0, 1),
         cut=cut,
-        reason=np.full(len(order), "dark ring with a bright core"),
+        reason=reasons[order],
     )[alone]
     return table[np.lexsort((table.x_px, table.y_px))]
 
 
-def _unsure(fitted: Fitted, verdicts: Verdicts, voids: Voids, settings: Settings, shape: tuple[int, ...]) -> Voids:
+def _unsure(
+    fitted: Fitted, verdicts: Verdicts, whole: Mask, voids: Voids, settings: Settings, shape: tuple[int, ...]
+) -> Voids:
     """Return what may be a void and what the judge names otherwise, away from the counted voids."""
     doubtful = (verdicts.likely < settings.accept) & (verdicts.likely >= settings.unsure) & (fitted.border_px > 0)
-    table = _table(fitted, verdicts, doubtful, shape)
+    table = _table(fitted, verdicts, doubtful, shape, np.where(whole, PASSES_ALL, "looks half like a void"))
     table = table[(table.diameter_px >= settings.smallest_px) & apart(table, voids)]
-    return Voids.of(
-        **{
-            name: getattr(table, name)
-            for name in ("x_px", "y_px", "diameter_px", "diameter_err_px", "edge_width_px", "contrast", "cut")
-        },
-        kind=np.full(len(table), "unsure"),
-        reason=np.full(len(table), "looks half like a void"),
-    )
+    return replace(table, kind=np.full(len(table), "unsure"))
 
 
-def _in_front(
-    darkness: Image, codes: Codes, solid: Mask, outline: Outline, fitted: Fitted,
-    voids: Voids,
-) -> Voids:  # fmt: skip
+def _in_front(darkness: Image, codes: Codes, solid: Mask, outline: Outline, fitted: Fitted, voids: Voids) -> Voids:
     """Return what is found in front of hardware, `solid` in the judged rectangle."""
     if not solid.any():
         return Voids.none()

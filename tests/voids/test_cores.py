@@ -15,7 +15,7 @@ from bubblegrade.drawn import spoiled
 from bubblegrade.drawn.pictures import Scene, draw, grid
 from bubblegrade.photo.light import grey_light
 from bubblegrade.settings import Settings
-from bubblegrade.voids.cores import dark_throughout, darkness_of, evenly_dark, steepness_of
+from bubblegrade.voids.cores import darkness_of, steepness_of
 from bubblegrade.voids.detecting import find_voids
 from bubblegrade.voids.features import VIEW
 from bubblegrade.voids.fitting import Fits
@@ -113,56 +113,6 @@ def test_the_fewer_voids_that_differ_the_darker_they_may_be() -> None:
     assert usual == pytest.approx(few_usual, rel=0.02)
     assert most / usual == pytest.approx(1.1)
     assert few_most / few_usual == pytest.approx(1.0 + 1.0 / math.sqrt(10), rel=0.02)
-
-
-def rings(darkness: np.ndarray, *, radius_px: float) -> tuple[Fits, np.ndarray]:
-    """Return fits of one radius and their rays, whose darkness by the distance from the centre is (N, radii)."""
-    rays = np.repeat(darkness[:, None], VIEW.angles, axis=1).astype(np.float32)
-    one = np.ones(len(darkness), np.float32)
-    fits = Fits(
-        x_px=one, y_px=one, radius_px=one * np.float32(radius_px), radius_err_px=one, blur_px=one, depth=one,
-        level=0 * one, explained=one, agreeing=one, seen=one,
-    )  # fmt: skip
-    return fits, rays
-
-
-@pytest.mark.parametrize(("radius_px", "dark"), [(28.0, True), (5.0, False)], ids=["large", "small"])
-def test_a_dark_ball_with_a_gleam_is_no_void_and_a_small_one_cannot_be_told(radius_px: float, *, dark: bool) -> None:
-    steps = np.linspace(VIEW.inner, VIEW.outer, VIEW.radii, dtype=np.float32)
-    ball = np.where(steps < 1.0, np.where(steps < 0.3, 0.84, 0.98), 0.0)
-    void = np.where(steps < 1.0, np.where(steps < 0.5, 0.1, 0.98), 0.0)  # a core half as wide takes 0.25 of the area
-    narrow = np.where(steps < 1.0, np.where(steps < 0.15, 0.1, 0.98), 0.0)  # by a light of 9 degrees it takes 0.02
-    fits, rays = rings(np.stack([ball, void, narrow]), radius_px=radius_px)
-    assert dark_throughout(fits, rays).tolist() == [dark, False, False]
-
-
-@pytest.mark.parametrize(("radius_px", "told"), [(10.0, True), (8.0, False)], ids=["large", "small"])
-def test_a_spot_of_paint_has_no_core_and_where_blur_may_fill_one_it_cannot_be_told(
-    radius_px: float, *, told: bool
-) -> None:
-    """The blur is 1 px; the core of the void is half as wide as it, of the narrow one a fifth."""
-    steps = np.linspace(VIEW.inner, VIEW.outer, VIEW.radii, dtype=np.float32)
-    soft = np.clip(1.5 - steps, 0.0, 1.0) * 0.6
-    hard = np.where(steps < 1.0, 0.3, 0.0)
-    void, narrow = (np.where((steps > core) & (steps < 1.0), 0.6, 0.1 * (steps < core)) for core in (0.5, 0.2))
-    fits, rays = rings(np.stack([soft, hard, void, narrow]), radius_px=radius_px)
-    assert evenly_dark(fits, rays, blur_px=1.0).tolist() == [told, told, False, False]
-
-
-def test_sprayed_spots_among_voids_are_not_counted() -> None:
-    """Twelve spots, 24 to 46 px wide, whose borders fade over a third of that, painted on a casting of 25 voids."""
-    picture = drawn()
-    y, x = np.indices(picture.shape[:2])
-    left = np.ones(picture.shape[:2])
-    for k, (at_x, at_y) in enumerate(np.transpose(grid([250, 350, 450, 550], [250, 350, 450]))):
-        away = np.hypot(x - at_x, y - at_y) / (12.0 + k)
-        left -= 0.5 * np.clip((1.33 - away) / 0.66, 0.0, 1.0)
-    painted = np.clip(picture * left[..., None] ** (1 / 2.2), 0, 255).astype(np.uint8)
-    light = grey_light(painted)
-    outline = find_outline(light)
-    assert outline is not None
-    voids = find_voids(darkness(light), painted, outline, Settings()).voids
-    np.testing.assert_allclose(np.sort(voids.diameter_px), np.linspace(16.0, 44.0, 25), rtol=0.05)
 
 
 @pytest.mark.parametrize("degrees", [6.0, 9.0, 12.0, 14.0])
