@@ -13,6 +13,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade import optics
+from bubblegrade.quantiles import quantile
 from bubblegrade.settings import Settings
 from bubblegrade.voids.cores import MIDDLE, TELLING, telling_cores
 from bubblegrade.voids.features import LEAST_DEPTH, VIEW
@@ -35,6 +37,8 @@ WHOLE_BLUR: Final = 0.08  # the photograph's blur over that radius,
 WHOLE: Final = (-0.02, 0.015)  # and what it takes where it takes none: voids 0.03 and more, but for 0.2 % of them
 AROUND: Final = (1.15, 1.75)  # radii between which lies what the middle is held against,
 BRIGHT: Final = 0.25  # its quantile of darkness: shade on one side, or another void, darkens what is around
+OTHERS: Final = 8  # so many other rings must take their share, or sharpening has brightened all middles:
+SHARE: Final = 0.7  # three in four of them this much of what Fresnel's equations say
 FULL: Final = 0.98  # of the codes' scale: light up to its end hides what a void takes of it
 _STEPS: Final = np.linspace(VIEW.inner, VIEW.outer, VIEW.radii)
 _MIDDLE: Final = int(np.count_nonzero(_STEPS <= MIDDLE))
@@ -70,7 +74,8 @@ def held_to_optics(
     rows = np.flatnonzero(likely >= settings.accept)
     some, seen = fits[rows], rays[rows]
     spots = dark_throughout(some, seen) | evenly_dark(some, seen, blur_px=blur_px)
-    whole[rows] = ~spots & takes_nothing(some, seen, blur_px=blur_px) & ~_at_full_scale(some, codes)
+    lossless = takes_nothing(some, seen, blur_px=blur_px, index=settings.index)
+    whole[rows] = ~spots & lossless & ~_at_full_scale(some, codes)
     likely[rows[spots]] = 0.0
     likely[whole] = settings.unsure
     return replace(verdicts, likely=likely), whole
@@ -97,12 +102,20 @@ def evenly_dark(fits: Fits, rays: Floats, *, blur_px: float) -> Mask:
     return np.asarray((blur_px < CORED_BLUR * fits.radius_px) & (lightest > CORELESS * darkest))
 
 
-def takes_nothing(fits: Fits, rays: Floats, *, blur_px: float) -> Mask:
-    """Return which of N candidates are as light in their middle as the lighter part of what is around, (N,)."""
+def takes_nothing(fits: Fits, rays: Floats, *, blur_px: float, index: float) -> Mask:
+    """Return which of N candidates are as light in their middle as the lighter part of what is around, (N,).
+
+    None are where the middles of the others show that the photograph's sharpening, or its tones, make them lighter.
+    """
     over = _quantile(rays[:, :, :_MIDDLE], TELLING) - _quantile(rays[:, :, _AROUND], BRIGHT)
     taken = over * _depth(fits)[:, 0]
     large = (fits.radius_px > WHOLE_RADIUS_PX) & (blur_px < WHOLE_BLUR * fits.radius_px)
-    return np.asarray(large & (taken > WHOLE[0]) & (taken < WHOLE[1]))
+    nothing = (taken > WHOLE[0]) & (taken < WHOLE[1])
+    others = taken[large & ~nothing]
+    least = SHARE * (1.0 - float(optics.passed(0.0, index=index)))
+    if len(others) >= OTHERS and quantile(others, 1 / 4) < least:
+        return np.zeros(len(fits), bool)
+    return np.asarray(large & nothing)
 
 
 def _at_full_scale(fits: Fits, codes: Codes) -> Mask:

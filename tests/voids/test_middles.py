@@ -59,7 +59,14 @@ def test_a_ring_whose_middle_takes_no_light_is_no_void_by_its_faces(radius_px: f
     ring, void, lens = (np.where((STEPS > 0.5) & (STEPS < 1.0), 0.7, 0.0) for _ in range(3))
     void[STEPS <= 0.5], lens[STEPS <= 0.5] = 0.0784, -0.1
     fits, rays = rings_of(np.stack([ring, void, lens]), radius_px=radius_px)
-    assert takes_nothing(fits, rays, blur_px=0.9).tolist() == [told, False, False]
+    assert takes_nothing(fits, rays, blur_px=0.9, index=1.5).tolist() == [told, False, False]
+
+
+@pytest.mark.parametrize(("others", "told"), [(0.0784, True), (0.04, False)], ids=["as taken", "sharpened"])
+def test_where_the_middles_of_other_rings_take_too_little_none_is_told_by_it(others: float, *, told: bool) -> None:
+    middles = np.array([0.0, *[others] * 8])[:, None]
+    fits, rays = rings_of(np.where(STEPS < 1.0, np.where(STEPS > 0.5, 0.7, middles), 0.0), radius_px=14.0)
+    assert takes_nothing(fits, rays, blur_px=0.9, index=1.5).tolist() == [told, *[False] * 8]
 
 
 @functools.cache
