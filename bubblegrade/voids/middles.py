@@ -34,11 +34,11 @@ CORELESS: Final = 0.8  # of the darkest ring: no void of 17,000 is so dark there
 LIGHTEST: Final = 0.1  # share of what lies within that
 WHOLE_RADIUS_PX: Final = 10.0  # of a ring whose middle tells whether it takes any light,
 WHOLE_BLUR: Final = 0.08  # the photograph's blur over that radius,
-WHOLE: Final = (-0.02, 0.015)  # and what it takes where it takes none: voids 0.03 and more, but for 0.2 % of them
+NOTHING: Final = 0.25  # of what Fresnel's equations say: within so much of none lie 0.2 % of voids
 AROUND: Final = (1.15, 1.75)  # radii between which lies what the middle is held against,
 BRIGHT: Final = 0.25  # its quantile of darkness: shade on one side, or another void, darkens what is around
 OTHERS: Final = 8  # so many other rings must take their share, or sharpening has brightened all middles:
-SHARE: Final = 0.7  # three in four of them this much of what Fresnel's equations say
+SHARE: Final = 0.7  # three in four of them this much of it
 FULL: Final = 0.98  # of the codes' scale: light up to its end hides what a void takes of it
 _STEPS: Final = np.linspace(VIEW.inner, VIEW.outer, VIEW.radii)
 _MIDDLE: Final = int(np.count_nonzero(_STEPS <= MIDDLE))
@@ -110,10 +110,10 @@ def takes_nothing(fits: Fits, rays: Floats, *, blur_px: float, index: float) -> 
     over = _quantile(rays[:, :, :_MIDDLE], TELLING) - _quantile(rays[:, :, _AROUND], BRIGHT)
     taken = over * _depth(fits)[:, 0]
     large = (fits.radius_px > WHOLE_RADIUS_PX) & (blur_px < WHOLE_BLUR * fits.radius_px)
-    nothing = (taken > WHOLE[0]) & (taken < WHOLE[1])
+    lost = 1.0 - float(optics.passed(0.0, index=index))
+    nothing = np.abs(taken) < NOTHING * lost
     others = taken[large & ~nothing]
-    least = SHARE * (1.0 - float(optics.passed(0.0, index=index)))
-    if len(others) >= OTHERS and quantile(others, 1 / 4) < least:
+    if len(others) >= OTHERS and quantile(others, 1 / 4) < SHARE * lost:
         return np.zeros(len(fits), bool)
     return np.asarray(large & nothing)
 
