@@ -34,6 +34,7 @@ RIVAL: Final = 0.6  # of the largest disc's diameter: a second one this large le
 RAYS: Final = 360
 REACH: Final = 0.25  # of the radius to both sides of the coarse edge in which the edge is looked for
 INDEPENDENT: Final = 36  # rays whose errors are independent of each other: neighbours share the coin's dents
+MOST_ROUGH: Final = 0.04  # of the radius: how far the edge leaves its ellipse; of a 50p 2 %, of a hexagon 5
 EDGE_ERR_PX: Final = 0.3  # of a whole edge, from the camera's own sharpening and from flare
 
 
@@ -93,7 +94,10 @@ def find_disc(light: Light, *, name: str = "the photograph") -> Disc:
         raise PhotoError(f"{name}: {len(found)} discs are in view: leave only the one that is measured")
     disc = _measured(light, *first)
     if disc is None:
-        raise PhotoError(f"{name}: the disc's edge is not clear: lay it on the bare light, apart from the casting")
+        raise PhotoError(
+            f"{name}: the edge of what looks like a disc is not clear and round: lay a coin on the bare light, apart "
+            "from the casting, with no printed card in view"
+        )
     if disc.tilt_rad > MOST_TILT:
         raise PhotoError(
             f"{name}: the disc is seen from {math.degrees(disc.tilt_rad):.0f} degrees aside: photograph from straight "
@@ -139,7 +143,10 @@ def _lit_around(coarse: Light, body: Mask, bare: float) -> bool:
 
 
 def _measured(light: Light, x: float, y: float, across: float) -> Disc | None:
-    """Return the ellipse through the edge, each point halfway between dark and bright along a ray; None if unclear."""
+    """Return the ellipse through the edge, each point halfway between dark and bright along a ray.
+
+    None where the edge is unclear or not round.
+    """
     angle = np.linspace(0.0, 2 * np.pi, RAYS, endpoint=False)
     radius = across / 2 * np.linspace(1 - REACH, 1 + REACH, max(41, round(2 * REACH * across)))
     at = np.stack([y + radius * np.sin(angle[:, None]), x + radius * np.cos(angle[:, None])])
@@ -160,8 +167,8 @@ def _measured(light: Light, x: float, y: float, across: float) -> Disc | None:
     return _ellipse(x + edge * np.cos(angle[rows]), y + edge * np.sin(angle[rows]), (x, y, across / 2))
 
 
-def _ellipse(x: Floats, y: Floats, start: tuple[float, float, float]) -> Disc:
-    """Return the ellipse nearest to the points, stray ones hardly counting.
+def _ellipse(x: Floats, y: Floats, start: tuple[float, float, float]) -> Disc | None:
+    """Return the ellipse nearest to the points, stray ones hardly counting; None where they are no ellipse.
 
     A point's distance is measured along the line to the middle, which for the flattest ellipse allowed is within half a
     percent of the distance across.
@@ -183,6 +190,8 @@ def _ellipse(x: Floats, y: Floats, start: tuple[float, float, float]) -> Disc:
     if other > one:
         one, other, turn = other, one, turn + math.pi / 2
     spread_px = 1.4826 * float(np.median(np.abs(off(solved.x))))
+    if spread_px > MOST_ROUGH * one:
+        return None
     fit_err = (
         2.0 * spread_px / math.sqrt(INDEPENDENT) * math.sqrt(2.0)
     )  # of a diameter: twice a radius, two of five numbers

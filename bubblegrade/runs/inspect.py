@@ -90,7 +90,7 @@ def inspect_all(sources: Sources, task: Task, wanted: Wanted, folder: ResultFold
         mould_marks=marks,
         batch=None if wanted.plan is None else decide(wanted.plan, pieces),
         not_graded=not_graded,
-        pictures=tuple(sorted(set(folder.written))),
+        pictures=_pictures_left(folder, sources, copies),
     )
 
 
@@ -184,6 +184,14 @@ def without_copies(inspected: Iterable[Inspected]) -> tuple[list[Inspected], tup
             reason = f"{photo} is a copy of {known.casting.photo}: photograph each piece and side, or leave it out"
             copies.append(NotGraded(photo, reason))
     return list(first.values()), tuple(copies)
+
+
+def _pictures_left(folder: ResultFolder, sources: Sources, copies: Sequence[NotGraded]) -> tuple[str, ...]:
+    """Take the pictures of copies away, whose verdicts count for no piece, and return the names of the others."""
+    of = {source.name: source.marked for source in sources.photographs}
+    away = {of[one.photo] for one in copies}
+    folder.discard(away)
+    return tuple(sorted(set(folder.written) - away))
 
 
 def pieces_of(

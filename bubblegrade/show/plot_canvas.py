@@ -12,6 +12,7 @@ from typing import Any, Final, ParamSpec
 
 from matplotlib import style
 from matplotlib.axes import Axes
+from matplotlib.colors import to_hex, to_rgb
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
 
@@ -57,6 +58,18 @@ class Picture:
 
     svg: str
     png: bytes
+
+
+def paled(colour: str, share: float) -> str:
+    """Return a colour laid over the ground by a share, opaque: a clear one would fade its hatch to nothing in SVG.
+
+    >>> paled("#000000", 0.0) == GROUND
+    True
+    """
+    red, green, blue = (
+        share * over + (1.0 - share) * ground for over, ground in zip(to_rgb(colour), to_rgb(GROUND), strict=True)
+    )
+    return to_hex((red, green, blue))
 
 
 def new_figure(width_in: float, height_in: float, title: str, subtitle: str) -> Figure:

@@ -27,6 +27,7 @@ from bubblegrade.show.plot_canvas import (
     as_picture,
     log_ticks,
     new_figure,
+    paled,
     plain,
 )
 from bubblegrade.show.window_tables import time_words, verdict_words
@@ -75,8 +76,8 @@ def _draw_timeline(axes: Axes, found: Window) -> None:
         last = at
     axes.barh(0.0, max(gel.low - last, 0.0) / MINUTE_S, left=last / MINUTE_S, height=0.8, color=BLUE, alpha=0.35)
     axes.barh(
-        0.0, (gel.high - gel.low) / MINUTE_S, left=gel.low / MINUTE_S, height=0.8, color=RUST, alpha=0.25, hatch="//",
-        edgecolor=RUST, linewidth=0.0, gid="gel",
+        0.0, (gel.high - gel.low) / MINUTE_S, left=gel.low / MINUTE_S, height=0.8, facecolor=paled(RUST, 0.25),
+        edgecolor=RUST, hatch="//", linewidth=0.0, gid="gel",
     )  # fmt: skip
     axes.axvline(gel.value / MINUTE_S, ymin=0.05, ymax=0.95, color=RUST, linewidth=2.2)
     axes.annotate(
@@ -104,7 +105,7 @@ def _draw_sizes(axes: Axes, found: Window) -> None:
     if found.question.flow is not None:
         drawn += [("perhaps risen out", RULE, "//"), ("risen out", GREEN, "")]
     handles = [
-        Patch(facecolor=colour, alpha=0.45, hatch=hatch, edgecolor=INK, linewidth=0.6, label=name)
+        Patch(facecolor=paled(colour, 0.45), hatch=hatch, edgecolor=FAINT, linewidth=0.6, label=name)
         for name, colour, hatch in drawn
     ]
     axes.legend(
@@ -128,8 +129,8 @@ def _draw_row(axes: Axes, place: int, row: WindowRow, low: float, high: float) -
     ):
         if right > left:
             axes.barh(
-                place, right - left, left=left, height=BAR, color=colour, alpha=0.45, hatch=hatch, edgecolor=INK,
-                linewidth=0.6, gid=f"{name}-{place}",
+                place, right - left, left=left, height=BAR, facecolor=paled(colour, 0.45), hatch=hatch,
+                edgecolor=FAINT, linewidth=0.6, gid=f"{name}-{place}",
             )  # fmt: skip
     if row.seen_from_mm < high:
         axes.annotate(

@@ -187,6 +187,9 @@ def test_a_copy_of_a_photograph_is_no_further_piece_of_a_sample(tmp_path: Path, 
     assert result.exit_code == 3
     assert "jig 1 (1).png is a copy of jig 1.png" in " ".join(result.stdout.split())
     assert "batch of 8: undecided" in result.stdout
+    # Its picture would tell a verdict beside the "look again" of the piece.
+    assert [path.name for path in (tmp_path / "o").glob("*.jpg")] == ["jig 1-inspected.jpg"]
+    assert "jig 1 (1)-inspected.jpg" not in json.loads((tmp_path / "o" / "inspect.json").read_text("utf-8"))["files"]
     other = photograph(tmp_path / "jig 2.png", seed=2)
     assert "batch of 8: accept" in run(one, other, *asked, "--out", tmp_path / "p").stdout
 

@@ -87,6 +87,15 @@ def test_a_square_block_is_no_disc() -> None:
         find_disc(on_light(block), name="cup.jpg")
 
 
+@pytest.mark.parametrize("corners", [5, 6])
+def test_a_block_with_corners_gives_no_scale(corners: int) -> None:
+    turn = 0.05 + 2 * np.pi * np.arange(corners) / corners
+    line = np.stack([130 + 60 * np.cos(turn), 210 + 60 * np.sin(turn)], axis=1)
+    block = cv2.fillPoly(np.zeros(SHAPE), [np.rint(line).astype(np.int32)], 1.0)  # type: ignore[call-overload]
+    with pytest.raises(PhotoError, match=r"^cup\.jpg: the edge of what looks like a disc is not clear and round: "):
+        find_disc(on_light(block), name="cup.jpg")
+
+
 def test_a_disc_cut_by_the_frame_is_no_disc() -> None:
     with pytest.raises(PhotoError, match="no coin or disc"):
         find_disc(on_light(ellipse_share(SHAPE, 60.0, 210.0, 150.0, 150.0)))
