@@ -57,8 +57,9 @@ def with_wires(marks: Marks, likely: Floats, border_of: BorderOf, casting_px: fl
 
     A wire from end to end, straight or with a hanger that branches from it, is a mark such as the namer has seen few
     of. A casting's dark border is as long, even closed to a ring around the middle, but lies at the border: `border_of`
-    tells for (N,) x and y how far each place is from it, px. `casting_px` is the root of the casting's area. What is
-    finer than wire and most likely hardware is the likeliest of the rest.
+    tells for (N,) x and y how far each place is from it, px. Fibres that cross are thick in few places only. What is
+    finer than wire and most likely hardware is the likeliest of the rest. `casting_px` is the root of the casting's
+    area.
     """
     hardware = np.array([kind == "hardware" for kind in MARK_KINDS])
     fine = (marks.width_px < WIRE_PX) & hardware[likely.argmax(axis=1)]
@@ -68,9 +69,10 @@ def with_wires(marks: Marks, likely: Floats, border_of: BorderOf, casting_px: fl
     bars = (marks.length_px > WIRE_LENGTH * casting_px) & (marks.mean > WIRE_DARK) & (marks.width_px > WIRE_PX)
     bars &= likely[:, hardware].sum(axis=1) < WIRE_SURE
     for i in np.flatnonzero(bars):
-        mine = marks.pixels.of_mark(i)
-        away = border_of(marks.pixels.cols[mine].astype(np.float32), marks.pixels.rows[mine].astype(np.float32))
-        bars[i] = median(away) > WELL_WITHIN * marks.width_px[i]
+        mask, rows, cols, left, top = _alone(marks, i)
+        away = border_of((cols + left).astype(np.float32), (rows + top).astype(np.float32))
+        usual_px = 4 * (median(depths_of(mask, rows, cols)) - 0.5)  # depths count from the pixel beside a bar
+        bars[i] = usual_px > WIRE_PX and median(away) > WELL_WITHIN * marks.width_px[i]
     wire = np.where(hardware, WIRE_SURE, (1 - WIRE_SURE) / (len(MARK_KINDS) - 1)).astype(np.float32)
     return np.where(bars[:, None], wire, likely)
 
@@ -153,7 +155,7 @@ def _thickest(marks: Marks, i: int) -> Voids:
     )  # fmt: skip
 
 
-def _alone(marks: Marks, i: int) -> tuple[NDArray[np.uint8], Places, Places, int, int]:
+def _alone(marks: Marks, i: int | np.intp) -> tuple[NDArray[np.uint8], Places, Places, int, int]:
     """Return a mark by itself in the rectangle around it, its rows and columns there, and that rectangle's x and y."""
     mine = marks.pixels.of_mark(i)
     rows, cols = marks.pixels.rows[mine], marks.pixels.cols[mine]

@@ -138,7 +138,9 @@ def away_by(away_px: float) -> Callable[[np.ndarray, np.ndarray], np.ndarray]:
 
 
 def test_no_wire_is_what_is_short_thin_or_pale(marks_in: MarksIn, bar: Bar) -> None:
-    for dark in (bar(200, 12, 0), bar(320, 4, 0), bar(320, 12, 0) * np.float32(0.7)):
+    crossing = bar(320, 5, 0)
+    crossing[196:205, 196:205] = crossing.max()
+    for dark in (bar(200, 12, 0), bar(320, 4, 0), crossing, bar(320, 12, 0) * np.float32(0.7)):
         marks = marks_in(dark)
         assert len(marks) == 1
         assert (with_wires(marks, sure_of("nothing"), amid, SIDE) == sure_of("nothing")).all()
