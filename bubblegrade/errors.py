@@ -3,6 +3,7 @@
     BubblegradeError            base of all; one line: the value, the fault, the cure
     ├── InputError              nothing usable was given: a file, a folder, an argument
     │   ├── PhotoError          a photograph cannot be read or measured
+    │   ├── PartError           one part of what was written cannot be used, and says which
     │   ├── UnitError           a length or a pressure without a usable unit
     │   └── SettingsError       a settings file that cannot be used
     ├── OutputError             the results cannot be written
@@ -30,6 +31,14 @@ class InputError(BubblegradeError):
 
 class PhotoError(InputError):
     """A photograph cannot be read or measured."""
+
+
+class PartError(InputError):
+    """Parts of what was written cannot be used: their `names`, and the `place` of their row, from 0, among several."""
+
+    def __init__(self, line: str, *names: str, place: int = 0) -> None:
+        super().__init__(line)
+        self.names, self.place = names, place
 
 
 class UnitError(InputError):

@@ -12,7 +12,8 @@ from bubblegrade.bench.folder import BenchFolder
 from bubblegrade.bench.forms import Asked, FieldError, about
 from bubblegrade.bench.pot_words import air_of, limits_of
 from bubblegrade.bench.turns import Turn
-from bubblegrade.errors import InputError, UnitError
+from bubblegrade.errors import InputError, PartError, UnitError
+from bubblegrade.pressure.hold import Held, hold
 from bubblegrade.pressure.hold_readings import Hold
 from bubblegrade.pressure.pot import Dial, Pot
 from bubblegrade.runs.hold import Photographed, readings_of
@@ -28,8 +29,8 @@ CELLS: Final[dict[str, Callable[[str], object]]] = {"time": time_of, "gauge": di
 LEAST: Final = 2  # readings of a test
 
 
-def hold_of(asked: Asked, folder: BenchFolder, turn: Turn) -> Hold:
-    """Return the test that a form asks about.
+def held_of(asked: Asked, folder: BenchFolder, turn: Turn) -> Held:
+    """Return what the test says that a form asks about.
 
     Raises
     ------
@@ -42,6 +43,14 @@ def hold_of(asked: Asked, folder: BenchFolder, turn: Turn) -> Hold:
     if len(rows) < LEAST:
         raise InputError("a hold test takes two readings: write time and gauge of the first and of the last")
     words = [_words(row, at, folder) for row, at in rows]
+    try:
+        return hold(_hold(asked, words, turn))
+    except PartError as error:
+        raise FieldError(str(error), *error.names, row=str(rows[error.place][1])) from error
+
+
+def _hold(asked: Asked, words: list[Words], turn: Turn) -> Hold:
+    """Return the test of readings as written and what is asked of it."""
     pot = _pot(asked)
     compared = count()
     return Hold(
@@ -83,7 +92,7 @@ def _photographed(asked: Asked, words: list[Words], dial: Dial | None) -> Photog
             raise FieldError("a dial in photographs needs its range: write what it spans, such as 0-100 psi", "range")
         if not words[0].gauge:
             line = "the first photograph needs what the dial shows in it: write it beside, such as 60psi"
-            raise FieldError(line, "gauge", row="0")
+            raise PartError(line, "gauge")
     return Photographed(None, dial, _sweep(asked["sweep"]))
 
 

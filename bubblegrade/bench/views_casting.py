@@ -12,17 +12,20 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from bubblegrade.bench.castings import Kept
+from bubblegrade.bench.forms import FieldError
 from bubblegrade.bench.pictures import LAYERS, Held, sides_px
 from bubblegrade.bench.shown import aside_kinds, finds_record, headline, legend, numbers, step_words, zone_rows
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, limited_body, part, who_of
 from bubblegrade.bench.views_drawings import PLOT
-from bubblegrade.errors import InputError
+from bubblegrade.errors import InputError, PartError
 from bubblegrade.results.corrected_table import corrected_csv
 from bubblegrade.results.corrections import change_from
 from bubblegrade.show.plot_distribution import sizes_in_classes
 from bubblegrade.show.report.castings import distribution
 from bubblegrade.voids.table import KINDS
 
+# What the parts of a change are called in the forms, where it is not the same.
+FIELDS: Final = {"x_px": "x", "y_px": "y", "diameter_px": "diameter", "span": "corners", "long_mm": "distance"}
 A_YEAR: Final = {"cache-control": "private, max-age=31536000, immutable"}  # a tile's address holds its hash
 
 
@@ -58,7 +61,10 @@ async def change(request: Request) -> Response:
         seen, did = int(words.pop("seen")), change_from(words)
     except (LookupError, TypeError, ValueError, AttributeError, RecursionError) as error:
         raise InputError("what came is no change: load the page again") from error
-    kept = await run_in_threadpool(lambda: bench.castings.change(name, did, who=who_of(request), seen=seen))
+    try:
+        kept = await run_in_threadpool(lambda: bench.castings.change(name, did, who=who_of(request), seen=seen))
+    except PartError as error:
+        raise FieldError(str(error), *(FIELDS.get(part, part) for part in error.names)) from error
     return _answer(kept, name)
 
 

@@ -12,11 +12,10 @@ from starlette.routing import Route
 from bubblegrade.bench.answers import answer
 from bubblegrade.bench.asking import Answer, Form
 from bubblegrade.bench.forms import Asked, keep, kept
-from bubblegrade.bench.holding import ASKED, LEAST, hold_of
+from bubblegrade.bench.holding import ASKED, LEAST, held_of
 from bubblegrade.bench.state import Bench, Page, bench_of, drawn, part
 from bubblegrade.bench.turns import Turn
 from bubblegrade.errors import InputError
-from bubblegrade.pressure.hold import hold as judge
 from bubblegrade.results.corrections import BENCH_FOLDER
 from bubblegrade.show.report.verdicts import hold_page
 
@@ -42,7 +41,7 @@ def told(bench: Bench, turn: Turn) -> Answer:
     asked = kept(_place(bench))
     if not asked.rows:
         return {"answer": part("hint.html", hint=HINT)}
-    held = judge(hold_of(asked, bench.folder, turn))
+    held = held_of(asked, bench.folder, turn)
     return {"answer": answer(bench, lambda: hold_page(held, version=bench.version))}
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -11,7 +12,7 @@ import click
 
 from bubblegrade.commands.grading_options import grading_options, grading_task, reports_on
 from bubblegrade.commands.report_option import checked_report, report_option, write_report
-from bubblegrade.errors import InputError
+from bubblegrade.errors import InputError, StoppedError
 
 if TYPE_CHECKING:
     from bubblegrade.grading_run import Casting
@@ -80,7 +81,7 @@ def grade(ctx: click.Context, /, photographs: tuple[Path, ...], out: Path | None
         ResultFolder.prepare(out, replace=options["replace"], resume=options["resume"]) as folder,
         _cluster(options["cluster"], sources) as cluster,
     ):
-        with reports_on(len(sources.photographs)) as reports:
+        with reports_on(len(sources.photographs)) as reports, _going_on(report=options["report"]):
             outcome = grade_all(sources, task, folder, reports, parquet=options["parquet"], cluster=cluster)
         if not outcome.run.entries:
             ctx.exit(NOTHING_USABLE)
@@ -100,6 +101,17 @@ def _tell_unlike(outcome: Outcome, task: Task) -> None:
 
     for line in unlike_sizes(stated_in_px(task.request), (size_of(entry.record) for entry in outcome.run.entries)):
         _fault(line)
+
+
+@contextmanager
+def _going_on(*, report: Path | None) -> Iterator[None]:
+    """Say of a run that a person stops that it does not go on with --report."""
+    try:
+        yield
+    except StoppedError as error:
+        if report is None:
+            raise
+        raise StoppedError(f"{error}, without --report") from error
 
 
 def _cluster(address: str | None, sources: Sources) -> AbstractContextManager[Cluster | None]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final
 
-from bubblegrade.errors import InputError
+from bubblegrade.errors import InputError, PartError
 from bubblegrade.photo.scale import Span, scale_from_span
 from bubblegrade.units import count_of
 from bubblegrade.voids.table import KINDS
@@ -108,22 +109,36 @@ def check_change(change: Change, finds: Collection[str], shape_px: tuple[int, in
     Raises
     ------
     InputError
-        It names a find that is not there, or a place, size, kind, name or length that cannot be.
+        It names a find that is not there.
+    PartError
+        Its place, size, kind, name or length cannot be.
     """
     if isinstance(change, Removed | Resized | Renamed) and change.find not in finds:
         raise InputError(f"find {change.find[:LONGEST_NAME]!r} is not in this casting: load the page again")
     if isinstance(change, Added):
-        _check_points(((change.x_px, change.y_px),), shape_px)
+        with _about("x_px", "y_px"):
+            _check_points(((change.x_px, change.y_px),), shape_px)
     if isinstance(change, Added | Resized):
         _check_across(change.diameter_px, shape_px)
     if isinstance(change, Added | Renamed) and change.kind not in KINDS:
-        raise InputError(f"kind {change.kind[:LONGEST_NAME]!r} is not known: use one of {', '.join(KINDS)}")
+        raise PartError(f"kind {change.kind[:LONGEST_NAME]!r} is not known: use one of {', '.join(KINDS)}", "kind")
     if isinstance(change, LeftOut | Zone):
-        _check_corners(change.corners, shape_px)
+        with _about("corners"):
+            _check_corners(change.corners, shape_px)
     if isinstance(change, Zone):
-        check_name(change.name, "a zone's name")
+        with _about("name"):
+            check_name(change.name, "a zone's name")
     if isinstance(change, Scaled):
         _check_span(change.span, shape_px)
+
+
+@contextmanager
+def _about(*names: str) -> Iterator[None]:
+    """Say of an error inside which parts of a change it is about."""
+    try:
+        yield
+    except InputError as error:
+        raise PartError(str(error), *names) from error
 
 
 def check_name(name: str, what: str) -> None:
@@ -141,7 +156,8 @@ def check_name(name: str, what: str) -> None:
 def _check_across(diameter_px: float, shape_px: tuple[int, int]) -> None:
     most = float(min(shape_px))
     if not LEAST_ACROSS_PX <= diameter_px <= most:
-        raise InputError(f"a diameter of {diameter_px:g} px cannot be: give {LEAST_ACROSS_PX:g} to {most:g} px")
+        line = f"a diameter of {diameter_px:g} px cannot be: give {LEAST_ACROSS_PX:g} to {most:g} px"
+        raise PartError(line, "diameter_px")
 
 
 def _check_points(points: Corners, shape_px: tuple[int, int]) -> None:
@@ -163,7 +179,9 @@ def _check_corners(corners: Corners, shape_px: tuple[int, int]) -> None:
 
 
 def _check_span(span: Span, shape_px: tuple[int, int]) -> None:
-    _check_points(((span.x_px, span.y_px), (span.other_x_px, span.other_y_px)), shape_px)
+    with _about("span"):
+        _check_points(((span.x_px, span.y_px), (span.other_x_px, span.other_y_px)), shape_px)
     if not 0.0 < span.long_mm <= LONGEST_MM:
-        raise InputError(f"a length of {span.long_mm:g} mm cannot be: give up to {LONGEST_MM:g} mm")
-    scale_from_span(span)
+        raise PartError(f"a length of {span.long_mm:g} mm cannot be: give up to {LONGEST_MM:g} mm", "long_mm")
+    with _about("span", "long_mm"):
+        scale_from_span(span)

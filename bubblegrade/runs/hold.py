@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from bubblegrade.errors import InputError
+from bubblegrade.errors import InputError, PartError
 from bubblegrade.photo.reading import read_photo
 from bubblegrade.pressure.dial import DialPhoto, NeedleTurn, needle_turn
 from bubblegrade.pressure.hold_readings import Reading
@@ -43,9 +43,10 @@ def readings_of(
     _check_one_unit(words, "gauge", lambda each: dial_of(each.gauge))
     _check_one_unit(words, "temperature", lambda each: temperature_of(each.temperature))
     times = [_at(each, lambda each: time_of(each.time)) for each in words]
-    for each, time in zip(words, times, strict=True):
+    for place, (each, time) in enumerate(zip(words, times, strict=True)):
         if time.kind != times[0].kind:
-            raise InputError(f"{each.at} is {time.kind} and the first is {times[0].kind}: write all in the same way")
+            line = f"{each.at} is {time.kind} and the first is {times[0].kind}: write all in the same way"
+            raise PartError(line, "time", place=place)
     _check_temperatures(words)
     if any(each.photo for each in words):
         return _from_photographs(words, times, photographed, before)
@@ -59,11 +60,13 @@ def _from_photographs(
 ) -> tuple[Reading, ...]:
     """Return the readings of photographs, each compared with the first."""
     first, dial = words[0], photographed.dial
-    for each in words:
+    for place, each in enumerate(words):
         if each.photo is None:
-            raise InputError(f"{each.at} has no photograph and others have: name one for every reading, or for none")
-        if each.gauge and each is not first:
-            raise InputError(f"{each.at} has a photograph and a gauge: the gauge is read from it, leave the number out")
+            line = f"{each.at} has no photograph and others have: name one for every reading, or for none"
+            raise PartError(line, "photo", place=place)
+        if each.gauge and place:
+            line = f"{each.at} has a photograph and a gauge: the gauge is read from it, leave the number out"
+            raise PartError(line, "gauge", place=place)
     if dial is None:
         raise InputError(
             "a dial in photographs needs its range: add --range '0-100 psi', or gauge_range to the pot's file"
@@ -127,24 +130,28 @@ def _dial(words: Words) -> GaugePressure:
 
 def _check_one_unit(words: Sequence[Words], name: str, read: Callable[[Words], object]) -> None:
     """Refuse readings that cannot be read or are in several units: one dial and one thermometer have one each."""
-    cells = [(each, text) for each in words if (text := getattr(each, name))]
-    for each, text in cells[1:]:
-        here, there = unit_of(text), unit_of(cells[0][1])
+    cells = [(place, each, text) for place, each in enumerate(words) if (text := getattr(each, name))]
+    for place, each, text in cells[1:]:
+        here, there = unit_of(text), unit_of(cells[0][2])
         if here != there:
-            _at(cells[0][0], read)
+            _at(cells[0][1], read)
             _at(each, read)
-            raise InputError(
+            raise PartError(
                 f"{each.at}: {name} {text} is in {here or 'no unit'}, the first in {there or 'no unit'}: "
-                "write all of them in the unit of the instrument"
+                "write all of them in the unit of the instrument",
+                name,
+                place=place,
             )
 
 
 def _check_temperatures(words: Sequence[Words]) -> None:
     """Refuse readings of which some lack the temperature: what it does to the drop is then not known."""
-    without = [each for each in words if not each.temperature]
+    without = [place for place, each in enumerate(words) if not each.temperature]
     if 0 < len(without) < len(words):
-        raise InputError(
-            f"{without[0].at} has no temperature and others have one: give it for each of them, or for none"
+        raise PartError(
+            f"{words[without[0]].at} has no temperature and others have one: give it for each of them, or for none",
+            "temperature",
+            place=without[0],
         )
 
 

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bubblegrade.quantiles import median
 from bubblegrade.voids.marks import Marks, mark_under
 from bubblegrade.voids.naming import MARK_KINDS
 from bubblegrade.voids.scattered import depth_of, depths_of
@@ -23,11 +24,11 @@ BorderOf = Callable[[Floats, Floats], Floats]  # distance from the border of wha
 SURE: Final = 0.5  # probability from which a mark has a name, and
 DISMISSED: Final = 0.7  # from which a compact one is nothing: of those less likely nothing one in seven lies on a void
 WIRE_LENGTH: Final = 0.6  # of the casting's size: a wire through it is longer,
-WIRE_DARK: Final = 0.7  # and darker; the dark lines of a border are paler or bent
-WIRE_BENT: Final = 1.15  # its spread over its width at most,
-WELL_WITHIN: Final = 5.0  # or its middle so many widths from the border, of whose dark lines none had more than 2.6
-WIRE_PX: Final = 6.0  # least width: a thinner line may be a scratch
+WIRE_DARK: Final = 0.7  # and darker,
+WELL_WITHIN: Final = 1.5  # and half of it so many widths from the border: its dark lines had up to 0.8, wires 2.2 up
+WIRE_PX: Final = 6.0  # least width of hardware: a thinner line may be a scratch, or a piece of the dark border
 WIRE_SURE: Final = 0.9  # all of 57 in 1,088 traced photographs that the namer was less sure of were wires
+TINY: Final = 1e-6  # likelihood of all other kinds of what is surely hardware
 MOST_SURE: Final = 1e-6  # short of 1: no name is surer
 NAMED_ODDS: Final = (
     0.7  # times the root of the namer's odds are those of a name that is right (tests/benchmarks/README.md)
@@ -36,6 +37,7 @@ COMPACT_AREA_PX: Final = 20  # of a mark without a name, a disc of 5 px; a small
 UNNAMED: Final = "dark, but neither a clear ring nor a clear mark"
 DRAWN_OUT: Final = "dark and drawn out, no clear mark: what lies in it cannot be told"
 SLENDER: Final = 0.5  # thickness over the diameter of a disc as large: what is less holds no void of that diameter
+BODY_NECK: Final = 1 / 3  # of the greatest depth: what is nowhere thinner between two cores holds them together
 BODY_RIM: Final = 0.6  # of the greatest depth: how far a body reaches beyond its core, which is its deeper half
 BODY_REST: Final = 0.25  # of a mark: a larger rest beside the bodies has a row of its own
 
@@ -54,18 +56,25 @@ def with_wires(marks: Marks, likely: Floats, border_of: BorderOf, casting_px: fl
     """Return how likely each kind of N marks is, `likely`, with dark bars through the casting as hardware.
 
     A wire from end to end, straight or with a hanger that branches from it, is a mark such as the namer has seen few
-    of. A slender lure's dark border is as long, but lies at the border: `border_of` tells for (N,) x and y how far each
-    place is from it, px. `casting_px` is the root of the casting's area.
+    of. A casting's dark border is as long, even closed to a ring around the middle, but lies at the border: `border_of`
+    tells for (N,) x and y how far each place is from it, px. Fibres that cross are thick in few places only. What is
+    finer than wire and most likely hardware is the likeliest of the rest. `casting_px` is the root of the casting's
+    area.
     """
     hardware = np.array([kind == "hardware" for kind in MARK_KINDS])
+    fine = (marks.width_px < WIRE_PX) & hardware[likely.argmax(axis=1)]
+    rest = np.where(hardware, np.float32(0), likely)
+    rest /= np.maximum(rest.sum(axis=1, keepdims=True), np.float32(TINY))
+    likely = np.where(fine[:, None], rest, likely)
     bars = (marks.length_px > WIRE_LENGTH * casting_px) & (marks.mean > WIRE_DARK) & (marks.width_px > WIRE_PX)
     bars &= likely[:, hardware].sum(axis=1) < WIRE_SURE
-    if not bars.any():
-        return likely
-    away = border_of(marks.x_px.astype(np.float32), marks.y_px.astype(np.float32))
-    bars &= (marks.spread_px < WIRE_BENT * marks.width_px) | (away > WELL_WITHIN * marks.width_px)
+    for i in np.flatnonzero(bars):
+        mask, rows, cols, left, top = _alone(marks, i)
+        away = border_of((cols + left).astype(np.float32), (rows + top).astype(np.float32))
+        usual_px = 4 * (median(depths_of(mask, rows, cols)) - 0.5)  # depths count from the pixel beside a bar
+        bars[i] = usual_px > WIRE_PX and median(away) > WELL_WITHIN * marks.width_px[i]
     wire = np.where(hardware, WIRE_SURE, (1 - WIRE_SURE) / (len(MARK_KINDS) - 1)).astype(np.float32)
-    return np.where((bars & (away > marks.width_px))[:, None], wire, likely)
+    return np.where(bars[:, None], wire, likely)
 
 
 def set_aside(marks: Marks, likely: Floats, doubtful: Voids) -> tuple[Voids, Mask]:
@@ -146,7 +155,7 @@ def _thickest(marks: Marks, i: int) -> Voids:
     )  # fmt: skip
 
 
-def _alone(marks: Marks, i: int) -> tuple[NDArray[np.uint8], Places, Places, int, int]:
+def _alone(marks: Marks, i: int | np.intp) -> tuple[NDArray[np.uint8], Places, Places, int, int]:
     """Return a mark by itself in the rectangle around it, its rows and columns there, and that rectangle's x and y."""
     mine = marks.pixels.of_mark(i)
     rows, cols = marks.pixels.rows[mine], marks.pixels.cols[mine]
@@ -159,20 +168,24 @@ def _alone(marks: Marks, i: int) -> tuple[NDArray[np.uint8], Places, Places, int
 def _bodies(marks: Marks, i: int, sure: float) -> Voids:
     """Return the thick parts of a piece of hardware, and what joins them, as rows of their own.
 
-    A wire that runs through eye and ballast makes one dark mark of all three.
+    A wire that runs through eye and ballast makes one dark mark of all three. A line that is about half as thick as the
+    thickest place is one body, however often it is a little thinner.
     """
     mask, _, _, left, top = _alone(marks, i)
     depth = depth_of(mask)
-    count, cores, _, centres = cv2.connectedComponentsWithStats((depth > depth.max() / 2).astype(np.uint8))
-    radius = np.array([depth[cores == k].max() for k in range(1, count)])
-    reach = cv2.distanceTransform((cores == 0).astype(np.uint8), cv2.DIST_L2, 3)
+    core = depth > depth.max() / 2
+    of = cv2.connectedComponents((depth > BODY_NECK * depth.max()).astype(np.uint8))[1][core]
+    core_y, core_x = np.nonzero(core)
+    bodies = [of == k for k in np.unique(of)]
+    reach = cv2.distanceTransform((~core).astype(np.uint8), cv2.DIST_L2, 3)
     between = (mask > 0) & (reach > BODY_RIM * depth.max())
-    x, y, diameter = centres[1:, 0] + left, centres[1:, 1] + top, 2 * radius
+    x, y = (np.array([at[body].mean() for body in bodies]) for at in (core_x + left, core_y + top))
+    diameter = np.array([2 * depth[core][body].max() for body in bodies])
     if between.sum() > BODY_REST * marks.area_px[i]:
         thin_y, thin_x = np.nonzero(between)
         x, y = np.append(x, thin_x.mean() + left), np.append(y, thin_y.mean() + top)
         diameter = np.append(diameter, np.sqrt(4 * between.sum() / np.pi))
-    elif count == 2:  # noqa: PLR2004
+    elif len(bodies) == 1:
         x, y, diameter = marks.x_px[i : i + 1], marks.y_px[i : i + 1], np.sqrt(4 * marks.area_px[i : i + 1] / np.pi)
     each = len(x)
     return Voids.of(

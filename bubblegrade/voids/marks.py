@@ -56,7 +56,6 @@ class Marks:
     area_px: Columns
     length_px: Columns  # longest extent, from the second moments
     width_px: Columns  # twice the largest distance from a pixel to the mark's border
-    spread_px: Columns  # width of the straight bar that spreads as much across
     mean: Columns  # darkness
     features: Floats  # (N, F) what the namer looks at
 
@@ -97,7 +96,7 @@ def find_marks(scenery: Scenery, voids: Voids, fits: Fits, verdicts: Verdicts) -
     features = np.concatenate([numbers, rings, views], axis=1)
     return Marks(
         under=labels, pixels=pixels, x_px=shape.x, y_px=shape.y, area_px=pixels.area, length_px=4 * shape.long,
-        width_px=shape.thick, spread_px=np.sqrt(12) * shape.wide, mean=pixels.mean(seen),
+        width_px=shape.thick, mean=pixels.mean(seen),
         features=features.astype(np.float32),
     )  # fmt: skip
 
@@ -186,7 +185,7 @@ def _no_marks(pixels: Pixels, shape: tuple[int, int]) -> Marks:
     nothing = np.empty(0)
     return Marks(
         under=pixels.labels(shape), pixels=pixels, x_px=nothing, y_px=nothing, area_px=nothing, length_px=nothing,
-        width_px=nothing, spread_px=nothing, mean=nothing, features=np.empty((0, 0), np.float32),
+        width_px=nothing, mean=nothing, features=np.empty((0, 0), np.float32),
     )  # fmt: skip
 
 

@@ -15,6 +15,10 @@ from tests.bench.test_views_trial import CUPS
 READ = [{"time": "0min", "gauge": "60psi"}, {}, {"time": "2h", "gauge": "59psi"}]
 
 
+def span_to(other_x_px: float, long_mm: float = 20.0) -> dict[str, float]:
+    return {"x_px": 1.0, "y_px": 1.0, "other_x_px": other_x_px, "other_y_px": 1.0, "long_mm": long_mm}
+
+
 def about(answer: dict[str, Any]) -> tuple[set[str], str]:
     return set(answer["fields"]), answer["row"]
 
@@ -87,6 +91,61 @@ def test_a_reading_is_found_by_its_place_in_the_form(
     answer = keeper.post("/hold/answer", json={"words": {}, "rows": [*READ[:2], last, {}]}).json()
     assert answer["fault"].startswith("reading 3")
     assert about(answer) == (fields, "2")
+
+
+@pytest.mark.parametrize(
+    ("last", "words", "field"),
+    [
+        ({"gauge": "2.7barg"}, {}, "gauge"),
+        ({"time": "08:15"}, {}, "time"),
+        ({"time": "0min"}, {}, "time"),
+        ({"temperature": ""}, {}, "temperature"),
+        ({"temperature": "75F"}, {}, "temperature"),
+        ({"temperature": "200C"}, {}, "temperature"),
+        ({"gauge": "59psi"}, {"range": "0-50 psi"}, "gauge"),
+        ({"gauge": "59psi", "photo": "dial-2.png"}, {"range": "0-100 psi"}, "gauge"),
+        ({"gauge": "59psi"}, {"range": "0-100 psi"}, "photo"),
+    ],
+)
+def test_what_does_not_go_with_the_readings_before_is_found_by_its_place_in_the_form(
+    keeper: TestClient, last: dict[str, str], words: dict[str, str], field: str
+) -> None:
+    seen = SEEN[0] if field == "photo" or "photo" in last else {**SEEN[0], "photo": ""}
+    rows = [{}, {**seen, "gauge": "40psi"}, {"time": "2h", "gauge": "39psi", "temperature": "24C", **last}]
+    assert about(keeper.post("/hold/answer", json={"words": words, "rows": rows}).json()) == ({field}, "2")
+
+
+def test_a_needle_off_the_dial_is_found_by_its_photograph(keeper: TestClient) -> None:
+    words = {"range": "58-100 psi", "sweep": "270deg"}
+    assert about(keeper.post("/hold/answer", json={"words": words, "rows": SEEN}).json()) == ({"photo"}, "1")
+
+
+def test_what_the_dial_shows_in_the_first_photograph_is_asked_for_beside_it(keeper: TestClient) -> None:
+    rows = [{}, {**SEEN[0], "gauge": ""}, SEEN[1]]
+    answer = keeper.post("/hold/answer", json={"words": {"range": "0-100 psi"}, "rows": rows}).json()
+    assert about(answer) == ({"gauge"}, "1")
+
+
+@pytest.mark.parametrize(
+    ("words", "fields"),
+    [
+        ({"what": "add", "x_px": 9e3, "y_px": 9.0, "diameter_px": 9.0, "kind": "void"}, {"x", "y"}),
+        ({"what": "add", "x_px": 9.0, "y_px": 9.0, "diameter_px": 0.1, "kind": "void"}, {"diameter"}),
+        ({"what": "resize", "find": "v0", "diameter_px": 9e3}, {"diameter"}),
+        ({"what": "name", "find": "v0", "kind": "pearl"}, {"kind"}),
+        ({"what": "leave out", "corners": [[1, 1], [2, 2]]}, {"corners"}),
+        ({"what": "zone", "name": "\n", "corners": [[1, 1], [2, 1], [2, 2]]}, {"name"}),
+        ({"what": "zone", "name": "head", "corners": [[1, 1], [2, 1], [9e3, 2]]}, {"corners"}),
+        ({"what": "scale", "span": span_to(9e3)}, {"corners"}),
+        ({"what": "scale", "span": span_to(200.0, 0.0)}, {"distance"}),
+        ({"what": "scale", "span": span_to(2.0)}, {"corners", "distance"}),
+        ({"what": "remove", "find": "v99"}, set()),
+    ],
+)
+def test_a_correction_says_which_field_is_meant(client: TestClient, words: dict[str, Any], fields: set[str]) -> None:
+    answer = client.post(f"/casting/{NAME}/change", json={"seen": 0, **words})
+    assert answer.status_code == 400
+    assert about(answer.json()) == (fields, "")
 
 
 @pytest.mark.parametrize(

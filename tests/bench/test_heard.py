@@ -100,6 +100,10 @@ def test_corners_that_are_none_are_marked_until_another_tool_is_taken_up(
     keys(browser, Keys.ENTER)
     until(browser, "#fault", "here are no points")
     assert heard(browser, "#area [name=corners]")["invalid"] == "true"
+    write(browser, "#area [name=corners]", "1,1 2,1 9000,2")  # points, but none of this photograph
+    keys(browser, Keys.ENTER)
+    until(browser, "#fault", "lies outside the photograph")
+    assert heard(browser, "#area [name=corners]")["invalid"] == "true"
     write(browser, "#area [name=corners]", "1,1 2,1 2,2")
     keys(browser, Keys.ENTER)
     until(browser, "#fault:empty")

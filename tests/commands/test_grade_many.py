@@ -242,11 +242,15 @@ def test_a_photograph_that_is_gone_since_stays_in_the_results_and_is_named(tmp_p
     assert len((tmp_path / "R" / "castings.csv").read_text().splitlines()) == 1 + 1 + len(rest)
 
 
-@pytest.mark.parametrize("options", [[], ["--resume"]], ids=["first", "resumed"])
-def test_ctrl_c_keeps_what_is_finished_and_says_how_to_go_on(tmp_path: Path, once: Path, options: list[str]) -> None:
+@pytest.mark.parametrize("options", [[], ["--resume"], ["--report", "report.html"]], ids=" ".join)
+def test_ctrl_c_keeps_what_is_finished_and_says_how_to_go_on(
+    tmp_path: Path, once: Path, options: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
     with ctrl_c_after(2):  # the journal is begun and the first picture written
         result = bubblegrade("grade", once / "cups", "--out", tmp_path / "R", *options)
     said = f"stopped: what is finished stays in {tmp_path / 'R'}, go on with the same command and --resume"
+    said += ", without --report" if "--report" in options else ""
     assert (result.exit_code, result.stderr.strip()) == (130, f"bubblegrade: {said}")
     assert sorted(contents(tmp_path / "R")) == ["0-marked.jpg", "run.journal"]
     refused(bubblegrade("grade", once / "cups", "--out", tmp_path / "R"), "holds a run that was cut short")

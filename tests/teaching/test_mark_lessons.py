@@ -31,7 +31,7 @@ def labelled(*boxes: tuple[int, int, int, int]) -> Marks:
     nothing = np.zeros(len(boxes))
     return Marks(
         under=pixels.labels(labels.shape), pixels=pixels, x_px=nothing, y_px=nothing, area_px=nothing,
-        length_px=nothing, width_px=nothing, spread_px=nothing, mean=nothing,
+        length_px=nothing, width_px=nothing, mean=nothing,
         features=np.zeros((len(boxes), 1), np.float32),
     )  # fmt: skip
 

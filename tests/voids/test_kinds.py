@@ -98,6 +98,15 @@ def test_a_wire_with_eye_and_ballast_on_it_is_three_pieces_of_hardware(marks_in:
     assert np.allclose(places[2], (260, 200), atol=3)
 
 
+def test_a_line_of_uneven_thickness_is_one_piece_of_hardware(marks_in: MarksIn) -> None:
+    dark = np.zeros((SIDE, SIDE), np.float32)
+    for x in range(20, 380):
+        half = 12 if x < 60 else 5 + (x // 9) % 2
+        dark[200 - half : 201 + half, x] = 0.9
+    table, _ = set_aside(marks_in(dark), sure_of("hardware"), Voids.none())
+    assert table.kind.tolist() == ["hardware"]
+
+
 def test_a_doubtful_find_beside_the_marks_takes_none_of_them_away(marks_in: MarksIn, bar: Bar) -> None:
     doubtful = Voids.of(x_px=[60.0], y_px=[60.0], diameter_px=[24.0], kind=["unsure"])
     table, _ = set_aside(marks_in(bar(40, 9, 30)), sure_of("void"), doubtful)
@@ -129,19 +138,28 @@ def away_by(away_px: float) -> Callable[[np.ndarray, np.ndarray], np.ndarray]:
 
 
 def test_no_wire_is_what_is_short_thin_or_pale(marks_in: MarksIn, bar: Bar) -> None:
-    for dark in (bar(200, 12, 0), bar(320, 4, 0), bar(320, 12, 0) * np.float32(0.7)):
+    crossing = bar(320, 5, 0)
+    crossing[196:205, 196:205] = crossing.max()
+    for dark in (bar(200, 12, 0), bar(320, 4, 0), crossing, bar(320, 12, 0) * np.float32(0.7)):
         marks = marks_in(dark)
         assert len(marks) == 1
         assert (with_wires(marks, sure_of("nothing"), amid, SIDE) == sure_of("nothing")).all()
 
 
-def test_a_bent_line_near_the_border_is_the_border_of_a_lure(marks_in: MarksIn) -> None:
-    bent = np.zeros((SIDE, SIDE), np.float32)
-    cv2.ellipse(bent, (200, -300), (520, 520), 0, 72, 108, 0.9, 12)
-    assert (with_wires(marks_in(bent), sure_of("nothing"), away_by(30.0), SIDE) == sure_of("nothing")).all()
+def within_a_disc(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    return np.float32(195) - np.hypot(x - 200, y - 200)
 
 
-@pytest.mark.parametrize(("away_px", "kind"), [(90.0, "hardware"), (30.0, "scratch")])
+@pytest.mark.parametrize("degrees", [110, 270, 360])
+def test_a_dark_line_along_the_border_is_no_wire_however_far_it_goes_around(marks_in: MarksIn, degrees: int) -> None:
+    border = np.zeros((SIDE, SIDE), np.float32)
+    cv2.ellipse(border, (200, 200), (186, 186), 0, 0, degrees, 0.9, 12)
+    marks = marks_in(border)
+    assert len(marks) == 1
+    assert (with_wires(marks, sure_of("nothing"), within_a_disc, SIDE) == sure_of("nothing")).all()
+
+
+@pytest.mark.parametrize(("away_px", "kind"), [(90.0, "hardware"), (12.0, "scratch")])
 def test_a_wire_with_a_hanger_is_hardware_well_within(marks_in: MarksIn, bar: Bar, away_px: float, kind: str) -> None:
     wire = bar(320, 12, 0)
     wire[100:200, 250:262] = 0.9
@@ -153,6 +171,14 @@ def test_a_straight_dark_line_at_the_border_is_no_wire(marks_in: MarksIn, bar: B
     likely = sure_of("nothing")
     named = with_wires(marks_in(bar(320, 12, 0)), likely, away_by(8.0), SIDE)
     assert (named == likely).all()
+
+
+def test_what_is_finer_than_wire_is_the_likeliest_of_the_rest(marks_in: MarksIn, bar: Bar) -> None:
+    likely = 0.8 * sure_of("hardware", 1.0) + 0.2 * sure_of("scratch", 0.8)
+    for width, kind in ((4, "scratch"), (9, "hardware")):
+        named = with_wires(marks_in(bar(60, width, 0)), likely, amid, SIDE)
+        assert MARK_KINDS[int(named[0].argmax())] == kind
+        assert named.sum() == pytest.approx(1)
 
 
 def test_what_the_namer_is_surer_of_stays(marks_in: MarksIn, bar: Bar) -> None:
