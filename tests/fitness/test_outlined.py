@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -13,7 +14,7 @@ from bubblegrade.casting.flattened import Flattened
 from bubblegrade.casting.outline import find_outline
 from bubblegrade.drawn import spoiled
 from bubblegrade.fitness.check import Check, Fitness, Verdict
-from bubblegrade.fitness.outlined import along_edge, beside, dimmer, doubts, drawn_out, held, turns_inwards
+from bubblegrade.fitness.outlined import TESTS, along_edge, beside, dimmer, doubts, drawn_out, held, turns_inwards
 from bubblegrade.fitness.view import View
 from bubblegrade.photo.light import grey_light
 from bubblegrade.photo.reading import Photo
@@ -81,6 +82,19 @@ def test_a_bay_is_placed_where_it_is(drawn: Draw) -> None:
     assert bounds is not None
     # it cuts 144 px into a cup of 240 px whose middle is 319.5: its tips are 137 px above and below (plane geometry)
     assert bounds == pytest.approx((415.5, 182.5, 516.0, 456.5), abs=8.0)
+
+
+@pytest.mark.parametrize(("wide_px", "verdict"), [(3, Verdict.UNFIT), (24, Verdict.CARE)], ids=["line", "cuff"])
+def test_a_line_in_a_piece_that_the_frame_cuts_is_no_casting_and_a_cuff_may_be(
+    drawn: Draw, wide_px: int, verdict: Verdict
+) -> None:
+    """Three quarters of a ring whose radius is a quarter of the picture's side."""
+    view = view_of(drawn(1))
+    arc = np.zeros(view.outline.casting.shape, np.uint8)
+    side = min(arc.shape)
+    cv2.ellipse(arc, (side // 2, side // 2), (side // 4, side // 4), 0, 0, 270, 1, max(1, wide_px * side // 320))
+    (test,) = (test for test in TESTS if test.name == "outline_hull")
+    assert test.held(replace(view, outline=replace(view.outline, casting=arc > 0))).verdict is verdict
 
 
 def test_the_lean_of_the_camera_is_told_where_a_round_casting_is_an_ellipse(drawn: Draw) -> None:
