@@ -102,6 +102,7 @@ def find_voids(
     others, aside = set_aside(marks, likely, doubtful.moved(-left, -top))
     solid = solid_of(marks, likely)
     in_front = _in_front(darkness, codes, solid, outline, fitted, voids)
+    in_front = in_front[apart(in_front, doubtful[doubtful.reason == PASSES_ALL])]  # the middles of painted rings
     index_err = BENT_DOUBT if outline.bent and not settings.index_stated else 0.0
     voids = voids.doubted(doubt_beside(solid, voids.moved(-left, -top))).doubted(index_err)
     voids = voids.doubted(fitted.lighting.doubt(voids.diameter_px))
@@ -150,11 +151,10 @@ def fitted_candidates(
 
 def verdicts_on(fitted: Fitted, codes: Codes, outline: Outline, settings: Settings) -> tuple[Verdicts, Mask]:
     """Return what is learned of each candidate, alone and in company, held to optics; and which take no light."""
-    fits, looks = fitted.fits, fitted.looks
-    alone = learned_judge()(looks)
-    verdicts = learned_company()(company_of(fits, looks.numbers, alone), alone)
+    looks, alone = fitted.looks, learned_judge()(fitted.looks)
+    verdicts = learned_company()(company_of(fitted.fits, looks.numbers, alone), alone)
     passes, blur_px = clear_transmittance(outline), fitted.lighting.blur_px
-    return held_to_optics(verdicts, fits, looks.rays, codes, settings, blur_px=blur_px, passes=passes)
+    return held_to_optics(verdicts, fitted.fits, looks.rays, codes, settings, blur_px=blur_px, passes=passes)
 
 
 def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> Begun:

@@ -138,6 +138,16 @@ def test_voids_in_tinted_resin_are_counted_though_their_middle_takes_as_little_a
     np.testing.assert_allclose(np.sort(found.voids.diameter_px), across, rtol=0.03)
 
 
+def test_what_shows_through_opaque_painted_rings_is_no_void_before_hardware() -> None:
+    """They are 36 to 43 px wide, open over half of that, and take 0.9 of the light."""
+    y, x = np.indices(drawn().shape[:2])
+    left = np.ones(x.shape)
+    for k, (at_x, at_y) in enumerate(between()):
+        away = np.hypot(x - at_x, y - at_y) / (18.0 + 0.3 * k)
+        left -= 0.9 * np.clip(np.minimum(away - 0.5, 1.0 - away) * (18.0 + 0.3 * k) + 0.5, 0.0, 1.0)
+    np.testing.assert_allclose(np.sort(painted(left).voids.diameter_px), np.linspace(16.0, 44.0, 25), rtol=0.05)
+
+
 @pytest.mark.parametrize(
     ("codes", "whole"),
     [
