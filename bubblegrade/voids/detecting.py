@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from bubblegrade import optics
 from bubblegrade.casting.outline import Mask, Outline
+from bubblegrade.casting.transmittance import clear_transmittance
 from bubblegrade.settings import Settings
 from bubblegrade.voids.before_hardware import before_hardware, coloured
 from bubblegrade.voids.beside_hardware import doubt_beside, unsure_before
@@ -91,7 +92,7 @@ def find_voids(
 ) -> Found:
     """Return the voids in a picture of darkness, (rows, cols), and what else; lighting.py asks for `disc_px`."""
     fitted = fitted_candidates(darkness, codes, outline, settings, disc_px=disc_px)
-    verdicts, whole = verdicts_on(fitted, codes, settings)
+    verdicts, whole = verdicts_on(fitted, codes, outline, settings)
     voids, accepted = _listed(fitted, verdicts, outline, settings, darkness.shape)
     marks = _marks(darkness, codes, outline, fitted, verdicts, voids, accepted)
     doubtful = _unsure(fitted, verdicts, whole, voids, settings, darkness.shape)
@@ -101,6 +102,7 @@ def find_voids(
     others, aside = set_aside(marks, likely, doubtful.moved(-left, -top))
     solid = solid_of(marks, likely)
     in_front = _in_front(darkness, codes, solid, outline, fitted, voids)
+    in_front = in_front[apart(in_front, doubtful[doubtful.reason == PASSES_ALL])]  # the middles of painted rings
     index_err = BENT_DOUBT if outline.bent and not settings.index_stated else 0.0
     voids = voids.doubted(doubt_beside(solid, voids.moved(-left, -top))).doubted(index_err)
     voids = voids.doubted(fitted.lighting.doubt(voids.diameter_px))
@@ -119,7 +121,7 @@ def find_voids(
 def left_marks(darkness: Image, codes: Codes, outline: Outline, settings: Settings) -> Marks:
     """Return the dark marks of a photograph that its counted voids leave unexplained."""
     fitted = fitted_candidates(darkness, codes, outline, settings)
-    verdicts, _ = verdicts_on(fitted, codes, settings)
+    verdicts, _ = verdicts_on(fitted, codes, outline, settings)
     listed = _listed(fitted, verdicts, outline, settings, darkness.shape)
     top, left, _ = outline.judged_box
     return _marks(darkness, codes, outline, fitted, verdicts, *listed).placed((top, left), darkness.shape)
@@ -147,12 +149,12 @@ def fitted_candidates(
     )  # fmt: skip
 
 
-def verdicts_on(fitted: Fitted, codes: Codes, settings: Settings) -> tuple[Verdicts, Mask]:
+def verdicts_on(fitted: Fitted, codes: Codes, outline: Outline, settings: Settings) -> tuple[Verdicts, Mask]:
     """Return what is learned of each candidate, alone and in company, held to optics; and which take no light."""
-    fits, looks = fitted.fits, fitted.looks
-    alone = learned_judge()(looks)
-    verdicts = learned_company()(company_of(fits, looks.numbers, alone), alone)
-    return held_to_optics(verdicts, fits, looks.rays, codes, settings, blur_px=fitted.lighting.blur_px)
+    looks, alone = fitted.looks, learned_judge()(fitted.looks)
+    verdicts = learned_company()(company_of(fitted.fits, looks.numbers, alone), alone)
+    passes, blur_px = clear_transmittance(outline), fitted.lighting.blur_px
+    return held_to_optics(verdicts, fitted.fits, looks.rays, codes, settings, blur_px=blur_px, passes=passes)
 
 
 def begun_candidates(darkness: Image, outline: Outline, settings: Settings) -> Begun:

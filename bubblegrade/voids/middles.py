@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bubblegrade import optics
+from bubblegrade.casting.transmittance import TINTED
 from bubblegrade.quantiles import quantile
 from bubblegrade.settings import Settings
 from bubblegrade.voids.cores import MIDDLE, TELLING, telling_cores
@@ -49,11 +50,12 @@ _AROUND: Final = slice(*np.searchsorted(_STEPS, AROUND))
 
 
 def held_to_optics(
-    verdicts: Verdicts, fits: Fits, rays: Floats, codes: Codes, settings: Settings, *, blur_px: float
+    verdicts: Verdicts, fits: Fits, rays: Floats, codes: Codes, settings: Settings, *, blur_px: float, passes: float
 ) -> tuple[Verdicts, Mask]:
     """Return what is learned of N candidates, held to optics, and in the middle of which no light is lost, (N,).
 
-    Spots are no voids. What takes no light is unsure: what lies under a void may be brighter than what is around.
+    Spots are no voids. What takes no light is unsure: what lies under a void may be brighter than what is around. In
+    tinted resin nothing is told by that: a void takes the place of resin, which would take more.
 
     Parameters
     ----------
@@ -69,13 +71,15 @@ def held_to_optics(
         From which probability on a find counts, or is unsure.
     blur_px
         Standard deviation of the photograph's blur.
+    passes
+        Share of the bare light that clear resin passes; NaN where it is not known.
     """
     likely, whole = verdicts.likely.copy(), np.zeros(len(fits), bool)
     rows = np.flatnonzero(likely >= settings.accept)
     some, seen = fits[rows], rays[rows]
     spots = dark_throughout(some, seen) | evenly_dark(some, seen, blur_px=blur_px)
     lossless = takes_nothing(some, seen, blur_px=blur_px, index=settings.index)
-    whole[rows] = ~spots & lossless & ~_at_full_scale(some, codes)
+    whole[rows] = ~spots & lossless & ~_at_full_scale(some, codes) & (not passes < TINTED)
     likely[rows[spots]] = 0.0
     likely[whole] = settings.unsure
     return replace(verdicts, likely=likely), whole
