@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import csv
+import io
 import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from rich.console import Console
 
 from bubblegrade.commands import main
 
@@ -17,6 +21,27 @@ from bubblegrade.commands import main
 def bubblegrade(*arguments: str | Path, **env: str) -> Result:
     """Run the command line."""
     return CliRunner().invoke(main, [str(argument) for argument in arguments], env=env)
+
+
+def imported_by(*arguments: str) -> tuple[str, set[str]]:
+    """Run the command line in a process of its own; return what it printed, and the modules that it imported."""
+    code = (
+        "import sys\n"
+        "from bubblegrade.commands import main\n"
+        "try:\n"
+        f"    main({list(arguments)})\n"
+        "except SystemExit:\n"
+        "    pass\n"
+        "sys.exit(' '.join(sys.modules))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    return done.stdout, set(done.stderr.splitlines()[-1].split())
+
+
+def said(console: Console) -> str:
+    """Return what was printed on a terminal that keeps it."""
+    assert isinstance(console.file, io.StringIO)
+    return console.file.getvalue()
 
 
 def refused(result: Result, *words: str) -> None:

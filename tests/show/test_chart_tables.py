@@ -2,25 +2,13 @@
 
 from __future__ import annotations
 
-import io
-
-import pytest
 from rich.console import Console
 
 from bubblegrade.grading.estimate import Estimate
 from bubblegrade.quality.charts import Chart, count_chart, individuals_chart
 from bubblegrade.quality.factors import Difference, Factor, Words
 from bubblegrade.show.chart_tables import MOST_SIGNALS, chart_words, show_chart, show_factors
-
-
-@pytest.fixture
-def console() -> Console:
-    return Console(file=io.StringIO(), width=200, color_system=None, highlight=False)
-
-
-def said(console: Console) -> str:
-    assert isinstance(console.file, io.StringIO)
-    return console.file.getvalue()
+from tests.command_line import said
 
 
 def test_limits_are_said_as_one_number_or_a_range() -> None:

@@ -4,25 +4,15 @@ from __future__ import annotations
 
 import io
 
-import pytest
 from rich.console import Console
 
 from bubblegrade.show.log_tables import show_fields, show_list, show_results, show_rows
+from tests.command_line import said
 
 ROW = {
     "id": 1, "date": None, "mould": "lure 3", "resin": None, "voids": 57, "voids_low": 43.2, "voids_high": 73.9,
     "clarity": None, "clarity_low": None, "clarity_high": None, "unfit": 1, "verdict": "bubbly",
 }  # fmt: skip
-
-
-@pytest.fixture
-def console() -> Console:
-    return Console(file=io.StringIO(), width=200, color_system=None, highlight=False)
-
-
-def said(console: Console) -> str:
-    assert isinstance(console.file, io.StringIO)
-    return console.file.getvalue()
 
 
 def test_a_list_shows_results_with_limits_and_leaves_out_what_no_casting_has(console: Console) -> None:
